@@ -1,0 +1,6 @@
+export default {
+  printWidth: 100,
+  singleQuote: true,
+  plugins: ['prettier-plugin-svelte'],
+  overrides: [{ files: '*.svelte', options: { parser: 'svelte' } }],
+};

@@ -1,0 +1,70 @@
+import type { Reason } from '../base/reason.ts';
+import type { CurveRegion, Region } from '../geometry/shape.ts';
+import type { Source } from '../view/view.ts';
+
+/** Which place of the blank's wall an outline describes; `blank/at` names it in files. */
+export type At = 'face' | 'widest' | 'sheet' | 'envelope';
+
+/**
+ * One independent standard deviation of one source, as a displacement in mm of every vertex
+ * (outer ring first, then the holes, in order); the outline's own rigid motion has been taken out.
+ */
+export interface OutlineMode {
+  readonly source: Source;
+  readonly dx: Float64Array;
+  readonly dy: Float64Array;
+}
+
+/** Vertices `from` to `to` of a ring, both included; from > to runs over the ring's end. */
+export interface Stretch {
+  readonly ring: number;
+  readonly from: number;
+  readonly to: number;
+}
+
+/** Closed curves at true scale in the sheet frame, one outer ring and its holes. */
+export interface Outline {
+  readonly id: string;
+  /** Blanks are numbered from 1, left to right by their centroid in the sheet frame. */
+  readonly blank: number;
+  readonly at: At;
+  /** No chord leaves `curves` by more than 0.005 mm. */
+  readonly region: Region<'sheet'>;
+  readonly curves: CurveRegion<'sheet'>;
+  /** Greatest distance between the curves and the measured points, both ways, mm. */
+  readonly fitDeviationMm: number;
+  readonly heightMm: number;
+  readonly thicknessMm: number;
+  readonly modes: readonly OutlineMode[];
+  /** Standard uncertainty of the place of the edge at each vertex that is not shared (noise of the edge itself), mm, per ring. */
+  readonly edgeU: readonly Float64Array[];
+  /** Standard uncertainty (k = 1) along the normal at each vertex, all sources together, mm, per ring. */
+  readonly u: readonly Float64Array[];
+  /** Factor on u that makes the band hold everywhere at once in 95 % of cases. */
+  readonly wholeFactor: number;
+  readonly hidden: readonly Stretch[];
+  readonly doubtful: readonly (Stretch & { readonly why: string })[];
+  readonly rider: boolean;
+  /** The picture shows the blank's back: the region has been mirrored. */
+  readonly mirrored: boolean;
+}
+
+export type Verdict = 'ok' | 'doubtful' | 'refused';
+
+export interface TraceSettings {
+  /** Thickness by blank number; the first entry of the view's thicknesses where a blank is not named. */
+  readonly thicknessMm: Readonly<Record<number, number>>;
+  readonly widestMm?: number;
+  /** Standard uncertainty of the widest height. */
+  readonly widestU: number;
+  readonly face: 'print' | 'back';
+  readonly wantMm: number;
+  /** Greatest distance between curve and measured points; default a third of U. */
+  readonly fitToleranceMm?: number;
+}
+
+export interface Trace {
+  readonly outlines: readonly Outline[];
+  readonly verdict: Verdict;
+  readonly reasons: readonly Reason[];
+}

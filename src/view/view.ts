@@ -1,0 +1,124 @@
+import type { Point } from '../base/measure.ts';
+import type { Reason } from '../base/reason.ts';
+import type { RiderDesign, SheetDesign } from '../sheet/design.ts';
+
+/** One checker corner found in the picture. */
+export interface Mark {
+  /** Cell vertex (i, j) in the sheet's or the rider's own grid, 0 at the lower left. */
+  readonly i: number;
+  readonly j: number;
+  readonly picture: Point<'picture'>;
+  /** Place as designed, mm, in the sheet frame or the rider frame. */
+  readonly design: Point<'sheet'> | Point<'rider'>;
+}
+
+/** What was found and identified in one picture, before any calibration. */
+export interface FoundMarks {
+  readonly sheet: SheetDesign;
+  readonly marks: readonly Mark[];
+  readonly riders: readonly { readonly design: RiderDesign; readonly marks: readonly Mark[] }[];
+  /** How many corners the sheet has; marks.length of it were found. */
+  readonly expected: number;
+  /** Standard deviation of the picture's blur, px, from the marks' own edges. */
+  readonly blurPx: number;
+  readonly reasons: readonly Reason[];
+}
+
+/** What the operator entered that bears on the calibration. Standard uncertainties (k = 1), mm. */
+export interface CalibrationSettings {
+  /** Height of the face above the sheet for each distinct thickness entered; the first is the default. */
+  readonly thicknessMm: readonly number[];
+  readonly thicknessU: number;
+  readonly spansMm: Readonly<Partial<Record<'x' | 'y' | 'd', number>>>;
+  readonly spanU: number;
+  /** Measured size of riders by their nominal size. */
+  readonly riderSpansMm: Readonly<Record<number, number>>;
+  readonly riderSpanU: number;
+  /** Tolerance asked for: the expanded U (k = 2) above which the view is doubtful. */
+  readonly wantMm: number;
+}
+
+/**
+ * Camera in the sheet frame: x_camera = R (X - centre), then Brown-Conrady k1 k2 p1 p2 (OpenCV order), then f, cx, cy
+ * in px of the upright picture.
+ */
+export interface Camera {
+  readonly fPx: number;
+  readonly cxPx: number;
+  readonly cyPx: number;
+  readonly k1: number;
+  readonly k2: number;
+  readonly p1: number;
+  readonly p2: number;
+  /** Row-major 3 x 3. */
+  readonly rotation: readonly number[];
+  /** Projection centre, mm, sheet frame. */
+  readonly centre: readonly [number, number, number];
+}
+
+/** Where a contribution to the uncertainty comes from. */
+export type Source =
+  | 'spans'
+  | 'focal length'
+  | 'lens'
+  | 'marks'
+  | 'print error'
+  | 'sheet flatness'
+  | 'rider size'
+  | 'rider height'
+  | 'thickness'
+  | 'widest height'
+  | 'edge'
+  | 'edge bias'
+  | 'curve fit';
+
+/**
+ * One independent standard deviation of one source: how all parameters of the adjustment move together.
+ * The sum over all modes of m·mᵀ is the covariance of the parameters.
+ */
+export interface Mode {
+  readonly source: Source;
+  readonly delta: Float64Array;
+}
+
+/** A calibrated picture. */
+export interface View {
+  readonly widthPx: number;
+  readonly heightPx: number;
+  readonly sheet: SheetDesign;
+  readonly camera: Camera;
+  /** Parameters of the adjustment, in the order of `names`; `cameraOf` and `heightOf` read them. */
+  readonly names: readonly string[];
+  readonly values: Float64Array;
+  readonly modes: readonly Mode[];
+  /** Camera for any parameter vector of this view. */
+  readonly blurPx: number;
+  readonly foot: Point<'sheet'>;
+  readonly cameraHeightMm: number;
+  /** At the sheet, straight below the camera. */
+  readonly mmPerPx: number;
+  readonly residualRmsPx: number;
+  readonly residualRmsMm: number;
+  /** Every mark with its residual (picture px) and whether the adjustment kept it. */
+  readonly residuals: readonly {
+    readonly at: Point<'picture'>;
+    readonly dx: number;
+    readonly dy: number;
+    readonly kept: boolean;
+  }[];
+  readonly riders: readonly {
+    readonly design: RiderDesign;
+    /** Corners of the rider in the picture, in order from its lower left, counter-clockwise as printed. */
+    readonly corners: readonly Point<'picture'>[];
+    readonly centre: Point<'sheet'>;
+    /** Height of the rider's plane that the picture alone gives, and its standard uncertainty. */
+    readonly heightMm: number;
+    readonly heightU: number;
+    /** Which of the entered thicknesses it lies on. */
+    readonly thicknessIndex: number;
+  }[];
+  /** As printed: measured scale along x and y, shear; x_printed = scaleX·x + shear·y, y_printed = scaleY·y. */
+  readonly print: { readonly scaleX: number; readonly scaleY: number; readonly shear: number };
+  readonly settings: CalibrationSettings;
+  readonly reasons: readonly Reason[];
+}
