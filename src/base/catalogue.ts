@@ -116,6 +116,48 @@ const entries = {
     message: (f) => `Pockets ${f.a} and ${f.b} run into each other.`,
     remedy: (f) => `Set a larger pitch: one that leaves ${f.leastMm} mm of wall.`,
   },
+
+  // files
+  'outline-file-unread': {
+    level: 'refuse',
+    message: (f) => `${f.file} cannot be read as outlines: ${f.what}.`,
+    remedy: () => 'Give the outline.json that "trace" wrote, unchanged.',
+  },
+  'release-shut': {
+    level: 'refuse',
+    message: (f) => `The plan cannot be released: ${f.why}`,
+    remedy: (f) => String(f.remedy),
+  },
+
+  // job
+  'outline-refused': {
+    level: 'refuse',
+    message: (f) => `The outline was refused, so no pocket is made from it. ${f.why}`,
+    remedy: (f) => String(f.remedy),
+  },
+  'outline-file-empty': {
+    level: 'refuse',
+    message: () => 'The outline file holds no outline.',
+    remedy: () => 'Trace a picture with at least one blank on the stage.',
+  },
+  'blank-without-face': {
+    level: 'refuse',
+    message: (f) =>
+      `Blank ${f.blank} has an outline at the sheet only; neither its face nor its widest place is given.`,
+    remedy: () => 'Trace the picture again with the thickness of the blank.',
+  },
+  'count-unknown-blank': {
+    level: 'refuse',
+    message: (f) =>
+      `A count is given for blank ${f.blank}, but the outlines hold blanks ${f.known}.`,
+    remedy: () => 'Blanks are numbered from the left of the sheet; give counts for those only.',
+  },
+  'seat-hidden': {
+    level: 'doubt',
+    message: (f) =>
+      `${f.outline} has ${f.stretches} ${f.stretches === 1 ? 'stretch' : 'stretches'} of edge that no picture could see; the pocket there is larger than need be.`,
+    remedy: () => 'Look at the stretch in the outline; a picture from above it would settle it.',
+  },
 } satisfies Record<string, Entry>;
 
 export type Code = keyof typeof entries;

@@ -157,7 +157,16 @@ export function cutDrawing(plan: BedPlan): Drawing {
       layer('board', 'the bed, as large as the page', { closed: [page(plan)] }),
       layer('mark', 'check line, zero corner, numbers; not to be cut', {
         open: [...check.open, zeroMark(plan)],
-        lettering: [check.lettering, ...numbers(plan), signature(plan)],
+        lettering: [
+          check.lettering,
+          {
+            at: { x: plan.bed.widthMm / 2, y: 7.4 },
+            heightMm: 2,
+            words: "pocket: wall   cut: tool's centre, kerf already taken",
+          },
+          ...numbers(plan),
+          signature(plan),
+        ],
       }),
     ],
   };
