@@ -90,7 +90,7 @@ class Sheet {
   }
 
   heading(words: string): void {
-    this.need(16);
+    this.need(24);
     this.y += 6;
     this.font(3.5, true);
     this.write(words, LEFT, this.y);
@@ -233,7 +233,7 @@ function titleBlock(
   cell(0, 120, 180, 'Checks', checked, { bold: true });
   cell(1, 0, 60, 'Document type', 'Job sheet');
   cell(1, 60, 180, 'Title', plan.jobName, { bold: true, size: 4.2 });
-  cell(2, 0, 60, 'Scale of the drawing', scale);
+  cell(2, 0, 60, 'Scale of the drawing', `${scale}, lengths in mm`);
   cell(2, 60, 120, 'Outline', facts.verdict);
   cell(2, 120, 180, 'Identification number', plan.jobNumber, { bold: true });
   cell(3, 0, 120, 'Digest of the plan (SHA-256)', plan.digest, { size: 2.75 });
@@ -298,7 +298,7 @@ function drawBed(sheet: Sheet, plan: BedPlan): string {
   sheet.write(`${trim(widthMm)}`, x0 + w / 2, below - 1, 'center');
   pdf.text(`${trim(depthMm)}`, beside - 1, y0 + h / 2, { angle: 90, align: 'center' });
   sheet.font(2.6, false, PALE);
-  sheet.write('front of the bed', x0 + w, below - 1, 'right');
+  sheet.write('front of the bed', x0 + w - 4, below - 1, 'right');
   sheet.y = below + 3;
   return `1 : ${reduction}`;
 }

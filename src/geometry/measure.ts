@@ -117,13 +117,29 @@ export interface Rectangle {
  */
 export function smallestRectangle<F extends Frame>(ring: Ring<F>): Rectangle {
   const corners = hull(ring);
+  const count = corners.length;
+  // Calipers turn once round the hull: the corner farthest along each of three directions only ever moves on.
+  const farthest = [0, 0, 0];
+  const reach = (which: number, c: number, s: number): number => {
+    const at = (k: number): number => c * corners[k % count]!.x + s * corners[k % count]!.y;
+    while (at(farthest[which]! + 1) >= at(farthest[which]!)) {
+      if (++farthest[which]! > 3 * count) break;
+    }
+    return at(farthest[which]!);
+  };
   let best: { a: number; area: number; along: number; across: number; slant: number } | undefined;
-  for (let k = 0; k < corners.length; k++) {
+  for (let k = 0; k < count; k++) {
     const p = corners[k]!;
-    const q = corners[(k + 1) % corners.length]!;
+    const q = corners[(k + 1) % count]!;
     const a = Math.atan2(q.y - p.y, q.x - p.x);
-    const along = feret(corners, a);
-    const across = feret(corners, a + Math.PI / 2);
+    const [c, s] = [Math.cos(a), Math.sin(a)];
+    if (k === 0) {
+      for (let w = 0; w < 3; w++) {
+        farthest[w] = support(corners, a + (w * Math.PI) / 2).index;
+      }
+    }
+    const along = reach(0, c, s) + reach(2, -c, -s);
+    const across = reach(1, -s, c) - (c * p.y - s * p.x);
     const area = along * across;
     const slant = Math.abs(Math.sin(2 * a));
     const better =

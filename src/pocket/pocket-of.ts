@@ -1,5 +1,6 @@
 import type { Point } from '../base/measure.ts';
 import { reason, type Reason } from '../base/reason.ts';
+import { decide } from '../check/decide.ts';
 import type { Clipper } from '../geometry/clipper.ts';
 import { centroid, mapRegion, nearestOnRing, ringDistance } from '../geometry/measure.ts';
 import type { Region } from '../geometry/shape.ts';
@@ -97,7 +98,8 @@ export function pocketOf(
           }),
     );
   }
-  if (seat.wholeU !== undefined && seat.wholeU > clearanceMm) {
+  // The play per side is the clearance, known to the outline's U; the blank goes in when it is proven not below zero.
+  if (seat.wholeU !== undefined && decide(clearanceMm, seat.wholeU, { least: 0 }) !== 'proven') {
     reasons.push(
       reason('clearance-below-u', {
         ...facts,
@@ -129,7 +131,7 @@ const distanceTo = (regions: readonly Region<'blank'>[], p: Point<'blank'>): num
     ),
   );
 
-const round = (value: number): number => Math.round(value * 1000) / 1000;
+const round = (value: number): number => Math.round(value * 100) / 100;
 
 /** Least distance between two pockets' walls, mm; 0 where they touch or overlap. */
 export const wallDistance = <F extends 'blank' | 'bed'>(
