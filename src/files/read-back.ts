@@ -46,7 +46,7 @@ export function prove(file: string, drawing: Drawing, seen: Seen): Proof {
     Math.abs(seen.heightMm - drawing.heightMm),
   );
   if (!(greatestMm <= READ_BACK_MM)) {
-    throw fault(file, `its page is ${seen.widthMm} x ${seen.heightMm} mm`);
+    throw fault(file, `its page is ${seen.widthMm.toFixed(3)} x ${seen.heightMm.toFixed(3)} mm`);
   }
   const pockets = new Set<string>();
   for (const { name, closed } of drawing.layers) {
