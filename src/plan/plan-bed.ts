@@ -16,6 +16,8 @@ export interface Batch {
 /** Coordinates of a plan are kept to a nanometre, places to a micrometre: the same digits in every file. */
 const nanometres = (v: number): number => Math.round(v * 1e6) / 1e6 + 0;
 const micrometres = (v: number): number => Math.round(v * 1e3) / 1e3 + 0;
+/** Distances between places are rounded up, so that rounding never thins a wall. */
+const roundedUp = (v: number): number => Math.ceil(v * 1e3 - 1e-6) / 1e3;
 
 /** bed = turn · (mirror in x first, if mirrored) · blank + (x, y). */
 export function bedFromBlank(place: Place): (p: Point<'blank'>) => Point<'bed'> {
@@ -68,8 +70,7 @@ function shelvesOf(batches: readonly Batch[], bed: BedSettings): Shelf[] {
   const [askedX, askedY] = bed.pitchMm ?? [];
   return batches.flatMap(({ pocket, count }) => {
     const box = boxOfPocket(pocket);
-    // Rounded up, so that rounding never thins the wall.
-    const least = (size: number): number => Math.ceil((size + bed.wallMm) * 1e3 - 1e-6) / 1e3;
+    const least = (size: number): number => roundedUp(size + bed.wallMm);
     const pitchX = askedX ?? least(box.right - box.left);
     const pitchY = askedY ?? least(box.top - box.bottom);
     const shelves: Shelf[] = [];
@@ -95,15 +96,17 @@ function placesOf(shelves: readonly Shelf[], bed: BedSettings): { pocket: Pocket
     const before = shelves[k - 1];
     if (!before) lines.push(0);
     else if (before.pocket === shelf.pocket) lines.push(lines[k - 1]! - shelf.pitchY);
-    else lines.push(lines[k - 1]! + before.box.bottom - bed.wallMm - shelf.box.top);
+    else {
+      lines.push(lines[k - 1]! - roundedUp(shelf.box.top + bed.wallMm - before.box.bottom));
+    }
   });
   const top = lines[0]! + shelves[0]!.box.top;
   const bottom = lines[lines.length - 1]! + shelves[shelves.length - 1]!.box.bottom;
-  const lift = bed.depthMm / 2 - (top + bottom) / 2;
+  const lift = micrometres(bed.depthMm / 2 - (top + bottom) / 2);
   return shelves.flatMap(({ pocket, box, count, pitchX }, k) => {
     // A short last row of a blank stays under the row above it.
     const full = Math.max(...shelves.filter((s) => s.pocket === pocket).map((s) => s.count));
-    const left = bed.widthMm / 2 - ((full - 1) * pitchX + box.right + box.left) / 2;
+    const left = micrometres(bed.widthMm / 2 - ((full - 1) * pitchX + box.right + box.left) / 2);
     return Array.from({ length: count }, (_, i) => ({
       pocket,
       place: {
