@@ -20,9 +20,12 @@ interface Contact {
   readonly fitVariance: number;
 }
 
-/** One jaw that closes against the outer ring from direction `directionRad`. */
-function contact(outline: Outline, directionRad: number): Contact {
-  const ring = outline.region.outer;
+/** One jaw against a ring (0 the outer one, 1 and on the holes) on its side towards `directionRad`. */
+function contact(outline: Outline, ringIndex: number, directionRad: number): Contact {
+  const rings = [outline.region.outer, ...outline.region.holes];
+  const ring = rings[ringIndex]!;
+  // Modes list the vertices of all rings one after the other.
+  const first = rings.slice(0, ringIndex).reduce((sum, { length }) => sum + length, 0);
   const count = ring.length;
   const n = { x: Math.cos(directionRad), y: Math.sin(directionRad) };
   const { reachMm, index } = support(ring, directionRad);
@@ -42,13 +45,13 @@ function contact(outline: Outline, directionRad: number): Contact {
   const mean = (value: (k: number) => number): number =>
     touching.reduce((sum, k) => sum + value(k), 0) / touching.length;
   const independent = Math.max(1, Math.min(touching.length, (high - low) / EDGE_CORRELATION_MM));
-  const edgeU = outline.edgeU[0]!;
-  const u = outline.u[0]!;
+  const edgeU = outline.edgeU[ringIndex]!;
+  const u = outline.u[ringIndex]!;
   return {
     reachMm,
     touch:
       touching.length > 1 ? { x: sx / touching.length, y: sy / touching.length } : ring[index]!,
-    shift: ({ dx, dy }) => mean((k) => n.x * dx[k]! + n.y * dy[k]!),
+    shift: ({ dx, dy }) => mean((k) => n.x * dx[first + k]! + n.y * dy[first + k]!),
     edgeVariance: mean((k) => edgeU[k]! ** 2) / independent,
     fitVariance: mean((k) => {
       const before = ring[(k + count - 1) % count]!;
@@ -56,7 +59,8 @@ function contact(outline: Outline, directionRad: number): Contact {
       const length = Math.hypot(after.x - before.x, after.y - before.y) || 1;
       const [nx, ny] = [(after.y - before.y) / length, (before.x - after.x) / length];
       let shared = edgeU[k]! ** 2;
-      for (const { dx, dy } of outline.modes) shared += (nx * dx[k]! + ny * dy[k]!) ** 2;
+      for (const { dx, dy } of outline.modes)
+        shared += (nx * dx[first + k]! + ny * dy[first + k]!) ** 2;
       return Math.max(0, u[k]! ** 2 - shared);
     }),
   };
@@ -67,9 +71,22 @@ function contact(outline: Outline, directionRad: number): Contact {
  * lines. Its uncertainty comes from the outline's modes at the two places of contact, so what moves both jaws alike
  * cancels, plus the noise of the edge averaged over each contact. Shares are shares of variance (JCGM 100, 5.1.2).
  */
-export function width(outline: Outline, directionRad: number): Dimension {
-  const a = contact(outline, directionRad);
-  const b = contact(outline, directionRad + Math.PI);
+export const width = (outline: Outline, directionRad: number): Dimension =>
+  between(outline, 0, directionRad);
+
+/**
+ * A hole as the inside jaws of a caliper read it across `directionRad`, in the same way as `width`.
+ *
+ * @param hole its place in `region.holes`
+ */
+export const holeWidth = (outline: Outline, hole: number, directionRad: number): Dimension => ({
+  ...between(outline, hole + 1, directionRad),
+  kind: 'hole',
+});
+
+function between(outline: Outline, ringIndex: number, directionRad: number): Dimension {
+  const a = contact(outline, ringIndex, directionRad);
+  const b = contact(outline, ringIndex, directionRad + Math.PI);
   const variance = new Map<Source, number>();
   const add = (source: Source, value: number): void => {
     if (value > 0) variance.set(source, (variance.get(source) ?? 0) + value);

@@ -163,7 +163,7 @@ export function cutDrawing(plan: BedPlan): Drawing {
           {
             at: { x: plan.bed.widthMm / 2, y: 7.4 },
             heightMm: 2,
-            words: "pocket: wall; cut: tool's centre, kerf already taken",
+            words: `pocket: wall; cut: tool's centre, ${plan.pocketSettings.tool.kind === 'beam' ? 'kerf' : 'radius'} already taken`,
           },
           ...numbers(plan),
           signature(plan),

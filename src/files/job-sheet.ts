@@ -102,7 +102,7 @@ class Sheet {
   /** Running words, broken to the width. */
   paragraph(words: string, { x = LEFT, bold = false, size = 3.2 } = {}): void {
     this.font(size, bold);
-    const lines = this.pdf.splitTextToSize(words, RIGHT - x) as string[];
+    const lines = this.pdf.splitTextToSize(words, RIGHT - x - 1) as string[];
     for (const line of lines) {
       this.need(size * 1.4);
       this.font(size, bold);
@@ -114,7 +114,7 @@ class Sheet {
   /** A row of name and value; the value may run over several lines. */
   row(name: string, value: string, nameWidth = 34): void {
     this.font(3.2);
-    const lines = this.pdf.splitTextToSize(value, RIGHT - LEFT - nameWidth) as string[];
+    const lines = this.pdf.splitTextToSize(value, RIGHT - LEFT - nameWidth - 1) as string[];
     this.need(lines.length * 4.5);
     lines.forEach((line, k) => {
       this.y += 4.5;
@@ -146,7 +146,7 @@ class Sheet {
     for (const row of rows) {
       this.font(3.2);
       const last = row.length - 1;
-      const lines = this.pdf.splitTextToSize(row[last]!, RIGHT - LEFT - at[last]!) as string[];
+      const lines = this.pdf.splitTextToSize(row[last]!, RIGHT - LEFT - at[last]! - 1) as string[];
       const page = this.pdf.getNumberOfPages();
       this.need(lines.length * 4.5);
       if (this.pdf.getNumberOfPages() !== page) header();

@@ -208,8 +208,17 @@ export function nearestOnRing<F extends Frame>(
 export function ringDistance<F extends Frame>(a: Ring<F>, b: Ring<F>): number {
   if (ringsCross(a, b) || inside(a, b[0]!) || inside(b, a[0]!)) return 0;
   let least = Infinity;
-  for (const p of a) least = Math.min(least, nearestOnRing(b, p).distanceMm);
-  for (const p of b) least = Math.min(least, nearestOnRing(a, p).distanceMm);
+  for (const [from, to] of [
+    [a, b],
+    [b, a],
+  ] as const) {
+    const box = boxOf(to);
+    for (const p of from) {
+      const dx = Math.max(box.left - p.x, 0, p.x - box.right);
+      const dy = Math.max(box.bottom - p.y, 0, p.y - box.top);
+      if (Math.hypot(dx, dy) < least) least = Math.min(least, nearestOnRing(to, p).distanceMm);
+    }
+  }
   return least;
 }
 

@@ -226,16 +226,36 @@ function planChecks(
   return reasons;
 }
 
-/** SHA-256 (FIPS 180-4) of the plan as JSON with sorted keys, as 64 hex digits; the same in a browser and in a terminal. */
-export function digestOf(plan: Omit<BedPlan, 'digest' | 'reasons'>): string {
-  return bytesToHex(sha256(utf8ToBytes(canonical(plan))));
+/** SHA-256 (FIPS 180-4) of the plan's canonical text, as 64 hex digits; the same in a browser and in a terminal. */
+export const digestOf = (plan: Omit<BedPlan, 'digest' | 'reasons'>): string =>
+  bytesToHex(sha256(utf8ToBytes(canonicalText(plan))));
+
+/** The plan as JSON with the keys of every object in order and rings as x, y, x, y ...: the same plan is the same text. */
+export function canonicalText(plan: Omit<BedPlan, 'digest' | 'reasons'>): string {
+  const rings = (regions: readonly Region<'bed'>[]): number[][] =>
+    regions.flatMap(({ outer, holes }) =>
+      [outer, ...holes].map((ring) => ring.flatMap(({ x, y }) => [x, y])),
+    );
+  const value = {
+    ...plan,
+    pockets: plan.pockets.map((p) => ({
+      ...p,
+      wall: rings(p.wall),
+      cut: rings(p.cut),
+      print: rings([p.print]),
+      bleed: rings(p.bleed),
+      safe: rings(p.safe),
+    })),
+  };
+  return JSON.stringify(sorted(value));
 }
 
-/** JSON with the keys of every object in order, so that the same value is always the same text. */
-export function canonical(value: unknown): string {
-  return JSON.stringify(value, (_, v: unknown) =>
-    typeof v === 'object' && v !== null && !Array.isArray(v)
-      ? Object.fromEntries(Object.entries(v).sort(([a], [b]) => (a < b ? -1 : a > b ? 1 : 0)))
-      : v,
+function sorted(value: unknown): unknown {
+  if (Array.isArray(value)) return typeof value[0] === 'number' ? value : value.map(sorted);
+  if (typeof value !== 'object' || value === null) return value;
+  return Object.fromEntries(
+    Object.entries(value)
+      .sort(([a], [b]) => (a < b ? -1 : a > b ? 1 : 0))
+      .map(([key, v]) => [key, sorted(v)]),
   );
 }

@@ -1,9 +1,9 @@
 import { describe, expect, it } from 'vitest';
 import { decide } from '../../src/check/decide.ts';
 import { judge, READING_U_MM } from '../../src/check/judge.ts';
-import { mainWidths, width } from '../../src/check/width.ts';
+import { holeWidth, mainWidths, width } from '../../src/check/width.ts';
 import type { Outline } from '../../src/outline/outline.ts';
-import { card, modeOf, outlineOf } from '../outlines.ts';
+import { card, modeOf, outlineOf, plaque } from '../outlines.ts';
 
 describe('E_n (ISO 13528, ISO/IEC 17043; from memory): agree up to 1', () => {
   it('80.12 ± 0.08 against 80.02 ± 0.05 contradict: E_n 1.06', () => {
@@ -84,6 +84,27 @@ describe('width between jaws', () => {
     const spans = found.budget.find(({ source }) => source === 'spans')!;
     expect(spans.u).toBeCloseTo(0.0856, 4);
     expect(found.budget.some(({ source }) => source === 'marks')).toBe(false);
+  });
+
+  it('reads a hole, whose size carries little of an error of scale', () => {
+    const region = plaque;
+    const outline = outlineOf(region, {
+      edgeU: 0,
+      modes: [
+        modeOf(region, 'spans', (x, y) => [x * 1e-3, y * 1e-3]),
+        modeOf(region, 'marks', () => [0.2, 0.2]),
+      ],
+    });
+    const across = width(outline, 0);
+    // The hole is a circle of radius 3 mm.
+    const hole = holeWidth(outline, 0, 0.7);
+    expect(hole.kind).toBe('hole');
+    expect(hole.valueMm).toBeGreaterThan(5.998);
+    expect(hole.valueMm).toBeLessThan(6.0001);
+    const spans = (d: typeof hole) => d.budget.find(({ source }) => source === 'spans')!.u;
+    // A jaw's contact is 0.01 mm deep; its mean lies less than that inside the touch, on both sides.
+    expect(Math.abs(spans(hole) - 0.006)).toBeLessThan(2 * 0.01 * 1e-3);
+    expect(spans(across)).toBeCloseTo(across.valueMm * 1e-3, 4);
   });
 
   it('has shares of variance that add up to 1, the largest first', () => {

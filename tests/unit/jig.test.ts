@@ -14,7 +14,7 @@ import {
   makeJig,
   type JigSettings,
 } from '../../src/job/jig.ts';
-import { bedFromBlank, canonical, digestOf, placeFromZero } from '../../src/plan/plan-bed.ts';
+import { bedFromBlank, canonicalText, digestOf, placeFromZero } from '../../src/plan/plan-bed.ts';
 import type { BedSettings, ZeroCorner } from '../../src/plan/plan.ts';
 import { card, outlineOf, plaque } from '../outlines.ts';
 
@@ -149,7 +149,7 @@ describe('the plan', () => {
     const { plan } = jig(outlines);
     const { jobNumber, jobName, bed, pocketSettings, pockets, digest } = plan;
     const rest = { jobNumber, jobName, bed, pocketSettings, pockets };
-    expect(digest).toBe(createHash('sha256').update(canonical(rest)).digest('hex'));
+    expect(digest).toBe(createHash('sha256').update(canonicalText(rest)).digest('hex'));
     const turned = Object.fromEntries(Object.entries(rest).reverse()) as unknown as typeof rest;
     expect(digestOf(turned)).toBe(digest);
     expect(jig(outlines, { zero: 'top-left' }).plan.digest).not.toBe(digest);
