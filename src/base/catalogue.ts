@@ -30,6 +30,18 @@ const entries = {
     remedy: () =>
       'Give white, grey, black, or a colour as #1f8f83, rgb(31, 143, 131) or a CSS name.',
   },
+
+  // job
+  'job-file': {
+    level: 'refuse',
+    message: (f) => `This is not a job file: ${f.what}.`,
+    remedy: () => 'Choose a file that Snugline saved under "Save the job", or start a new job.',
+  },
+  'job-version': {
+    level: 'refuse',
+    message: (f) => `The job file is of version ${f.version}; this program reads version 1.`,
+    remedy: () => 'Open it with the program that saved it, or with a newer one.',
+  },
 } satisfies Record<string, Entry>;
 
 export type Code = keyof typeof entries;
