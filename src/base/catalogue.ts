@@ -42,6 +42,29 @@ const entries = {
     message: (f) => `The job file is of version ${f.version}; this program reads version 1.`,
     remedy: () => 'Open it with the program that saved it, or with a newer one.',
   },
+  'span-far-off': {
+    level: 'refuse',
+    message: (f) =>
+      `${f.valueMm} mm is ${f.percent} % away from the ${f.nominalMm} mm that span ${f.id} was designed with.`,
+    remedy: () =>
+      'Read it again from cross to cross; when it stays, print the sheet again at 100 %, without "fit to page".',
+  },
+  'thickness-zero': {
+    level: 'refuse',
+    message: (f) => `A blank ${f.valueMm} mm thick cannot be measured.`,
+    remedy: () => 'Measure its thickness with calipers where its edge is widest, and enter that.',
+  },
+  'thickness-too-large': {
+    level: 'refuse',
+    message: (f) =>
+      `${f.valueMm} mm is thicker than the ${f.greatestMm} mm that this way of measuring reaches.`,
+    remedy: () => 'Check the figure and its unit; inches are entered as 3/8in.',
+  },
+  'entry-out-of-range': {
+    level: 'refuse',
+    message: (f) => `${f.what}: ${f.value} does not lie between ${f.least} and ${f.greatest}.`,
+    remedy: () => 'Check the figure and its unit, and enter it again.',
+  },
 } satisfies Record<string, Entry>;
 
 export type Code = keyof typeof entries;
