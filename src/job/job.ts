@@ -29,8 +29,8 @@ export interface PictureReference {
 /** A caliper reading of one of a blank's two main sizes. */
 export interface Reading {
   readonly blank: number;
-  /** length: the largest size in any direction; width: square to it. */
-  readonly which: 'length' | 'width';
+  /** The two sides of the smallest rectangle round the blank: width is the one that lies nearer to the sheet's x. */
+  readonly which: 'width' | 'height';
   readonly valueMm: number;
   /** Standard uncertainty, mm (k = 1). */
   readonly u: number;

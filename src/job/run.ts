@@ -21,10 +21,10 @@ export interface PictureInfo {
   readonly meta: PictureMeta;
 }
 
-/** The two main sizes of a blank: the largest in any direction, and the one square to it. */
+/** The two main sizes of a blank, as jaws along the sides of its smallest rectangle read them; width lies nearer to x. */
 export interface Sizes {
-  readonly length: Dimension;
   readonly width: Dimension;
+  readonly height: Dimension;
 }
 
 export interface Checked {
@@ -44,10 +44,8 @@ export interface ReleaseFile {
 
 /** Where each step's work is done. The shells decide: in workers, or in this very thread. */
 export interface Machines {
-  marks(
-    file: PictureFile,
-    progress: Progress,
-  ): Promise<Outcome<{ readonly info: PictureInfo; readonly found: FoundMarks }>>;
+  open(file: PictureFile, progress: Progress): Promise<Outcome<PictureInfo>>;
+  find(file: PictureFile, progress: Progress): Promise<Outcome<FoundMarks>>;
   view(
     file: PictureFile,
     settings: CalibrationSettings,
@@ -77,7 +75,8 @@ export interface Machines {
 
 /** What has been computed so far; an absent entry has not been asked for, or waits for the one before it. */
 export interface Results {
-  readonly marks?: Outcome<{ readonly info: PictureInfo; readonly found: FoundMarks }>;
+  readonly info?: Outcome<PictureInfo>;
+  readonly found?: Outcome<FoundMarks>;
   /** With the thickness that was entered; without one, `guess` says what the rider tells. */
   readonly view?: Outcome<View>;
   readonly guess?: Outcome<View>;
@@ -199,12 +198,16 @@ export class Run {
     const calibration = calibrationOf(job);
     const settings = traceOf(job);
     progress('Reading the picture', 0, 1);
-    const marks = await this.#step('marks', [file.digest], () => machines.marks(file, progress));
-    add({ marks });
-    if (!marks.ok || !current()) return results;
+    const info = await this.#step('info', [file.digest], () => machines.open(file, progress));
+    add({ info });
+    if (!info.ok || !current()) return results;
+    progress('Finding marks', 0, 1);
+    const found = await this.#step('found', [file.digest], () => machines.find(file, progress));
+    add({ found });
+    if (!found.ok || !current()) return results;
 
     if (!canTrace(job)) {
-      if (marks.value.found.riders.length === 0) return results;
+      if (found.value.riders.length === 0) return results;
       const open = calibrationOf(job, true);
       progress('Asking the rider for its height', 0, 1);
       add({

@@ -48,8 +48,9 @@ export function openPoints(job: Job, results: Results, blank: number): readonly 
       add(step, r.message, r.level === 'refuse');
     }
   };
-  const { marks, view, guess, trace, checks, pocket, plan, release } = results;
-  if (marks) from('picture', marks.ok ? marks.value.found.reasons : [marks.reason]);
+  const { info, found, view, guess, trace, checks, pocket, plan, release } = results;
+  if (info && !info.ok) from('picture', [info.reason]);
+  if (found) from('picture', found.ok ? found.value.reasons : [found.reason]);
   if (guess && !guess.ok) from('picture', [guess.reason]);
   if (view) from('picture', view.ok ? view.value.reasons : [view.reason]);
   if (trace) from('outline', trace.ok ? trace.value.reasons : [trace.reason]);
@@ -63,7 +64,7 @@ export function openPoints(job: Job, results: Results, blank: number): readonly 
   if (release && !release.ok) from('release', [release.reason]);
 
   if (!job.picture) add('picture', 'No picture has been taken.');
-  if (marks?.ok && !canTrace(job)) add('outline', 'The thickness has not been entered.');
+  if (found?.ok && !canTrace(job)) add('outline', 'The thickness has not been entered.');
   if (job.face === null) add('outline', 'Which face the picture shows has not been answered.');
   const unread = (['x', 'y', 'd'] as const).filter((id) => job.sheet.spansMm[id] === undefined);
   if (unread.length > 0) add('sheet', `${count(unread.length, 'span')} of the sheet not read.`);
@@ -92,7 +93,7 @@ export function standings(
     if (!reached) return NOT_YET;
     return mine.length > 0 ? stand('open', `${mine.length} to settle`) : settled;
   };
-  const { marks, trace, checks, pocket, plan, release } = results;
+  const { found, trace, checks, pocket, plan, release } = results;
   const spans = (['x', 'y', 'd'] as const).filter(
     (id) => job.sheet.spansMm[id] !== undefined,
   ).length;
@@ -108,11 +109,11 @@ export function standings(
   return {
     jobs: stand('settled', ''),
     sheet: sheet.condition === 'open' && spans < 3 ? stand('open', `${spans} of 3 read`) : sheet,
-    picture: of('picture', stand('settled', 'marks found'), !!marks?.ok),
+    picture: of('picture', stand('settled', 'marks found'), !!found?.ok),
     outline: of(
       'outline',
       stand('settled', trace?.ok ? count(blanks(results).length, 'blank') : ''),
-      !!marks?.ok,
+      !!found?.ok,
     ),
     check:
       check.condition === 'settled' && little > 0
@@ -143,8 +144,8 @@ export const blanks = (results: Results): readonly number[] =>
 
 /** The line of trust. U is expanded (k = 2), mm. */
 export interface Trust {
-  readonly lengthMm?: number;
   readonly widthMm?: number;
+  readonly heightMm?: number;
   readonly outlineU?: number;
   readonly scaleFrom: string;
   readonly agree: number;
@@ -155,19 +156,19 @@ export interface Trust {
 
 export function trust(job: Job, results: Results, blank: number): Trust {
   const open = openPoints(job, results, blank);
-  const { sizes, trace, checks, view, guess, marks } = results;
+  const { sizes, trace, checks, view, guess, found } = results;
   const outlines = trace?.ok ? outlinesOf(trace.value, blank) : [];
   const seat = seatOutline(outlines);
   const spans = Object.keys(job.sheet.spansMm).length;
   const riders = (view?.ok ? view.value.riders : guess?.ok ? guess.value.riders : []).length;
   const scaleFrom = [
     spans > 0 ? `${spans} of 3 spans` : 'sheet as designed',
-    ...(riders > 0 || (marks?.ok && marks.value.found.riders.length > 0) ? ['rider'] : []),
+    ...(riders > 0 || (found?.ok && found.value.riders.length > 0) ? ['rider'] : []),
   ].join(', ');
   const made = checks?.ok ? checks.value : [];
   return {
     ...(sizes?.ok
-      ? { lengthMm: sizes.value.length.valueMm, widthMm: sizes.value.width.valueMm }
+      ? { widthMm: sizes.value.width.valueMm, heightMm: sizes.value.height.valueMm }
       : {}),
     ...(seat ? { outlineU: 2 * typicalU(seat.u) } : {}),
     scaleFrom,
@@ -189,7 +190,7 @@ function wouldHelpMost(job: Job, results: Results, open: readonly OpenPoint[]): 
   if (bad) return bad;
   if (!job.picture)
     return { step: 'picture', words: 'Take a picture of the blank on its sheet', bad: false };
-  if (results.marks?.ok && !canTrace(job))
+  if (results.found?.ok && !canTrace(job))
     return { step: 'outline', words: 'Say how thick the blank is', bad: false };
   if (job.face === null)
     return { step: 'outline', words: 'Say which face the picture shows', bad: false };
