@@ -16,6 +16,14 @@ const entries = {
     remedy: () => 'Check the thickness, or take the picture from farther away.',
   },
 
+  // base
+  'length-unread': {
+    level: 'refuse',
+    message: (f) => `"${f.text}" is no length.`,
+    remedy: () =>
+      'Write it like 85.6, 12,5 mm, 3.37in, 1/2in or 3 3/8 (a bare fraction is inches).',
+  },
+
   // sheet
   'sheet-size': {
     level: 'refuse',
