@@ -50,6 +50,32 @@ const entries = {
     message: (f) => `The job file is of version ${f.version}; this program reads version 1.`,
     remedy: () => 'Open it with the program that saved it, or with a newer one.',
   },
+  'two-files': {
+    level: 'refuse',
+    message: (f) => `${f.count} files came at once; a job is measured from one picture.`,
+    remedy: () => 'Drop or choose the one picture that shows the blank best.',
+  },
+  'picture-another': {
+    level: 'note',
+    message: (f) => `"${f.name}" is not the picture this job was made with ("${f.expected}").`,
+    remedy: () =>
+      'Go on with it, or choose the former one again; all figures are those of this picture.',
+  },
+  'picture-wanted': {
+    level: 'note',
+    message: (f) => `A job file holds what was entered, not the picture "${f.name}".`,
+    remedy: () => 'Drop or choose that picture, and everything is computed again.',
+  },
+  'paper-unread': {
+    level: 'refuse',
+    message: (f) => `"${f.text}" is no size of paper.`,
+    remedy: () => 'Enter width x height in millimetres, for instance 330x480.',
+  },
+  'count-not-whole': {
+    level: 'refuse',
+    message: (f) => `"${f.text}" is not a whole number.`,
+    remedy: () => 'Enter how many in figures, for instance 3.',
+  },
   'span-far-off': {
     level: 'refuse',
     message: (f) =>

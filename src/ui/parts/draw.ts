@@ -89,7 +89,9 @@ export function curvePath<F extends Frame>(f: Fit, ring: CurveRing<F>): string {
       const r = Math.hypot(from.x - segment.centre.x, from.y - segment.centre.y) * f.scale;
       const large = Math.abs(segment.sweepRad) > Math.PI ? 1 : 0;
       // Counter-clockwise with y up is sweep 0 with y down.
-      parts.push(`A${figure(r)} ${figure(r)} 0 ${large} ${segment.sweepRad > 0 ? 0 : 1} ${xy(segment.to)}`);
+      parts.push(
+        `A${figure(r)} ${figure(r)} 0 ${large} ${segment.sweepRad > 0 ? 0 : 1} ${xy(segment.to)}`,
+      );
     }
     from = segment.to;
   }
