@@ -98,6 +98,96 @@ const entries = {
     level: 'refuse',
     message: (f) => `${f.what}: ${f.value} does not lie between ${f.least} and ${f.greatest}.`,
     remedy: () => 'Check the figure and its unit, and enter it again.',
+  // picture
+  'picture-empty': {
+    level: 'refuse',
+    message: (f) => `${f.name} is empty: it has 0 bytes.`,
+    remedy: () => 'Copy the picture from the camera or the phone once more.',
+  },
+  'picture-none': {
+    level: 'refuse',
+    message: (f) => `${f.name} is not a picture: it looks like ${f.what}.`,
+    remedy: () => 'Give the photograph itself, as JPEG, PNG or WebP.',
+  },
+  'picture-other': {
+    level: 'refuse',
+    message: (f) => `${f.name} looks like ${f.what}, which is not read yet.`,
+    remedy: () => 'Export it as JPEG or PNG at full size, without cropping, and give that file.',
+  },
+  'picture-truncated': {
+    level: 'refuse',
+    message: (f) =>
+      `${f.name} is cut off: it stops after ${f.bytes} bytes, before the picture ends.`,
+    remedy: () =>
+      'Copy the picture from the camera or the phone once more, and let the copy finish.',
+  },
+  'picture-damaged': {
+    level: 'refuse',
+    message: (f) => `${f.name} is damaged: ${f.what}.`,
+    remedy: () => 'Copy the original once more, or take the picture again.',
+  },
+  'picture-undecodable': {
+    level: 'refuse',
+    message: (f) => `The pixels of ${f.name} are damaged and cannot be decoded (${f.why}).`,
+    remedy: () => 'Copy the original once more, or take the picture again.',
+  },
+  'picture-zero-size': {
+    level: 'refuse',
+    message: (f) =>
+      `${f.name} says that it is ${f.widthPx} x ${f.heightPx} px: there is nothing in it.`,
+    remedy: () => 'Copy the original once more, or take the picture again.',
+  },
+  'picture-too-large': {
+    level: 'refuse',
+    message: (f) =>
+      `${f.name} has ${f.widthPx} x ${f.heightPx} px, which is ${f.megapixels} megapixels; up to ${f.greatest} are read.`,
+    remedy: () =>
+      'Set the camera to a smaller picture size and take the picture again; do not crop.',
+  },
+  'picture-kind': {
+    level: 'refuse',
+    message: (f) => `${f.name} is a ${f.kind} JPEG, which is not read.`,
+    remedy: () => 'Save it as an ordinary JPEG or as PNG, at full size.',
+  },
+  'picture-cmyk': {
+    level: 'refuse',
+    message: (f) =>
+      `${f.name} is a CMYK JPEG, made for a press; its colours do not say how bright the scene was.`,
+    remedy: () => 'Give the photograph as the camera wrote it, or export it in sRGB at full size.',
+  },
+  'picture-deep': {
+    level: 'refuse',
+    message: (f) => `${f.name} has ${f.bits} bits per channel; 8 are read in this version.`,
+    remedy: () => 'Save it with 8 bits per channel, as JPEG or PNG, at full size.',
+  },
+  'picture-animated': {
+    level: 'refuse',
+    message: (f) => `${f.name} is animated: it holds more than one picture.`,
+    remedy: () => 'Save one frame as a still JPEG or PNG, or take a photograph.',
+  },
+  'picture-gamma': {
+    level: 'doubt',
+    message: (f) =>
+      `${f.name} names a tone curve of its own (gamma ${f.gamma}); it was read as sRGB, which can move edges.`,
+    remedy: () => 'Export it in sRGB, or give the photograph as the camera wrote it.',
+  },
+  'picture-exif': {
+    level: 'note',
+    message: (f) =>
+      `The camera's notes (EXIF) in ${f.name} are damaged and were left out; the focal length is not known from them.`,
+    remedy: () => 'Give the file as the camera wrote it, or lay a rider on the face.',
+  },
+  'picture-name': {
+    level: 'note',
+    message: (f) =>
+      `${f.name} is ${f.format} by its content, whatever its name says, and was read as such.`,
+    remedy: () => 'Nothing need be done; rename the file if other programs stumble over it.',
+  },
+  'picture-transparent': {
+    level: 'doubt',
+    message: (f) =>
+      `${f.name} has transparent places, as no camera makes them; they were laid on white.`,
+    remedy: () => 'Give the photograph as the camera wrote it, with its background.',
   },
 } satisfies Record<string, Entry>;
 
