@@ -98,6 +98,8 @@ const entries = {
     level: 'refuse',
     message: (f) => `${f.what}: ${f.value} does not lie between ${f.least} and ${f.greatest}.`,
     remedy: () => 'Check the figure and its unit, and enter it again.',
+  },
+
   // picture
   'picture-empty': {
     level: 'refuse',
@@ -188,6 +190,84 @@ const entries = {
     message: (f) =>
       `${f.name} has transparent places, as no camera makes them; they were laid on white.`,
     remedy: () => 'Give the photograph as the camera wrote it, with its background.',
+  },
+
+  // pocket
+  'cut-vanishes': {
+    level: 'refuse',
+    message: (f) =>
+      `The pocket of ${f.outline} is narrower everywhere than the tool: nothing is left of its cut path at ${f.radiusMm} mm inside the wall.`,
+    remedy: () => 'Choose a smaller cutter, or give more clearance.',
+  },
+  'cut-falls-apart': {
+    level: 'doubt',
+    message: (f) =>
+      `The cut path of ${f.outline} falls into ${f.parts} pieces: between them the pocket is narrower than the tool, ${f.radiusMm} mm to each side.`,
+    remedy: () => 'Choose a smaller cutter; as it stands the bridge between the pieces stays in.',
+  },
+  'corner-blocks': {
+    level: 'doubt',
+    message: (f) =>
+      `A cutter of ${f.radiusMm} mm radius leaves ${f.depthMm} mm standing where ${f.outline} shall lie, at ${f.corners} ${f.corners === 1 ? 'corner' : 'corners'}: the blank will not go in.`,
+    remedy: () => 'Choose a smaller cutter, give more clearance, or clear the corners by hand.',
+  },
+  'corner-unreached': {
+    level: 'note',
+    message: (f) =>
+      `A cutter of ${f.radiusMm} mm radius misses up to ${f.depthMm} mm at ${f.corners} ${f.corners === 1 ? 'corner' : 'corners'} of the pocket of ${f.outline}; the blank itself clears it.`,
+    remedy: () => 'Nothing need be done; the clearance is smaller there than set.',
+  },
+  'clearance-below-u': {
+    level: 'doubt',
+    message: (f) =>
+      `The clearance of ${f.clearanceMm} mm is less than what ${f.outline} is uncertain by, ${f.uMm} mm: the blank may not go in.`,
+    remedy: () =>
+      'Give more clearance, or make the outline surer: a rider, measured spans, a second picture.',
+  },
+  'safe-vanishes': {
+    level: 'note',
+    message: (f) =>
+      `Nothing of ${f.outline} lies ${f.safeMm} mm inside its edge: it has no safe area.`,
+    remedy: () => 'Set a smaller distance from print outline to safe area.',
+  },
+
+  // plan
+  'plan-empty': {
+    level: 'refuse',
+    message: () => 'No pocket is to be laid on the bed.',
+    remedy: () => 'Choose at least one blank, and a count of at least 1.',
+  },
+  'bed-holds-fewer': {
+    level: 'refuse',
+    message: (f) =>
+      `The bed of ${f.size} does not hold ${f.asked} of these pockets; ${f.fits} fit. ${f.outside} would reach beyond it.`,
+    remedy: (f) =>
+      f.fits === 0
+        ? 'Check the size of the bed, or lay the blank the other way round before it is pictured.'
+        : 'Lay fewer, or set a smaller pitch or wall.',
+  },
+  'bed-too-small': {
+    level: 'refuse',
+    message: (f) =>
+      `The bed of ${f.size} does not hold this plan: ${f.outside} ${f.outside === 1 ? 'pocket reaches' : 'pockets reach'} beyond it, by up to ${f.beyondMm} mm.`,
+    remedy: () => 'Lay fewer, change the columns, or set a smaller pitch or wall.',
+  },
+  'margin-short': {
+    level: 'doubt',
+    message: (f) =>
+      `A pocket comes within ${f.edgeMm} mm of the edge of the bed; the margin is ${f.marginMm} mm.`,
+    remedy: () => 'Lay fewer, or make sure that board and print head reach that far.',
+  },
+  'wall-thin': {
+    level: 'doubt',
+    message: (f) =>
+      `Between pockets ${f.a} and ${f.b} only ${f.wallMm} mm of wall is left; ${f.leastMm} mm is asked for.`,
+    remedy: () => 'Set a larger pitch.',
+  },
+  'pockets-overlap': {
+    level: 'refuse',
+    message: (f) => `Pockets ${f.a} and ${f.b} run into each other.`,
+    remedy: (f) => `Set a larger pitch: one that leaves ${f.leastMm} mm of wall.`,
   },
 } satisfies Record<string, Entry>;
 
