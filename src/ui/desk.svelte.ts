@@ -227,6 +227,14 @@ export class Desk {
     return { name: `${entry.job.number}.job.json`, text: writeJob(entry.job) };
   }
 
+  #walked = -1;
+  /** To the next of the places that want looking at. */
+  walk(places: readonly { readonly x: number; readonly y: number }[]): void {
+    if (places.length === 0) return;
+    this.#walked = (this.#walked + 1) % places.length;
+    this.look = { ...places[this.#walked]! };
+  }
+
   choose(blank: number): void {
     this.blank = blank;
     void this.#compute();
