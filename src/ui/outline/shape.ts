@@ -58,7 +58,11 @@ function placesOf(o: Outline, rings: readonly (readonly Spot[])[]): readonly Pla
   const mm = ringsOfOutline(o);
   const all = [
     ...o.doubtful.map((s) => ({ ...s, kind: 'doubtful' as const })),
-    ...o.hidden.map((s) => ({ ...s, kind: 'hidden' as const, why: 'no part of the picture shows it' })),
+    ...o.hidden.map((s) => ({
+      ...s,
+      kind: 'hidden' as const,
+      why: 'no part of the picture shows it',
+    })),
   ];
   return all.map((s, k) => {
     const at = verticesOf(s, mm[s.ring]!.length);
