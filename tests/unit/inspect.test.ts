@@ -1,4 +1,4 @@
-import sharp from 'sharp';
+import sharp, { type Sharp } from 'sharp';
 import { describe, expect, it } from 'vitest';
 import { Refusal } from '../../src/base/reason.ts';
 import { flattenOnWhite } from '../../src/picture/alpha.ts';
@@ -8,19 +8,18 @@ import { tiffBlock, withExif } from '../exif.ts';
 
 const plain = (width = 60, height = 40) =>
   sharp({ create: { width, height, channels: 3, background: { r: 200, g: 60, b: 40 } } });
-const bytesOf = async (image: sharp.Sharp): Promise<Uint8Array> =>
-  new Uint8Array(await image.toBuffer());
+const bytesOf = async (image: Sharp): Promise<Uint8Array> => new Uint8Array(await image.toBuffer());
 
 describe('size and kind', () => {
   it.each([
-    ['jpeg', (s: sharp.Sharp) => s.jpeg()],
-    ['jpeg', (s: sharp.Sharp) => s.jpeg({ progressive: true })],
-    ['png', (s: sharp.Sharp) => s.png()],
-    ['png', (s: sharp.Sharp) => s.png({ progressive: true })],
-    ['png', (s: sharp.Sharp) => s.png({ palette: true })],
-    ['webp', (s: sharp.Sharp) => s.webp()],
-    ['webp', (s: sharp.Sharp) => s.webp({ lossless: true })],
-    ['webp', (s: sharp.Sharp) => s.webp({ quality: 20 }).withExif({ IFD0: { Model: 'x' } })],
+    ['jpeg', (s: Sharp) => s.jpeg()],
+    ['jpeg', (s: Sharp) => s.jpeg({ progressive: true })],
+    ['png', (s: Sharp) => s.png()],
+    ['png', (s: Sharp) => s.png({ progressive: true })],
+    ['png', (s: Sharp) => s.png({ palette: true })],
+    ['webp', (s: Sharp) => s.webp()],
+    ['webp', (s: Sharp) => s.webp({ lossless: true })],
+    ['webp', (s: Sharp) => s.webp({ quality: 20 }).withExif({ IFD0: { Model: 'x' } })],
   ] as const)('%s', async (format, encode) => {
     const meta = await inspect(await bytesOf(encode(plain())), 'a');
     expect(meta).toMatchObject({ format, storedWidthPx: 60, storedHeightPx: 40, orientation: 1 });

@@ -139,12 +139,12 @@ describe('the code', () => {
 
   it('riders: no cut-out of a sheet comes near one, whichever way it is turned', () => {
     // The whole grid is compared, stage included, as if it carried checks everywhere. Chance alone would give a half.
-    const turns = [
-      (n: number, i: number, j: number) => [i, j],
-      (n: number, i: number, j: number) => [n - 1 - j, i],
-      (n: number, i: number, j: number) => [n - 1 - i, n - 1 - j],
-      (n: number, i: number, j: number) => [j, n - 1 - i],
-    ] as const;
+    const turns: readonly ((n: number, i: number, j: number) => [number, number])[] = [
+      (_, i, j) => [i, j],
+      (n, i, j) => [n - 1 - j, i],
+      (n, i, j) => [n - 1 - i, n - 1 - j],
+      (n, i, j) => [j, n - 1 - i],
+    ];
     let least = 1;
     for (const [w, h] of Object.values(PAPERS)) {
       for (const tone of TONES) {
@@ -159,7 +159,7 @@ describe('the code', () => {
                 let differ = 0;
                 for (let i = 0; i < n; i++) {
                   for (let j = 0; j < n; j++) {
-                    const [a, b] = turn(n, i, j) as readonly [number, number];
+                    const [a, b] = turn(n, i, j);
                     if (hasDot(message, i0 + i, j0 + j) !== riderHasDot(rider, a, b)) differ++;
                   }
                 }
