@@ -63,6 +63,87 @@ describe.skipIf(!hasOpenData(TURNED))(
   },
 );
 
+describe.skipIf(!hasOpenData(PNG))('PNG (PngSuite and others)', () => {
+  it('every file that was broken on purpose is refused by name', async () => {
+    const broken = openFiles(PNG).filter(
+      (name) => /^x.*\.png$/.test(name) || name === 'truncated.png',
+    );
+    expect(broken).toHaveLength(15);
+    for (const name of broken)
+      expect(
+        ['picture-damaged', 'picture-truncated', 'picture-none'],
+        `${name} should be refused`,
+      ).toContain(await codeOf(PNG, name));
+  });
+
+  it('16 bits are refused, in words', async () => {
+    const deep = openFiles(PNG).filter((name) => /g16|c16|a16|16-bit|monkey16/.test(name));
+    expect(deep.length).toBeGreaterThan(10);
+    for (const name of deep) expect(await codeOf(PNG, name), name).toBe('picture-deep');
+  });
+
+  it.each([
+    // Densities: PngSuite (cdun2c08: 1000 px/m), and the pHYs chunk for the others; 1 in = 0.0254 m.
+    ['cdun2c08.png', 25.4],
+    ['trim-mc.png', 11811 * 0.0254],
+    ['pil168.png', 2834 * 0.0254],
+    ['cdfn2c08.png', undefined],
+    ['cdhn2c08.png', undefined],
+    ['cdsn2c08.png', undefined],
+  ])('%s: density %s dpi', async (name, dpi) => {
+    const { densityDpi } = await inspect(openBytes(PNG, name), name);
+    if (dpi === undefined) expect(densityDpi).toBeUndefined();
+    else expect(densityDpi).toBeCloseTo(dpi, 6);
+  });
+});
+
+describe.skipIf(!hasOpenData(JPEG))('JPEG (several projects’ own test files)', () => {
+  it.each([
+    ['truncated.jpg', 'picture-truncated'],
+    ['corrupt-header.jpg', 'picture-truncated'],
+    ['broken-app14-length-beyond-eof.jpg', 'picture-truncated'],
+    ['broken-bogus-segment-length.jpg', 'picture-damaged'],
+    ['broken-no-sof-ascii-transfer-mode.jpg', 'picture-truncated'],
+    ['app-200dpi-broken.jpg', 'picture-damaged'],
+    ['gradient_ls.jpg', 'picture-kind'],
+    ['monkey12.jpg', 'picture-deep'],
+    ['pil_sample_cmyk.jpg', 'picture-cmyk'],
+    ['pil_sample_rgb.jpg', 'read'],
+    ['exif-ifd-offset.jpg', 'read'],
+    ['multiple_exif.jpg', 'read'],
+    ['testorig.jpg', 'read'],
+  ])('%s: %s', async (name, code) => {
+    expect(await codeOf(JPEG, name)).toBe(code);
+  });
+
+  it.each([
+    ['exif-200dpcm.jpg', 508],
+    ['app-200dpi.jpg', 200],
+    ['rgb.jpg', 300],
+    ['exif-72dpi-int.jpg', 72],
+    ['exif-dpi-zerodivision.jpg', undefined],
+    ['no-dpi-in-exif.jpg', undefined],
+    // 1 x 2 px/cm: the axes do not agree, so there is no one density.
+    ['jfif_unit_cm.jpg', undefined],
+  ])('%s: density %s dpi', async (name, dpi) => {
+    const { densityDpi } = await inspect(openBytes(JPEG, name), name);
+    if (dpi === undefined) expect(densityDpi).toBeUndefined();
+    else expect(densityDpi).toBeCloseTo(dpi, 6);
+  });
+});
+
+describe.skipIf(!hasOpenData('photos'))('photographs', () => {
+  it('tell camera, lens and focal length', async () => {
+    const name = 'singlemarkersoriginal.jpg';
+    expect(await inspect(openBytes('photos', name), name)).toMatchObject({
+      focalLengthMm: 4.25,
+      focalLength35Mm: 26,
+      exifWidthPx: 640,
+      exifHeightPx: 480,
+    });
+  });
+});
+
 describe.each([
   ['readers/heic', 'picture-other', /JPEG or PNG at full size/],
   ['readers/tiff', 'picture-other', /JPEG or PNG at full size/],
