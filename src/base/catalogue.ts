@@ -122,6 +122,44 @@ const entries = {
       `${f.name} has transparent places, as no camera makes them; they were laid on white.`,
     remedy: () => 'Give the photograph as the camera wrote it, with its background.',
   },
+
+  // view: marks
+  'no-sheet': {
+    level: 'refuse',
+    message: () => 'No reference sheet was recognised in this picture.',
+    remedy: () =>
+      'Print the sheet at 100 %, lay the blank in its middle, and photograph it so that at least half of the patterned border is sharp and in view.',
+  },
+  'sheet-mirrored': {
+    level: 'refuse',
+    message: () => 'The reference sheet appears mirrored in this picture.',
+    remedy: () =>
+      'Use the picture as the camera took it: switch off mirroring (front cameras do it), or undo the flip.',
+  },
+  'several-sheets': {
+    level: 'refuse',
+    message: (f) => `${f.count} reference sheets are in this picture.`,
+    remedy: () => 'Keep one sheet in view and take the picture again.',
+  },
+  'message-unreadable': {
+    level: 'refuse',
+    message: (f) =>
+      `The sheet was recognised, but ${f.unread} of the bits that tell its size could not be read.`,
+    remedy: () =>
+      'Take the picture again, sharper, nearer or in even light, with more of the border uncovered.',
+  },
+  'blur-strong': {
+    level: 'doubt',
+    message: (f) =>
+      `The picture is soft: ${f.blurPx} px (${f.blurMm} mm, one standard deviation) of blur.`,
+    remedy: () => 'Take it again with the camera held still and focused on the sheet.',
+  },
+  'too-few-marks': {
+    level: 'refuse',
+    message: (f) =>
+      `Only ${f.found} of the sheet's ${f.expected} marks were found; ${f.least} are the least.`,
+    remedy: () => 'Uncover more of the border, get all of it into the picture, and avoid glare.',
+  },
 } satisfies Record<string, Entry>;
 
 export type Code = keyof typeof entries;
