@@ -64,7 +64,8 @@ export const card: Region<'sheet'> = {
 /** An invented plaque: a head with two ears, and a round hole to hang it by. */
 export const plaque: Region<'sheet'> = {
   outer: sampled(720, (t) => {
-    const ears = 9 * Math.exp(-(((t - 0.9) / 0.16) ** 2)) + 9 * Math.exp(-(((t - 2.24) / 0.16) ** 2));
+    const ears =
+      9 * Math.exp(-(((t - 0.9) / 0.16) ** 2)) + 9 * Math.exp(-(((t - 2.24) / 0.16) ** 2));
     const r = 30 + 2.5 * Math.cos(2 * t) - 1.2 * Math.sin(3 * t) + ears;
     return [110 + r * Math.cos(t), 150 + 0.92 * r * Math.sin(t)];
   }),

@@ -30,9 +30,9 @@ export function dxf(drawing: Drawing): Uint8Array {
     for (const points of open) {
       writer.addLWPolyline(points.map(({ x, y }) => ({ point: point2d(x, y) })));
     }
-    for (const { at, heightMm, words } of lettering) {
+    for (const { at, from, heightMm, words } of lettering) {
       // Left and baseline are the only alignment that every reader takes alike; a letter is about 0.8 of its height wide.
-      const x = at.x - words.length * heightMm * 0.4;
+      const x = at.x - (from ? 0 : words.length * heightMm * 0.4);
       writer.addText(point3d(x, at.y - heightMm / 2, 0), heightMm, plain(words));
     }
   }

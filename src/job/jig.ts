@@ -1,5 +1,7 @@
 import { reason, Refusal, type Reason } from '../base/reason.ts';
 import type { Clipper } from '../geometry/clipper.ts';
+import type { JobFacts } from '../files/facts.ts';
+import { smallestRectangle } from '../geometry/measure.ts';
 import type { At } from '../outline/outline.ts';
 import type { FiledOutline, OutlineFile } from '../files/outline-json.ts';
 import { planBed } from '../plan/plan-bed.ts';
@@ -95,13 +97,12 @@ export function makeJig(
     }
   }
   const blanks = byBlank.map(({ blank, seat, print }) => {
-    const greatestU = seat.u.reduce((most, ring) => Math.max(most, ...ring), 0);
     const pocket = pocketOf(
       clipper,
       {
         outlineId: seat.id,
         region: seat.region,
-        wholeU: greatestU * (seat.wholeFactor ?? DEFAULT_WHOLE_FACTOR),
+        wholeU: greatestU(seat) * (seat.wholeFactor ?? DEFAULT_WHOLE_FACTOR),
       },
       print.region,
       settings.pocket,
@@ -124,6 +125,42 @@ export function makeJig(
   );
   return { plan, blanks };
 }
+
+/** What the job sheet says about a jig; the checks come from the shell, where readings are typed. */
+export function jobFacts(
+  { blanks }: Jig,
+  traced: Pick<OutlineFile, 'verdict' | 'reasons'>,
+  date: string,
+  checks: JobFacts['checks'] = [],
+  because?: string,
+): JobFacts {
+  const used = new Set(blanks.flatMap(({ seat, print }) => [seat, print]));
+  return {
+    date,
+    verdict: traced.verdict,
+    outlines: [...used].map((o) => {
+      const { longMm, shortMm } = smallestRectangle(o.region.outer);
+      return {
+        id: o.id,
+        blank: o.blank,
+        at: o.at,
+        widthMm: longMm,
+        heightMm: shortMm,
+        greatestU: 2 * greatestU(o),
+        mirrored: o.mirrored,
+        rider: o.rider,
+        ...(o.thicknessMm === undefined ? {} : { thicknessMm: o.thicknessMm }),
+      };
+    }),
+    checks,
+    reasons: traced.reasons,
+    ...(because === undefined ? {} : { because }),
+  };
+}
+
+/** Greatest standard uncertainty anywhere along an outline, mm. */
+const greatestU = ({ u }: FiledOutline): number =>
+  u.reduce((most, ring) => ring.reduce((a, b) => Math.max(a, b), most), 0);
 
 /** What the outline itself leaves open and the pocket inherits. */
 function seatReasons(seat: FiledOutline): Reason[] {

@@ -2,28 +2,44 @@ import { it } from 'vitest';
 import { writeFileSync, mkdirSync } from 'node:fs';
 import { loadClipper } from '../../src/geometry/load-clipper-node.ts';
 import { loadPdfjs } from '../../src/files/load-pdfjs-node.ts';
-import { makeJig, DEFAULT_BED, DEFAULT_POCKET } from '../../src/job/jig.ts';
-import { artworkDrawing, cutDrawing, setUpDrawing } from '../../src/files/drawing.ts';
-import { dxf } from '../../src/files/dxf.ts';
-import { svg } from '../../src/files/svg.ts';
-import { pdf } from '../../src/files/pdf.ts';
-import { prove, seeDxf, seePdf, seeSvg, provePlanJson } from '../../src/files/read-back.ts';
-import { planJson } from '../../src/files/plan-json.ts';
+import { makeJig, jobFacts, DEFAULT_BED, DEFAULT_POCKET } from '../../src/job/jig.ts';
+import { release } from '../../src/files/release.ts';
+import { mainWidths } from '../../src/check/width.ts';
+import { judge } from '../../src/check/judge.ts';
 import { card, outlineOf, plaque } from '../outlines.ts';
 it('x', async () => {
   const c = await loadClipper();
   const pdfjs = await loadPdfjs();
-  const { plan } = makeJig(c, { outlines: [outlineOf(card), outlineOf(plaque, { id: '2-face', blank: 2 })], verdict: 'ok', reasons: [] },
-    { job: { number: '2026-014', name: 'Sample' }, pocket: {...DEFAULT_POCKET, tool: {kind:'mill', radiusMm: 1.5}}, bed: { ...DEFAULT_BED, columns: 3, rows: 2 } });
-  console.log(plan.reasons.map((r) => r.message), plan.pockets.map((p) => p.place), plan.digest);
-  mkdirSync('/tmp/rel', { recursive: true });
-  const w = (n: string, b: Uint8Array) => writeFileSync('/tmp/rel/' + n, b);
-  const cut = cutDrawing(plan), art = artworkDrawing(plan), su = setUpDrawing(plan);
-  const d = dxf(cut); w('cut.dxf', d); console.log(prove('cut.dxf', cut, seeDxf(d, 'cut.dxf')));
-  const s = svg(cut); w('cut.svg', s); console.log(prove('cut.svg', cut, seeSvg(s, 'cut.svg')));
-  const s2 = svg(art); w('artwork.svg', s2); console.log(prove('artwork.svg', art, seeSvg(s2, 'a')));
-  const p1 = await pdf(cut); w('cut.pdf', p1); console.log(prove('cut.pdf', cut, await seePdf(pdfjs, p1, 'c')));
-  const p2 = await pdf(art); w('artwork.pdf', p2); console.log(prove('artwork.pdf', art, await seePdf(pdfjs, p2, 'c')));
-  const p3 = await pdf(su); w('set-up.pdf', p3); console.log(prove('set-up.pdf', su, await seePdf(pdfjs, p3, 'c')));
-  const j = planJson(plan); w('plan.json', j); console.log(provePlanJson('plan.json', plan, j));
+  const o = [outlineOf(card), outlineOf(plaque, { id: '2-face', blank: 2 })];
+  const traced = { outlines: o, verdict: 'ok', reasons: [] } as const;
+  for (const mode of ['a', 'b']) {
+    const jig = makeJig(c, traced, {
+      job: { number: '2026-014', name: 'Plaques and cards, first board' },
+      pocket:
+        mode === 'a'
+          ? { ...DEFAULT_POCKET, tool: { kind: 'mill', radiusMm: 5 }, clearanceMm: 0.05 }
+          : DEFAULT_POCKET,
+      bed: { ...DEFAULT_BED, columns: 3, rows: 2, zero: 'top-right' },
+    });
+    const t = performance.now();
+    const checks =
+      mode === 'a'
+        ? []
+        : o.flatMap((x) =>
+            mainWidths(x).map((d, k) => ({
+              blank: x.blank,
+              what: k ? 'height' : 'width',
+              outlineMm: d.valueMm,
+              readingMm: d.valueMm + 0.04 + 0.2 * k,
+              judgement: judge(d.valueMm + 0.04 + 0.2 * k, 0.05, d, 0.3),
+            })),
+          );
+    const files = await release(jig.plan, jobFacts(jig, traced, '2026-03-14', checks), pdfjs);
+    console.log(
+      performance.now() - t,
+      files.map((f) => [f.name, f.proof?.greatestMm, f.bytes.length]),
+    );
+    mkdirSync('/tmp/rel/' + mode, { recursive: true });
+    for (const f of files) writeFileSync('/tmp/rel/' + mode + '/' + f.name, f.bytes);
+  }
 });
