@@ -99,6 +99,34 @@ const entries = {
     message: (f) => `${f.what}: ${f.value} does not lie between ${f.least} and ${f.greatest}.`,
     remedy: () => 'Check the figure and its unit, and enter it again.',
   },
+  'outline-refused': {
+    level: 'refuse',
+    message: (f) => `The outline was refused, so no pocket is made from it. ${f.why}`,
+    remedy: (f) => String(f.remedy),
+  },
+  'outline-file-empty': {
+    level: 'refuse',
+    message: () => 'The outline file holds no outline.',
+    remedy: () => 'Trace a picture with at least one blank on the stage.',
+  },
+  'blank-without-face': {
+    level: 'refuse',
+    message: (f) =>
+      `Blank ${f.blank} has an outline at the sheet only; neither its face nor its widest place is given.`,
+    remedy: () => 'Trace the picture again with the thickness of the blank.',
+  },
+  'count-unknown-blank': {
+    level: 'refuse',
+    message: (f) =>
+      `A count is given for blank ${f.blank}, but the outlines hold blanks ${f.known}.`,
+    remedy: () => 'Blanks are numbered from the left of the sheet; give counts for those only.',
+  },
+  'seat-hidden': {
+    level: 'doubt',
+    message: (f) =>
+      `${f.outline} has ${f.stretches} ${f.stretches === 1 ? 'stretch' : 'stretches'} of edge that no picture could see; the pocket there is larger than need be.`,
+    remedy: () => 'Look at the stretch in the outline; a picture from above it would settle it.',
+  },
 
   // picture
   'picture-empty': {
@@ -268,6 +296,56 @@ const entries = {
     level: 'refuse',
     message: (f) => `Pockets ${f.a} and ${f.b} run into each other.`,
     remedy: (f) => `Set a larger pitch: one that leaves ${f.leastMm} mm of wall.`,
+  },
+
+  // view: marks
+  'no-sheet': {
+    level: 'refuse',
+    message: () => 'No reference sheet was recognised in this picture.',
+    remedy: () =>
+      'Print the sheet at 100 %, lay the blank in its middle, and photograph it so that at least half of the patterned border is sharp and in view.',
+  },
+  'sheet-mirrored': {
+    level: 'refuse',
+    message: () => 'The reference sheet appears mirrored in this picture.',
+    remedy: () =>
+      'Use the picture as the camera took it: switch off mirroring (front cameras do it), or undo the flip.',
+  },
+  'several-sheets': {
+    level: 'refuse',
+    message: (f) => `${f.count} reference sheets are in this picture.`,
+    remedy: () => 'Keep one sheet in view and take the picture again.',
+  },
+  'message-unreadable': {
+    level: 'refuse',
+    message: (f) =>
+      `The sheet was recognised, but ${f.unread} of the bits that tell its size could not be read.`,
+    remedy: () =>
+      'Take the picture again, sharper, nearer or in even light, with more of the border uncovered.',
+  },
+  'blur-strong': {
+    level: 'doubt',
+    message: (f) =>
+      `The picture is soft: ${f.blurPx} px (${f.blurMm} mm, one standard deviation) of blur.`,
+    remedy: () => 'Take it again with the camera held still and focused on the sheet.',
+  },
+  'too-few-marks': {
+    level: 'refuse',
+    message: (f) =>
+      `Only ${f.found} of the sheet's ${f.expected} marks were found; ${f.least} are the least.`,
+    remedy: () => 'Uncover more of the border, get all of it into the picture, and avoid glare.',
+  },
+
+  // files
+  'outline-file-unread': {
+    level: 'refuse',
+    message: (f) => `${f.file} cannot be read as outlines: ${f.what}.`,
+    remedy: () => 'Give the outline.json that "trace" wrote, unchanged.',
+  },
+  'release-shut': {
+    level: 'refuse',
+    message: (f) => `The plan cannot be released: ${f.why}`,
+    remedy: (f) => String(f.remedy),
   },
 } satisfies Record<string, Entry>;
 

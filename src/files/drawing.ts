@@ -12,8 +12,9 @@ export interface Closed {
 }
 
 export interface Lettering {
-  /** Middle of the words. */
+  /** Middle of the words, or of their left end where `from` is 'left'. */
   readonly at: Point<'bed'>;
+  readonly from?: 'left';
   readonly heightMm: number;
   readonly words: string;
 }
@@ -157,16 +158,29 @@ export function cutDrawing(plan: BedPlan): Drawing {
       layer('board', 'the bed, as large as the page', { closed: [page(plan)] }),
       layer('mark', 'check line, zero corner, numbers; not to be cut', {
         open: [...check.open, zeroMark(plan)],
-        lettering: [check.lettering, ...numbers(plan), signature(plan)],
+        lettering: [
+          check.lettering,
+          {
+            at: { x: plan.bed.widthMm / 2, y: 7.4 },
+            heightMm: 2,
+            words: "pocket: wall; cut: tool's centre, kerf already taken",
+          },
+          ...numbers(plan),
+          signature(plan),
+        ],
       }),
     ],
   };
 }
 
-/** Job number and the first digits of the digest, small at the lower left. */
+/** Job number and the first digits of the digest, small at the lower left beside the zero mark. */
 function signature(plan: BedPlan): Lettering {
-  const words = `${plan.jobNumber}  ${plan.digest.slice(0, 12)}`;
-  return { at: { x: 3 + words.length * 0.55, y: 4.2 }, heightMm: 2, words };
+  return {
+    at: { x: 14, y: 3 },
+    from: 'left',
+    heightMm: 2,
+    words: `${plan.jobNumber}, plan ${plan.digest.slice(0, 12)}`,
+  };
 }
 
 /** For whoever places the artwork: layers print, bleed, safe, number, pocket, bed. */

@@ -9,8 +9,8 @@ const plain = (words: string): string => words.replaceAll('±', '+/-').replace(/
 
 /**
  * A drawing as DXF (AC1021), unit millimetres in the header ($INSUNITS 4). Many readers ignore the unit: the check
- * line on layer mark tells. The notes stand as comments at the head of the file and as small texts on layer mark
- * below the bed.
+ * line on layer mark tells. Nothing lies outside the bed, since some programs place a file by its extents; the notes
+ * stand as comments (group 999) at the head of the file.
  */
 export function dxf(drawing: Drawing): Uint8Array {
   const writer = new DxfWriter();
@@ -30,14 +30,12 @@ export function dxf(drawing: Drawing): Uint8Array {
     for (const points of open) {
       writer.addLWPolyline(points.map(({ x, y }) => ({ point: point2d(x, y) })));
     }
-    for (const { at, heightMm, words } of lettering) {
+    for (const { at, from, heightMm, words } of lettering) {
       // Left and baseline are the only alignment that every reader takes alike; a letter is about 0.8 of its height wide.
-      const x = at.x - words.length * heightMm * 0.4;
+      const x = at.x - (from ? 0 : words.length * heightMm * 0.4);
       writer.addText(point3d(x, at.y - heightMm / 2, 0), heightMm, plain(words));
     }
   }
-  writer.setCurrentLayerName('mark');
-  drawing.notes.forEach((note, k) => writer.addText(point3d(0, -6 - 5 * k, 0), 3, plain(note)));
   const comments = [drawing.title, ...drawing.notes].map((note) => `999\n${plain(note)}\n`);
   return new TextEncoder().encode(comments.join('') + writer.stringify());
 }

@@ -61,9 +61,9 @@ export async function pdf(drawing: Drawing): Promise<Uint8Array> {
       );
       content.push(end);
     }
-    for (const { at, heightMm, words } of lettering) {
+    for (const { at, from, heightMm, words } of lettering) {
       const em = heightMm / 0.718; // capitals of Helvetica are 718 thousandths of its size (Adobe font metrics)
-      const x = at.x - font.widthOfTextAtSize(words, em) / 2;
+      const x = at.x - (from ? 0 : font.widthOfTextAtSize(words, em) / 2);
       content.push(
         `BT ${fontName} ${figure(em)} Tf ${figure(x)} ${figure(at.y - heightMm / 2)} Td ${font.encodeText(words).toString()} Tj ET`,
       );

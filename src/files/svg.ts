@@ -34,10 +34,10 @@ export function svg(drawing: Drawing): Uint8Array {
       `    <title>${name}: ${escaped(what)}</title>`,
       ...paths(closed, name),
       ...open.map((points) => `    <path d="${trail(points)}"/>`),
-      ...lettering.map(({ at, heightMm, words }) => {
+      ...lettering.map(({ at, from, heightMm, words }) => {
         // The size of a letter's em is about 1.4 times the height of its capitals; the baseline lies half a capital down.
         const y = figure(h - at.y + heightMm / 2);
-        return `    <text x="${figure(at.x)}" y="${y}" font-size="${figure(heightMm * 1.4)}" font-family="sans-serif" text-anchor="middle" fill="${colour}" stroke="none">${escaped(words)}</text>`;
+        return `    <text x="${figure(at.x)}" y="${y}" font-size="${figure(heightMm * 1.4)}" font-family="sans-serif" text-anchor="${from ? 'start' : 'middle'}" fill="${colour}" stroke="none">${escaped(words)}</text>`;
       }),
       '  </g>',
     ].join('\n');
