@@ -66,7 +66,13 @@ export function evaluate(b: Basis, x: number, y: number, out: Float64Array, offs
 }
 
 /** The field's value at a place, its coefficients being values[from ...]. */
-export function fieldAt(b: Basis, values: ArrayLike<number>, from: number, x: number, y: number): number {
+export function fieldAt(
+  b: Basis,
+  values: ArrayLike<number>,
+  from: number,
+  x: number,
+  y: number,
+): number {
   const ax = (Math.PI * (x + b.padMm)) / b.lengthX;
   const ay = (Math.PI * (y + b.padMm)) / b.lengthY;
   let sum = 0;

@@ -1,5 +1,4 @@
 import type { Picture } from '../picture/picture.ts';
-import { isBlack } from '../sheet/code.ts';
 import type { SheetDesign } from '../sheet/design.ts';
 import { lumaSquare } from '../vision/luma.ts';
 import { minimise, type Normal } from './least-squares.ts';
@@ -104,10 +103,14 @@ function edgeBlur(
   const low = mean(v.filter((_, k) => t[k]! < -0.5 * reach));
   const high = mean(v.filter((_, k) => t[k]! > 0.5 * reach));
   if (!(Math.abs(high - low) > 0.02)) return undefined;
-  const fit = minimise(step(t, v), Float64Array.of(low, high, 0, Math.log(Math.max(0.7, 0.05 * length))), {
-    steps: 25,
-    tolerance: 1e-5,
-  });
+  const fit = minimise(
+    step(t, v),
+    Float64Array.of(low, high, 0, Math.log(Math.max(0.7, 0.05 * length))),
+    {
+      steps: 25,
+      tolerance: 1e-5,
+    },
+  );
   const sigma = Math.exp(fit.x[3]!);
   return Math.abs(fit.x[2]!) < 0.5 * reach && sigma < 2 * reach ? sigma : undefined;
 }
@@ -151,4 +154,3 @@ function normalDistribution(z: number): number {
     (0.31938153 + u * (-0.356563782 + u * (1.781477937 + u * (-1.821255978 + u * 1.330274429))));
   return z >= 0 ? 1 - tail : tail;
 }
-export { isBlack };

@@ -3,7 +3,6 @@ import {
   hasCheck,
   isBlack,
   MESSAGE_BITS,
-  messageOf,
   riderHasDot,
   ROW_STEP,
   sheetOfMessage,
@@ -34,7 +33,8 @@ const DOT = 0.45;
 
 const field = (() => {
   const bits = new Uint8Array(FIELD * FIELD);
-  for (let j = 0; j < FIELD; j++) for (let i = 0; i < FIELD; i++) bits[j * FIELD + i] = fieldBit(i, j);
+  for (let j = 0; j < FIELD; j++)
+    for (let i = 0; i < FIELD; i++) bits[j * FIELD + i] = fieldBit(i, j);
   return bits;
 })();
 
@@ -85,7 +85,10 @@ export interface Expectation {
  * The likeliest place of a fragment in the sheets' part of the code field, by its black checks. Hypotheses: four turns and
  * every place (or the expected ones). The chance counts all of them.
  */
-export function placeInField(cells: readonly Cell[], expected?: Expectation): Placement | undefined {
+export function placeInField(
+  cells: readonly Cell[],
+  expected?: Expectation,
+): Placement | undefined {
   const black = cells.filter((c) => c.black);
   const n = black.length;
   if (n < 12) return undefined;
@@ -97,7 +100,10 @@ export function placeInField(cells: readonly Cell[], expected?: Expectation): Pl
   let hypotheses = 0;
   for (let turns = 0; turns < 4; turns++) {
     if (expected && expected.turns !== turns) continue;
-    let i0 = Infinity, j0 = Infinity, i1 = -Infinity, j1 = -Infinity;
+    let i0 = Infinity,
+      j0 = Infinity,
+      i1 = -Infinity,
+      j1 = -Infinity;
     black.forEach((c, k) => {
       const [i, j] = turnedCell(turns, c.a, c.b);
       ci[k] = i;
@@ -170,25 +176,21 @@ export function readMessage(cells: readonly PlacedCell[]): Message {
 const legalShare = (sheet: SheetDesign, cells: readonly PlacedCell[]): number =>
   cells.reduce((n, c) => n + (hasCheck(sheet, c.i, c.j) ? 1 : 0), 0) / cells.length;
 
-/** Share of wrong bits among the checks of a sheet. */
-export function wrongShare(sheet: SheetDesign, cells: readonly PlacedCell[]): number {
-  const message = messageOf(sheet);
-  let wrong = 0;
-  let n = 0;
-  for (const { i, j, dot } of cells) {
-    if (!hasCheck(sheet, i, j)) continue;
-    n++;
-    const bit = isBlack(i, j) ? fieldBit(i, j) : message[(i + ROW_STEP * j) % MESSAGE_BITS]!;
-    if ((dot > DOT ? 1 : 0) !== bit) wrong++;
-  }
-  return n === 0 ? 1 : wrong / n;
-}
-
 /** The likeliest rider for a fragment, by both colours' bits; the chance counts every rider, turn and shift tried. */
 export function placeInRider(
   cells: readonly Cell[],
 ): { rider: RiderDesign; placement: Placement } | undefined {
-  let best: { rider: RiderDesign; turns: number; i: number; j: number; agreed: number; read: number; tail: number } | undefined;
+  let best:
+    | {
+        rider: RiderDesign;
+        turns: number;
+        i: number;
+        j: number;
+        agreed: number;
+        read: number;
+        tail: number;
+      }
+    | undefined;
   let hypotheses = 0;
   for (const rider of RIDERS) {
     for (let turns = 0; turns < 4; turns++) {
@@ -198,7 +200,11 @@ export function placeInRider(
       const slack = 2;
       const parity = cells[0]!.black === (((is[0]! + js[0]!) & 1) === 0) ? 0 : 1;
       for (let j = -Math.min(...js) - slack; j <= rider.cells - 1 - Math.max(...js) + slack; j++) {
-        for (let i = -Math.min(...is) - slack; i <= rider.cells - 1 - Math.max(...is) + slack; i++) {
+        for (
+          let i = -Math.min(...is) - slack;
+          i <= rider.cells - 1 - Math.max(...is) + slack;
+          i++
+        ) {
           if (((i + j) & 1) !== parity) continue;
           hypotheses++;
           let agreed = 0;

@@ -7,7 +7,13 @@ import type { RiderDesign, SheetDesign } from '../sheet/design.ts';
 import { riderVertex, sheetVertex } from '../sheet/layout.ts';
 import type { Vision } from '../vision/cv.ts';
 import { homography, mapped } from '../vision/homography.ts';
-import { lumaPlane, pictureOfPlane, planeOfPicture, type Crop, type Plane } from '../vision/luma.ts';
+import {
+  lumaPlane,
+  pictureOfPlane,
+  planeOfPicture,
+  type Crop,
+  type Plane,
+} from '../vision/luma.ts';
 import { findSaddles, type Saddles } from '../vision/saddles.ts';
 import { blurOf } from './blur.ts';
 import { readCells, type Cell } from './cells.ts';
@@ -19,8 +25,6 @@ import {
   placeInRider,
   readMessage,
   turned,
-  wrongShare,
-  type PlacedCell,
   type Placement,
 } from './identify.ts';
 import { fitLens, lensPrior, type LensFit } from './lens.ts';
@@ -57,7 +61,11 @@ interface PlacedFragment {
  *
  * @throws Refusal `no-sheet`, `sheet-mirrored`, `several-sheets`, `message-unreadable`, `blurred`, `too-few-marks`
  */
-export function findMarks(vision: Vision, picture: Picture, progress: Progress = silent): FoundMarks {
+export function findMarks(
+  vision: Vision,
+  picture: Picture,
+  progress: Progress = silent,
+): FoundMarks {
   const long = Math.max(picture.widthPx, picture.heightPx);
   const first = Math.max(1, 2 ** Math.round(Math.log2(long / FIRST_LOOK_PX)));
   progress('find marks', 0, 3);
@@ -78,7 +86,7 @@ export function findMarks(vision: Vision, picture: Picture, progress: Progress =
   }
 
   progress('find marks', 1, 3);
-  const sheet = readSheet(vision, picture, look, placed);
+  const sheet = readSheet(picture, look, placed);
   const refiner = new Refiner(picture);
   const marks = measureSheet(vision, picture, look, placed, sheet, refiner);
   const blur = blurOf(picture, sheet, marks);
@@ -138,12 +146,7 @@ function identify(look: Look): { placed: PlacedFragment[]; mirrored: boolean } {
 }
 
 /** The sheet by its message: first as seen in the look, then with the bits read again at full size. */
-function readSheet(
-  vision: Vision,
-  picture: Picture,
-  look: Look,
-  placed: readonly PlacedFragment[],
-): SheetDesign {
+function readSheet(picture: Picture, look: Look, placed: readonly PlacedFragment[]): SheetDesign {
   let unread = 0;
   for (let factor = look.plane.factor; factor >= 1; factor /= 2) {
     const plane = factor === look.plane.factor ? look.plane : lumaPlane(picture, factor);
@@ -245,8 +248,16 @@ function measureSheet(
   // Twice: the first camera may rest on one side of the border only.
   for (let round = 0; round < 3; round++) {
     const at = [...known.values()];
-    if (at.length < 8) throw new Refusal('too-few-marks', { found: at.length, expected: all.length, least: LEAST_MARKS });
-    fit = fitLens(vision, designOf(sheet, at), placesOf(at), prior, 1);
+    if (at.length < 8)
+      throw new Refusal('too-few-marks', {
+        found: at.length,
+        expected: all.length,
+        least: LEAST_MARKS,
+      });
+    const design = designOf(sheet, at);
+    const places = placesOf(at);
+    const start = homography(vision, design, places, 12);
+    fit = start && fitLens(start.h, design, places, prior, 1);
     if (!fit) throw new Refusal('no-sheet');
     const { values, reference } = fit;
     // What a flat sheet and a lens do not explain (curl) is taken from the neighbours.
@@ -288,7 +299,9 @@ function measureSheet(
 }
 
 /** Leaves out corners in glare or at an occluder's edge: little contrast, or far from point-symmetric. */
-function believable(measured: readonly { mark: Mark; corner: Corner }[]): Mark[] {
+function believable<F extends 'sheet' | 'rider'>(
+  measured: readonly { mark: Mark<F>; corner: Corner }[],
+): Mark<F>[] {
   const contrasts = measured.map((m) => m.corner.contrast).sort((p, q) => p - q);
   const usual = contrasts[contrasts.length >> 1] ?? 0;
   return measured
@@ -384,7 +397,9 @@ class LocalMisfit {
   }
   at(i: number, j: number): { x: number; y: number } {
     for (let reach = 0; reach < 4; reach++) {
-      let n = 0, x = 0, y = 0;
+      let n = 0,
+        x = 0,
+        y = 0;
       for (let a = (i >> 2) - reach; a <= (i >> 2) + reach; a++) {
         for (let b = (j >> 2) - reach; b <= (j >> 2) + reach; b++) {
           const s = this.sums.get(a * 1024 + b);
@@ -432,7 +447,7 @@ function findRiders(
   const crop = around(corners, picture);
   if (crop.width < 16 * factor || crop.height < 16 * factor) return [];
   const look = lookAt(vision, lumaPlane(picture, factor, crop));
-  const riders: { design: RiderDesign; marks: Mark[] }[] = [];
+  const riders: { design: RiderDesign; marks: Mark<'rider'>[] }[] = [];
   for (const fragment of look.fragments) {
     if (fragment.vertices.length < 8) break;
     const cells = readCells(look.plane, fragment, look.saddles);
@@ -448,7 +463,8 @@ function findRiders(
 function around(corners: readonly Point<'picture'>[], picture: Picture): Crop {
   const xs = corners.map((c) => c.x);
   const ys = corners.map((c) => c.y);
-  const margin = STAGE_MARGIN * Math.max(Math.max(...xs) - Math.min(...xs), Math.max(...ys) - Math.min(...ys));
+  const margin =
+    STAGE_MARGIN * Math.max(Math.max(...xs) - Math.min(...xs), Math.max(...ys) - Math.min(...ys));
   const left = Math.max(0, Math.floor(Math.min(...xs) - margin));
   const top = Math.max(0, Math.floor(Math.min(...ys) - margin));
   const right = Math.min(picture.widthPx, Math.ceil(Math.max(...xs) + margin));
@@ -463,7 +479,7 @@ function measureRider(
   rider: RiderDesign,
   placement: Placement,
   refiner: Refiner,
-): Mark[] {
+): Mark<'rider'>[] {
   const at = fragment.vertices.map(({ a, b, saddle }) => {
     const [i, j] = turned(placement.turns, a, b);
     return {
@@ -478,7 +494,7 @@ function measureRider(
     3,
   );
   if (!found) return [];
-  const measured: { mark: Mark; corner: Corner }[] = [];
+  const measured: { mark: Mark<'rider'>; corner: Corner }[] = [];
   for (let j = 1; j < rider.cells; j++) {
     for (let i = 1; i < rider.cells; i++) {
       const design = riderVertex(rider, i, j);
@@ -491,9 +507,7 @@ function measureRider(
         right.x - start.x + s * (up.x - start.x),
       );
       const pitch = Math.sqrt(
-        Math.abs(
-          (right.x - start.x) * (up.y - start.y) - (right.y - start.y) * (up.x - start.x),
-        ),
+        Math.abs((right.x - start.x) * (up.y - start.y) - (right.y - start.y) * (up.x - start.x)),
       );
       const corner = refiner.corner(start, pitch, Math.max(1.5, 0.12 * pitch));
       if (!corner || crossed(corner.bright, bright)) continue;
@@ -502,6 +516,3 @@ function measureRider(
   }
   return believable(measured);
 }
-
-export type { PlacedCell };
-export { wrongShare };
