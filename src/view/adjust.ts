@@ -15,12 +15,14 @@ import {
 import { modesOf } from './modes.ts';
 import { pictureOf, sheetOfPicture } from './model.ts';
 import { addObservation, known, knownSum, type Observation } from './observation.ts';
+import { SmoothSums, Waves } from './smooth.ts';
 import { AT_F, AT_K1, CAMERA_NAMES, CAMERA_SIZE, cameraFrom, Projector } from './projection.ts';
 import type { CalibrationSettings, FoundMarks, ParameterPlaces, View } from './view.ts';
 
 /** Correlation length of the print error on paper, mm, and of a sheet's bow, as shares of larger sheets' short side. */
 const PRINT_CORRELATION = (shortMm: number): number => Math.max(45, 0.21 * shortMm);
 const BOW_CORRELATION = (shortMm: number): number => Math.max(90, 0.52 * shortMm);
+const PAD = (shortMm: number): number => Math.max(60, 0.28 * shortMm);
 /** What print error and bow are taken for until the residuals have spoken, mm, and how many terms that opinion is worth. */
 const PRINT_ERROR_START = 0.015;
 const BOW_START = 0.08;
@@ -32,6 +34,8 @@ const PAPER_MM = 0.1;
 const PAPER_U = 0.05;
 /** Slope of a rider that lies on a face: half a degree. */
 const TILT_SD = 0.009;
+/** Parameters before the smooth fields: camera and print. */
+const HEAD = CAMERA_SIZE + 3;
 const RIDER_NAMES = ['x', 'y', 'turn', 'height', 'slope x', 'slope y', 'ln size'] as const;
 const RIDER_SIZE = RIDER_NAMES.length;
 const RIDER_Z = 3;
@@ -94,8 +98,8 @@ export class Adjustment implements Problem {
   private reference: Float64Array;
   private readonly places: ParameterPlaces;
   private readonly ridersFrom: number;
-  private readonly phi: Float64Array;
-  private readonly psi: Float64Array;
+  private readonly waves: Waves;
+  private readonly bowTerms: Int32Array;
   private readonly kept: Uint8Array;
   private sigmaPx = WEAK_PX;
   private printErrorMm = PRINT_ERROR_START;
@@ -137,12 +141,11 @@ export class Adjustment implements Problem {
     ];
     this.reference = start.reference;
     this.kept = start.kept;
-    this.phi = new Float64Array(found.marks.length * k);
-    this.psi = new Float64Array(found.marks.length * bow.sd.length);
-    found.marks.forEach(({ design: d }, m) => {
-      evaluate(printError, d.x, d.y, this.phi, m * k);
-      evaluate(bow, d.x, d.y, this.psi, m * bow.sd.length);
-    });
+    this.waves = new Waves(
+      found.marks.map((m) => m.design),
+      printError,
+    );
+    this.bowTerms = this.waves.indexOf(bow);
     this.x = new Float64Array(this.size);
     this.x.set(start.camera);
     this.fixed = this.priors(prior);
@@ -180,8 +183,8 @@ export class Adjustment implements Problem {
       found,
       prior,
       settings,
-      basisFor(widthMm, heightMm, PRINT_CORRELATION(short)),
-      basisFor(widthMm, heightMm, BOW_CORRELATION(short)),
+      basisFor(widthMm, heightMm, PRINT_CORRELATION(short), PAD(short)),
+      basisFor(widthMm, heightMm, BOW_CORRELATION(short), PAD(short)),
       {
         camera: lens.values,
         reference: lens.reference,
@@ -339,28 +342,28 @@ export class Adjustment implements Problem {
 
   /** The marks' share: sheet corners and rider corners, Huber's loss. */
   marks(x: Float64Array, into?: Normal, residuals?: Float64Array): number {
-    const { found, places, printError, bow, phi, psi, kept, size: n } = this;
+    const { found, places, printError, bow, waves, kept } = this;
     const p = new Projector(x, this.reference);
-    const k = printError.sd.length;
-    const b = bow.sd.length;
-    const columns = places.faces;
-    const ru = new Float64Array(n);
-    const rv = new Float64Array(n);
     const w0 = 1 / this.sigmaPx ** 2;
-    let cost = 0;
+    const sums = into && new SmoothSums(HEAD, waves);
+    const { terms } = waves;
+    const k = printError.sd.length;
+    const index = this.bowTerms;
+    const ru = new Float64Array(HEAD);
+    const rv = new Float64Array(HEAD);
     const [sx, sy, sh] = [x[places.print]!, x[places.print + 1]!, x[places.print + 2]!];
+    let cost = 0;
     for (let m = 0; m < found.marks.length; m++) {
       if (!kept[m] && !residuals) continue;
       const { design: d, picture: q } = found.marks[m]!;
       let X = sx * d.x + sh * d.y;
       let Y = sy * d.y;
       let Z = 0;
-      for (let a = 0; a < k; a++) {
-        const f = phi[m * k + a]!;
-        X += x[places.printErrorX + a]! * f;
-        Y += x[places.printErrorY + a]! * f;
+      for (let a = 0, at = m * k; a < k; a++, at++) {
+        X += x[places.printErrorX + a]! * terms[at]!;
+        Y += x[places.printErrorY + a]! * terms[at]!;
       }
-      for (let a = 0; a < b; a++) Z += x[places.bow + a]! * psi[m * b + a]!;
+      for (let a = 0; a < index.length; a++) Z += x[places.bow + a]! * terms[m * k + index[a]!]!;
       if (!p.project(X, Y, Z, !!into)) return Infinity;
       const eu = p.u - q.x;
       const ev = p.v - q.y;
@@ -371,7 +374,7 @@ export class Adjustment implements Problem {
       if (!kept[m]) continue;
       const { loss, weight } = huber(eu, ev, w0);
       cost += loss;
-      if (!into) continue;
+      if (!sums) continue;
       ru.set(p.du);
       rv.set(p.dv);
       const { ux, vx } = p;
@@ -381,20 +384,9 @@ export class Adjustment implements Problem {
       rv[places.print + 1] = vx[1]! * d.y;
       ru[places.print + 2] = ux[0]! * d.y;
       rv[places.print + 2] = vx[0]! * d.y;
-      for (let a = 0; a < k; a++) {
-        const f = phi[m * k + a]!;
-        ru[places.printErrorX + a] = ux[0]! * f;
-        rv[places.printErrorX + a] = vx[0]! * f;
-        ru[places.printErrorY + a] = ux[1]! * f;
-        rv[places.printErrorY + a] = vx[1]! * f;
-      }
-      for (let a = 0; a < b; a++) {
-        const f = psi[m * b + a]!;
-        ru[places.bow + a] = ux[2]! * f;
-        rv[places.bow + a] = vx[2]! * f;
-      }
-      addRows(into, ru, rv, 0, columns, eu, ev, weight);
+      sums.add(m, ru, rv, ux, vx, eu, ev, weight);
     }
+    if (sums && into) sums.into(into, places, bow);
     for (let r = 0; r < found.riders.length; r++) {
       cost += this.riderMarks(r, x, p, into, w0);
     }
@@ -464,7 +456,7 @@ export class Adjustment implements Problem {
   round(reject: boolean): void {
     const { places, printError, bow, kept, found } = this;
     this.settle();
-    const solution = minimise(this, this.x, { steps: 12, tolerance: 1e-5 });
+    const solution = minimise(this, this.x, { steps: 12, tolerance: 1e-4, damping: 1e-9 });
     this.x = solution.x;
     this.normal = solution.normal;
     const p = covarianceOf(solution.normal);
@@ -709,26 +701,6 @@ function huber(eu: number, ev: number, w0: number): { loss: number; weight: numb
   if (e2 <= HUBER * HUBER) return { loss: 0.5 * e2, weight: w0 };
   const e = Math.sqrt(e2);
   return { loss: HUBER * (e - 0.5 * HUBER), weight: (w0 * HUBER) / e };
-}
-
-/** Adds two weighted rows that fill the columns from `from` to `to`. */
-function addRows(
-  into: Normal,
-  ru: Float64Array,
-  rv: Float64Array,
-  from: number,
-  to: number,
-  eu: number,
-  ev: number,
-  weight: number,
-): void {
-  const { size: n, matrix, gradient } = into;
-  for (let i = from; i < to; i++) {
-    const wu = weight * ru[i]!;
-    const wv = weight * rv[i]!;
-    gradient[i]! += wu * eu + wv * ev;
-    for (let j = i, at = i * n + i; j < to; j++, at++) matrix[at]! += wu * ru[j]! + wv * rv[j]!;
-  }
 }
 
 const fixed = (v: number, digits: number): number => Number(v.toFixed(digits));

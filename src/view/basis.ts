@@ -19,9 +19,14 @@ const LEAST_DENSITY = 0.02;
 /**
  * @param widthMm, heightMm of the page
  * @param correlationMm l; longer than that the field keeps its value
+ * @param padMm how far beyond the page the cosines reach; fields with the same pad share their cosines
  */
-export function basisFor(widthMm: number, heightMm: number, correlationMm: number): Basis {
-  const padMm = correlationMm;
+export function basisFor(
+  widthMm: number,
+  heightMm: number,
+  correlationMm: number,
+  padMm: number,
+): Basis {
   const lengthX = widthMm + 2 * padMm;
   const lengthY = heightMm + 2 * padMm;
   const kx: number[] = [];

@@ -160,6 +160,7 @@ export interface LensFit {
  *
  * @param design x, y interleaved, mm; @param picture u, v interleaved, px
  * @param sigmaPx standard deviation given to a corner; the loss flattens beyond four of it
+ * @param startsOfF factors on the prior f to start from
  */
 export function fitLens(
   homography: Homography,
@@ -167,9 +168,10 @@ export function fitLens(
   picture: Float64Array,
   prior: LensPrior,
   sigmaPx: number,
+  startsOfF: readonly number[] = prior.fFrom === 'nothing' ? [1, 0.7, 1.5] : [1, 0.85],
 ): LensFit | undefined {
   let best: { x: Float64Array; cost: number; rotation: Float64Array } | undefined;
-  for (const factor of prior.fFrom === 'nothing' ? [1, 0.7, 1.5] : [1, 0.85]) {
+  for (const factor of startsOfF) {
     const fPx = prior.fPx * factor;
     const pose = poseOf(homography, fPx, prior.cxPx, prior.cyPx);
     if (!pose) continue;
@@ -178,7 +180,7 @@ export function fitLens(
     const { x, cost } = minimise(
       problem,
       Float64Array.of(0, 0, 0, ...centre, fPx, prior.cxPx, prior.cyPx, 0, 0, 0, 0),
-      { steps: 40, tolerance: 1e-6 },
+      { steps: 40, tolerance: 1e-5, damping: 1e-6 },
     );
     if (!best || cost < best.cost) best = { x, cost, rotation };
   }

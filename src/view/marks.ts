@@ -25,6 +25,7 @@ import {
   placeInRider,
   readMessage,
   turned,
+  type Expectation,
   type Placement,
 } from './identify.ts';
 import { fitLens, lensPrior, type LensFit } from './lens.ts';
@@ -122,27 +123,104 @@ function lookAt(vision: Vision, plane: Plane): Look {
   return { plane, saddles, fragments: growFragments(saddles) };
 }
 
-/** Places the fragments of one look in the sheets' code field. */
+/**
+ * Places the fragments of one look in the sheets' code field: the first anywhere, the others where it lets them be expected,
+ * so that shorter ones are placed as well. A large fragment that is placed elsewhere is another sheet.
+ */
 function identify(look: Look): { placed: PlacedFragment[]; mirrored: boolean } {
   const { plane, saddles, fragments } = look;
   const placed: PlacedFragment[] = [];
+  const strangers: PlacedFragment[] = [];
   let mirrored = false;
   let tried = 0;
-  const rest: { fragment: Fragment; cells: readonly Cell[] }[] = [];
   for (const fragment of fragments) {
-    if (fragment.vertices.length < LEAST_FRAGMENT || tried >= TRIED) break;
+    const large = fragment.vertices.length >= LEAST_FRAGMENT;
+    if (placed.length === 0 && (!large || tried >= TRIED)) break;
+    if (fragment.vertices.length < LEAST_NEIGHBOUR) break;
     const cells = readCells(plane, fragment, saddles);
-    if (cells.length < 20) continue;
+    if (cells.length < 12) continue;
+    if (placed.length > 0) {
+      const expected = expectation(saddles, placed[0]!, fragment);
+      const near = expected && placeInField(cells, expected);
+      if (near && near.log10Chance < NEIGHBOUR_BELIEVED) {
+        placed.push({ fragment, cells, placement: near });
+        continue;
+      }
+      if (fragment.vertices.length < STRANGER) continue;
+    }
     tried++;
     const placement = placeInField(cells);
-    if (placement && placement.log10Chance < BELIEVED) placed.push({ fragment, cells, placement });
-    else {
+    if (placement && placement.log10Chance < BELIEVED) {
+      (placed.length === 0 ? placed : strangers).push({ fragment, cells, placement });
+    } else if (placed.length === 0) {
       const other = placeInField(cells.map((c) => ({ ...c, a: c.b, b: c.a })));
       if (other && other.log10Chance < BELIEVED) mirrored = true;
-      rest.push({ fragment, cells });
     }
   }
+  if (strangers.length > 0) throw new Refusal('several-sheets', { count: strangers.length + 1 });
   return { placed, mirrored };
+}
+
+/** Fewest vertices of a fragment that is placed beside an identified one, and the chance agreement believed there. */
+const LEAST_NEIGHBOUR = 8;
+const NEIGHBOUR_BELIEVED = -4;
+/** Fewest vertices of a fragment that speaks for another sheet. */
+const STRANGER = 60;
+/** How far a fragment may lie from where its neighbour lets it be expected, cells. */
+const SLACK = 6;
+
+/** Where a fragment should lie if it belongs to the same sheet as a placed one: that one's affine map, carried on. */
+function expectation(
+  saddles: Saddles,
+  { fragment: known, placement: p }: PlacedFragment,
+  fragment: Fragment,
+): Expectation | undefined {
+  const inverse = affine(
+    known.vertices.map(({ saddle }) => [saddles.x[saddle]!, saddles.y[saddle]!] as const),
+    known.vertices.map(({ a, b }) => {
+      const [i, j] = turned(p.turns, a, b);
+      return [i + p.i, j + p.j] as const;
+    }),
+  );
+  const own = affine(
+    fragment.vertices.map(({ a, b }) => [a, b] as const),
+    fragment.vertices.map(({ saddle }) => inverse(saddles.x[saddle]!, saddles.y[saddle]!)),
+  );
+  const [ox, oy] = own(0, 0);
+  const [ax, ay] = own(1, 0);
+  const turns = Math.round(Math.atan2(ay - oy, ax - ox) / (Math.PI / 2)) & 3;
+  // At the fragment's middle the shift is least wrong.
+  const n = fragment.vertices.length;
+  const ma = fragment.vertices.reduce((s, v) => s + v.a, 0) / n;
+  const mb = fragment.vertices.reduce((s, v) => s + v.b, 0) / n;
+  const [mi, mj] = own(ma, mb);
+  const [ti, tj] = turned(turns, ma, mb);
+  if (!Number.isFinite(mi + mj)) return undefined;
+  return { turns, i: Math.round(mi - ti), j: Math.round(mj - tj), slack: SLACK };
+}
+
+type Pair = readonly [number, number];
+
+/** The affine map that takes `from` to `to` by least squares. */
+function affine(from: readonly Pair[], to: readonly Pair[]): (x: number, y: number) => Pair {
+  const n = from.length;
+  const mean = (v: readonly Pair[], k: 0 | 1): number => v.reduce((s, p) => s + p[k], 0) / n;
+  const [mx, my, mu, mv] = [mean(from, 0), mean(from, 1), mean(to, 0), mean(to, 1)];
+  let [xx, xy, yy, ux, uy, vx, vy] = [0, 0, 0, 0, 0, 0, 0];
+  from.forEach(([x, y], k) => {
+    const [u, v] = to[k]!;
+    xx += (x - mx) ** 2;
+    xy += (x - mx) * (y - my);
+    yy += (y - my) ** 2;
+    ux += (u - mu) * (x - mx);
+    uy += (u - mu) * (y - my);
+    vx += (v - mv) * (x - mx);
+    vy += (v - mv) * (y - my);
+  });
+  const det = xx * yy - xy * xy;
+  const [a, b] = [(ux * yy - uy * xy) / det, (uy * xx - ux * xy) / det];
+  const [c, d] = [(vx * yy - vy * xy) / det, (vy * xx - vx * xy) / det];
+  return (x, y) => [mu + a * (x - mx) + b * (y - my), mv + c * (x - mx) + d * (y - my)];
 }
 
 /** The sheet by its message: first as seen in the look, then with the bits read again at full size. */
@@ -257,7 +335,7 @@ function measureSheet(
     const design = designOf(sheet, at);
     const places = placesOf(at);
     const start = homography(vision, design, places, 12);
-    fit = start && fitLens(start.h, design, places, prior, 1);
+    fit = start && fitLens(start.h, design, places, prior, 1, [1]);
     if (!fit) throw new Refusal('no-sheet');
     const { values, reference } = fit;
     // What a flat sheet and a lens do not explain (curl) is taken from the neighbours.

@@ -27,36 +27,38 @@ export function modesOf(
   observations: readonly Observation[],
 ): Mode[] {
   const n = normal.size;
-  const full = symmetric(normal);
-  const p = covarianceOf(full);
-  const factors = new Map<Source, Float64Array[]>([['marks', rootColumns(symmetric(data))]]);
+  const p = covarianceOf(normal);
+  const seen = seenFaces(view);
+  // P Dᵀ: how every parameter answers to what a face does.
+  const answers = seen.map((row) => times(p, row));
+  const bySource = new Map<Source, Float64Array[]>([
+    ['marks', answers.map((a) => times(symmetric(data), a))],
+  ]);
   for (const o of observations) {
+    let products = bySource.get(o.source);
+    if (!products) {
+      products = answers.map(() => new Float64Array(n));
+      bySource.set(o.source, products);
+    }
     const row = new Float64Array(o.at.length);
     o.residual(view.values, row);
-    const column = new Float64Array(n);
-    row.forEach((v, k) => (column[o.at[k]!]! += v));
-    const list = factors.get(o.source);
-    if (list) list.push(column);
-    else factors.set(o.source, [column]);
+    answers.forEach((a, r) => {
+      let along = 0;
+      row.forEach((v, k) => (along += v * a[o.at[k]!]!));
+      row.forEach((v, k) => (products[r]![o.at[k]!]! += v * along));
+    });
   }
-  const faces = faceDerivatives(view);
   const modes: Mode[] = [];
-  for (const [source, columns] of factors) {
-    modes.push(
-      ...principal(
-        source,
-        columns.map((c) => times(p, c)),
-        faces,
-      ),
-    );
+  for (const [source, products] of bySource) {
+    modes.push(...principal(source, products, answers, p));
   }
   return modes;
 }
 
-function symmetric({ size: n, matrix, gradient }: Normal): Normal {
+function symmetric({ size: n, matrix }: Normal): Float64Array {
   const m = matrix.slice();
   for (let i = 1; i < n; i++) for (let j = 0; j < i; j++) m[i * n + j] = m[j * n + i]!;
-  return { size: n, matrix: m, gradient };
+  return m;
 }
 
 function times(matrix: Float64Array, column: Float64Array): Float64Array {
@@ -64,33 +66,14 @@ function times(matrix: Float64Array, column: Float64Array): Float64Array {
   const out = new Float64Array(n);
   for (let i = 0; i < n; i++) {
     let sum = 0;
-    for (let j = 0; j < n; j++) sum += matrix[i * n + j]! * column[j]!;
+    for (let j = 0, at = i * n; j < n; j++, at++) sum += matrix[at]! * column[j]!;
     out[i] = sum;
   }
   return out;
 }
 
-/** Columns whose outer products add up to a positive semidefinite matrix: Cholesky that skips empty pivots. */
-function rootColumns({ size: n, matrix }: Normal): Float64Array[] {
-  const a = matrix.slice();
-  const columns: Float64Array[] = [];
-  for (let k = 0; k < n; k++) {
-    const pivot = a[k * n + k]!;
-    if (!(pivot > 1e-12 * matrix[k * n + k]!)) continue;
-    const column = new Float64Array(n);
-    const root = Math.sqrt(pivot);
-    for (let i = k; i < n; i++) column[i] = a[k * n + i]! / root;
-    for (let i = k; i < n; i++) {
-      const c = column[i]!;
-      for (let j = i; j < n; j++) a[i * n + j]! -= c * column[j]!;
-    }
-    columns.push(column);
-  }
-  return columns;
-}
-
 /** Places on the stage at which faces are watched, sheet mm: an ellipse over two fifths of the sheet, and its middle. */
-export function facePoints(view: View, count = 12): Point<'sheet'>[] {
+export function facePoints(view: View, count = 8): Point<'sheet'>[] {
   const { widthMm: w, heightMm: h } = view.sheet;
   const points = [{ x: w / 2, y: h / 2 }];
   for (let k = 0; k < count; k++) {
@@ -98,11 +81,6 @@ export function facePoints(view: View, count = 12): Point<'sheet'>[] {
     points.push({ x: w / 2 + 0.37 * w * Math.cos(t), y: h / 2 + 0.37 * h * Math.sin(t) });
   }
   return points;
-}
-
-/** How face places move: per face x and y of each point, a row over all parameters. */
-interface FaceDerivatives {
-  readonly rows: readonly Float64Array[];
 }
 
 /** Derivatives of the stage points of every face, seen at fixed picture places, by every parameter. */
@@ -133,21 +111,20 @@ export function faceJacobian(view: View, thicknessIndex: number): Float64Array[]
 /** Steps of the numeric derivatives by the camera's parameters: turns, mm, px, distortion. */
 const STEPS = [1e-6, 1e-6, 1e-6, 1e-3, 1e-3, 1e-3, 1e-2, 1e-2, 1e-2, 1e-5, 1e-5, 1e-6, 1e-6];
 
-function faceDerivatives(view: View): FaceDerivatives {
-  const rows: Float64Array[] = [];
-  for (let t = 0; t < view.settings.thicknessMm.length; t++) {
+/** The rows D by which faces are watched: every stage point at every thickness, the faces' motion as a whole made small. */
+function seenFaces(view: View): Float64Array[] {
+  const rigid = rigidMotions(facePoints(view));
+  return view.settings.thicknessMm.flatMap((_, t) => {
     const face = faceJacobian(view, t);
-    const rigid = rigidMotions(facePoints(view));
     for (let k = 0; k < view.values.length; k++) {
-      const column = face.map((r) => r[k]!);
       for (const motion of rigid) {
-        const along = column.reduce((s, v, r) => s + v * motion[r]!, 0);
-        motion.forEach((m, r) => (face[r]![k]! -= (1 - RIGID_WEIGHT) * along * m));
+        let along = 0;
+        face.forEach((row, r) => (along += row[k]! * motion[r]!));
+        face.forEach((row, r) => (row[k]! -= (1 - RIGID_WEIGHT) * along * motion[r]!));
       }
     }
-    rows.push(...face);
-  }
-  return { rows };
+    return face;
+  });
 }
 
 /** Orthonormal displacements of points by a shift along x, along y, and a turn. */
@@ -165,37 +142,42 @@ export function rigidMotions(points: readonly Point<'sheet'>[]): Float64Array[] 
   ];
 }
 
-/** Turns a source's columns to the principal axes of what they do to the faces, largest first. */
-function principal(source: Source, columns: Float64Array[], { rows }: FaceDerivatives): Mode[] {
-  const k = columns.length;
-  const seen = columns.map((c) =>
-    Float64Array.from(rows, (r) => {
-      let sum = 0;
-      for (let i = 0; i < c.length; i++) sum += r[i]! * c[i]!;
-      return sum;
-    }),
-  );
-  const gram = Matrix.zeros(k, k);
+/**
+ * Principal axes of D P N_g P Dᵀ, largest first, as moves of the parameters: m = P N_g P Dᵀ e / sqrt(lambda), so that D m mᵀ Dᵀ
+ * summed gives back the source's share.
+ *
+ * @param products N_g P Dᵀ; @param answers P Dᵀ
+ */
+function principal(
+  source: Source,
+  products: readonly Float64Array[],
+  answers: readonly Float64Array[],
+  p: Float64Array,
+): Mode[] {
+  const k = answers.length;
+  const share = Matrix.zeros(k, k);
   for (let i = 0; i < k; i++) {
     for (let j = i; j < k; j++) {
       let sum = 0;
-      for (let r = 0; r < rows.length; r++) sum += seen[i]![r]! * seen[j]![r]!;
-      gram.set(i, j, sum);
-      gram.set(j, i, sum);
+      const a = answers[i]!;
+      const b = products[j]!;
+      for (let c = 0; c < a.length; c++) sum += a[c]! * b[c]!;
+      share.set(i, j, sum);
+      share.set(j, i, sum);
     }
   }
-  const eigen = new EigenvalueDecomposition(gram, { assumeSymmetric: true });
+  const eigen = new EigenvalueDecomposition(share, { assumeSymmetric: true });
   const total = eigen.realEigenvalues.reduce((s, v) => s + Math.max(0, v), 0);
   const modes: Mode[] = [];
   for (let m = k - 1; m >= 0; m--) {
-    if (!(eigen.realEigenvalues[m]! > LEAST_SHARE * total)) continue;
-    const delta = new Float64Array(columns[0]!.length);
-    for (let c = 0; c < k; c++) {
-      const w = eigen.eigenvectorMatrix.get(c, m);
-      const column = columns[c]!;
-      for (let i = 0; i < delta.length; i++) delta[i]! += w * column[i]!;
-    }
-    modes.push({ source, delta });
+    const lambda = eigen.realEigenvalues[m]!;
+    if (!(lambda > LEAST_SHARE * total)) continue;
+    const sum = new Float64Array(answers[0]!.length);
+    products.forEach((column, r) => {
+      const w = eigen.eigenvectorMatrix.get(r, m) / Math.sqrt(lambda);
+      for (let i = 0; i < sum.length; i++) sum[i]! += w * column[i]!;
+    });
+    modes.push({ source, delta: times(p, sum) });
   }
   return modes;
 }
