@@ -77,13 +77,13 @@ const entries = {
   blurred: {
     level: 'refuse',
     message: (f) =>
-      `The picture is blurred over ${f.blurPx} px (${f.blurMm} mm, one standard deviation).`,
+      `The picture is blurred over ${f.blurPx} px, ${f.percent} % of a check of the sheet.`,
     remedy: () => 'Hold the camera still or use its timer, wait for the focus, and take it again.',
   },
   'blur-strong': {
     level: 'doubt',
     message: (f) =>
-      `The picture is soft: ${f.blurPx} px (${f.blurMm} mm, one standard deviation) of blur.`,
+      `The picture is soft: blurred over ${f.blurPx} px, ${f.percent} % of a check of the sheet.`,
     remedy: () => 'Take it again with the camera held still and focused on the sheet.',
   },
   'too-few-marks': {
