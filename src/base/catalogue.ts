@@ -8,6 +8,24 @@ interface Entry {
   readonly remedy: (facts: Facts) => string;
 }
 
+/** What lowers the uncertainty that a source brings into a view. */
+function remedyFor(source: string): string {
+  switch (source) {
+    case 'spans':
+      return 'Measure the spans printed on the sheet, cross to cross, and enter them.';
+    case 'thickness':
+      return 'Measure the thickness more closely, or lay a measured rider on the face.';
+    case 'rider size':
+      return "Measure the rider's frame line more closely, or use a larger rider.";
+    case 'rider height':
+      return 'Lay the rider flat on the face, or on something of exactly its height.';
+    case 'sheet flatness':
+      return 'Glue or tape the sheet to a flat board, and take the picture again.';
+    default:
+      return 'Lay a measured rider on the face, or step back and use the longer lens.';
+  }
+}
+
 const entries = {
   'thickness-reaches-camera': {
     level: 'refuse',
@@ -298,6 +316,18 @@ const entries = {
     remedy: (f) => `Set a larger pitch: one that leaves ${f.leastMm} mm of wall.`,
   },
 
+  // files
+  'outline-file-unread': {
+    level: 'refuse',
+    message: (f) => `${f.file} cannot be read as outlines: ${f.what}.`,
+    remedy: () => 'Give the outline.json that "trace" wrote, unchanged.',
+  },
+  'release-shut': {
+    level: 'refuse',
+    message: (f) => `The plan cannot be released: ${f.why}`,
+    remedy: (f) => String(f.remedy),
+  },
+
   // view: marks
   'no-sheet': {
     level: 'refuse',
@@ -326,7 +356,7 @@ const entries = {
   'blur-strong': {
     level: 'doubt',
     message: (f) =>
-      `The picture is soft: ${f.blurPx} px (${f.blurMm} mm, one standard deviation) of blur.`,
+      `The picture is soft: blurred over ${f.blurPx} px, ${f.percent} % of a check of the sheet.`,
     remedy: () => 'Take it again with the camera held still and focused on the sheet.',
   },
   'too-few-marks': {
@@ -335,17 +365,11 @@ const entries = {
       `Only ${f.found} of the sheet's ${f.expected} marks were found; ${f.least} are the least.`,
     remedy: () => 'Uncover more of the border, get all of it into the picture, and avoid glare.',
   },
-
-  // files
-  'outline-file-unread': {
+  blurred: {
     level: 'refuse',
-    message: (f) => `${f.file} cannot be read as outlines: ${f.what}.`,
-    remedy: () => 'Give the outline.json that "trace" wrote, unchanged.',
-  },
-  'release-shut': {
-    level: 'refuse',
-    message: (f) => `The plan cannot be released: ${f.why}`,
-    remedy: (f) => String(f.remedy),
+    message: (f) =>
+      `The picture is blurred over ${f.blurPx} px, ${f.percent} % of a check of the sheet.`,
+    remedy: () => 'Hold the camera still or use its timer, wait for the focus, and take it again.',
   },
 
   // view: calibration
