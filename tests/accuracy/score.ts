@@ -71,6 +71,8 @@ interface Samples {
   /** Ring and arc length of each sample. */
   readonly ring: Int32Array;
   readonly arc: Float64Array;
+  /** From this sample to the next, mm. */
+  readonly length: Float64Array;
   /** Nearest vertex of its ring by arc. */
   readonly vertex: Int32Array;
 }
@@ -81,6 +83,7 @@ function samples(rings: readonly (readonly Place[])[], step: number): Samples {
   const y: number[] = [];
   const ring: number[] = [];
   const arc: number[] = [];
+  const lengths: number[] = [];
   const vertex: number[] = [];
   rings.forEach((places, r) => {
     let along = 0;
@@ -94,6 +97,7 @@ function samples(rings: readonly (readonly Place[])[], step: number): Samples {
         y.push(ay + t * (by - ay));
         ring.push(r);
         arc.push(along + t * length);
+        lengths.push(length / n);
         vertex.push(t <= 0.5 ? i : (i + 1) % places.length);
       }
       along += length;
@@ -104,6 +108,7 @@ function samples(rings: readonly (readonly Place[])[], step: number): Samples {
     y: Float64Array.from(y),
     ring: Int32Array.from(ring),
     arc: Float64Array.from(arc),
+    length: Float64Array.from(lengths),
     vertex: Int32Array.from(vertex),
   };
 }
@@ -385,11 +390,11 @@ export function score(measured: Measured, real: True): Score {
     const q = truth.nearest(x, y);
     if (!hiddenAt(truth.ring[q.segment]!, truth.arcOf(q), HIDDEN_SLACK_MM)) {
       take(q.distance, u, !inside(real.rings, x, y), [x, y]);
-      seenLength++;
-      seenMarked += marked[a.ring[i]!]![a.vertex[i]!]!;
+      seenLength += a.length[i]!;
+      seenMarked += a.length[i]! * marked[a.ring[i]!]![a.vertex[i]!]!;
     }
   }
-  let hiddenCount = 0;
+  let hiddenLength = 0;
   let hiddenMarked = 0;
   for (let i = 0; i < b.x.length; i++) {
     const x = b.x[i]!;
@@ -401,8 +406,8 @@ export function score(measured: Measured, real: True): Score {
       take(q.distance, measured.u[back.ring[s]!]![vertex]!, inside(rings, x, y), [x, y]);
     }
     if (hiddenAt(b.ring[i]!, b.arc[i]!, 0)) {
-      hiddenCount++;
-      hiddenMarked += marked[back.ring[s]!]![vertex]!;
+      hiddenLength += b.length[i]!;
+      hiddenMarked += b.length[i]! * marked[back.ring[s]!]![vertex]!;
     }
   }
   return {
@@ -413,8 +418,8 @@ export function score(measured: Measured, real: True): Score {
     inside: [insideCount[0]! / count, insideCount[1]! / count, insideCount[2]! / count],
     wholeHolds: whole,
     uMeanMm: uSum / a.x.length,
-    hiddenMm: hiddenCount * STEP_MM,
-    hiddenRecall: hiddenCount === 0 ? 1 : hiddenMarked / hiddenCount,
+    hiddenMm: hiddenLength,
+    hiddenRecall: hiddenLength === 0 ? 1 : hiddenMarked / hiddenLength,
     visibleMarked: seenLength === 0 ? 0 : seenMarked / seenLength,
     motion,
     worstAt,
