@@ -1,6 +1,6 @@
 /** Renders scenes with the project's own sheets by the independent renderer beside the project, where there is one. */
 import { execFileSync, spawnSync } from 'node:child_process';
-import { existsSync, mkdirSync, renameSync, rmSync, writeFileSync } from 'node:fs';
+import { existsSync, mkdirSync, readFileSync, renameSync, rmSync, writeFileSync } from 'node:fs';
 import { join } from 'node:path';
 import { fileURLToPath } from 'node:url';
 import { stageOf } from '../../src/sheet/colour.ts';
@@ -69,17 +69,31 @@ function page(slot: string): string {
   return file;
 }
 
-interface Scene {
+/** A scene as the renderer reads it, the parts that are used here. */
+export interface Scene {
   readonly name: string;
   readonly sheet: { readonly slot: string };
-  readonly blanks: readonly { readonly rider?: { readonly slot?: string; size_mm: number } }[];
+  readonly blanks: readonly {
+    readonly rider?: { readonly slot?: string; readonly size_mm: number };
+  }[];
+  readonly views: readonly object[];
+}
+
+/** The scene of this name, from the project's own or the renderer's. */
+export function sceneNamed(name: string): Scene {
+  for (const file of ['tests/accuracy/scenes.json', '../shared/tools/scenes-open.json']) {
+    const { scenes } = JSON.parse(readFileSync(join(ROOT, file), 'utf8')) as { scenes: Scene[] };
+    const scene = scenes.find((s) => s.name === name);
+    if (scene) return scene;
+  }
+  throw new Error(`there is no scene "${name}"`);
 }
 
 /**
- * Renders one scene of a scene file into the folder `<out>/<name>`; half a rendering is never left there.
+ * Renders the first view of a scene into the folder `<out>/<name>`; half a rendering is never left there.
  * @returns the folder
  */
-export function render(scenes: string, scene: Scene, out: string): string {
+export function render(scene: Scene, out: string): string {
   const python = findPython();
   if (!python) throw new Error('no python3');
   const { slot } = scene.sheet;
@@ -92,12 +106,15 @@ export function render(scenes: string, scene: Scene, out: string): string {
   const spans = layout(width, height, 'white').spans;
   const half = join(out, `.${scene.name}-half`);
   rmSync(half, { recursive: true, force: true });
+  mkdirSync(half, { recursive: true });
+  const file = join(half, 'scenes.json');
+  writeFileSync(file, JSON.stringify({ scenes: [{ ...scene, views: scene.views.slice(0, 1) }] }));
   execFileSync(
     python,
     [
       join(TOOLS, 'scene.py'),
-      scenes,
-      ...['--only', scene.name, '--out', half],
+      file,
+      ...['--out', half],
       ...[...new Set(slots)].flatMap((s) => ['--sheet', `${s}=${page(s)}`]),
       ...spans.flatMap((s) => ['--span', [s.from.x, s.from.y, s.to.x, s.to.y].join(',')]),
     ],

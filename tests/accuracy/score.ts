@@ -37,6 +37,8 @@ export interface Score {
   readonly holes: readonly [measured: number, real: number];
   /** Share of the outline within k·u, k = 1, 2, 3. */
   readonly inside: readonly [number, number, number];
+  /** Largest deviation in multiples of U = 2·u at its place. */
+  readonly worstInU: number;
   /** The band of wholeFactor·u holds everywhere. */
   readonly wholeHolds: boolean;
   /** Mean of u over the outline, mm. */
@@ -366,6 +368,7 @@ export function score(measured: Measured, real: True): Score {
   let count = 0;
   let uSum = 0;
   let whole = true;
+  let worstInU = 0;
   let worstAt: Place = [0, 0];
   const insideCount = [0, 0, 0];
   const take = (d: number, u: number, out: boolean, at: Place): void => {
@@ -377,6 +380,7 @@ export function score(measured: Measured, real: True): Score {
     signed += out ? d : -d;
     count++;
     for (let k = 0; k < 3; k++) if (d <= (k + 1) * u) insideCount[k]!++;
+    worstInU = Math.max(worstInU, d / (2 * u));
     if (d > measured.wholeFactor * u) whole = false;
   };
 
@@ -416,6 +420,7 @@ export function score(measured: Measured, real: True): Score {
     meanSignedMm: signed / count,
     holes: [measured.rings.length - 1, real.rings.length - 1],
     inside: [insideCount[0]! / count, insideCount[1]! / count, insideCount[2]! / count],
+    worstInU,
     wholeHolds: whole,
     uMeanMm: uSum / a.x.length,
     hiddenMm: hiddenLength,

@@ -81,7 +81,7 @@ describe('the scorer', () => {
     expect(s.maxMm).toBeLessThan(0.2);
     expect(s.hiddenMm).toBeCloseTo(arcs[160]! - arcs[90]!, 0);
     expect(s.hiddenRecall).toBeGreaterThan(0.4);
-    expect(s.hiddenRecall).toBeLessThan(0.6);
+    expect(s.hiddenRecall).toBeLessThan(0.7);
     expect(s.visibleMarked).toBeGreaterThan(0);
     expect(s.visibleMarked).toBeLessThan(0.02);
   });
