@@ -72,7 +72,8 @@ function judge(one: Case, m: Measurement, results: readonly Result[]): string[] 
       faults.push(`WRONG, NOT FLAGGED: ${blank} was not found`);
       continue;
     }
-    if (s.worstInU > 3) faults.push(`WRONG, NOT FLAGGED: ${blank} is ${s.worstInU.toFixed(1)} U off`);
+    if (s.worstInU > 3)
+      faults.push(`WRONG, NOT FLAGGED: ${blank} is ${s.worstInU.toFixed(1)} U off`);
     if (s.holes[0] !== s.holes[1])
       faults.push(`WRONG, NOT FLAGGED: ${blank} has ${s.holes[0]} holes of ${s.holes[1]}`);
     const inRow = row && ofRow(one, [{ blank, thicknessMm }]).length > 0;

@@ -69,7 +69,10 @@ if (at > 0) {
   const { stages, ms } = await measure(picture.bytes, picture.name, caseNamed(name));
   console.log(JSON.stringify({ loadMs, stages, ms } satisfies Cold));
 } else {
-  const commit = execFileSync('git', ['rev-parse', '--short', 'HEAD'], { cwd: ROOT, encoding: 'utf8' }).trim();
+  const commit = execFileSync('git', ['rev-parse', '--short', 'HEAD'], {
+    cwd: ROOT,
+    encoding: 'utf8',
+  }).trim();
   const csv = join(ROOT, '.cache/bench.csv');
   mkdirSync(join(ROOT, '.cache'), { recursive: true });
   if (!existsSync(csv)) appendFileSync(csv, 'date,commit,case,median_ms,p95_ms,max_dev_mm\n');
@@ -101,17 +104,40 @@ if (at > 0) {
           s,
           whole(cold.stages[s]),
           whole(of((m) => m.stages[s])),
-          ratio(of((m) => m.stages[s]), decode),
+          ratio(
+            of((m) => m.stages[s]),
+            decode,
+          ),
         ]),
-        ['file to outlines (at most 6x, goal 3x)', whole(cold.ms), whole(warm), ratio(warm, decode)],
-        ['picture to outlines (at most 4x, goal 1.5x)', whole(cold.ms - cold.stages.read), whole(decoded), ratio(decoded, decode)],
+        [
+          'file to outlines (at most 6x, goal 3x)',
+          whole(cold.ms),
+          whole(warm),
+          ratio(warm, decode),
+        ],
+        [
+          'picture to outlines (at most 4x, goal 1.5x)',
+          whole(cold.ms - cold.stages.read),
+          whole(decoded),
+          ratio(decoded, decode),
+        ],
         ['loading OpenCV, once', whole(cold.loadMs), '', ''],
       ]),
     );
-    const p95 = quantile(runs.map((m) => m.ms), 0.95);
+    const p95 = quantile(
+      runs.map((m) => m.ms),
+      0.95,
+    );
     appendFileSync(
       csv,
-      [new Date().toISOString(), commit, name, warm.toFixed(0), p95.toFixed(0), maxMm.toFixed(4)].join(',') + '\n',
+      [
+        new Date().toISOString(),
+        commit,
+        name,
+        warm.toFixed(0),
+        p95.toFixed(0),
+        maxMm.toFixed(4),
+      ].join(',') + '\n',
     );
     console.log(`largest deviation ${maxMm.toFixed(3)} mm; appended to .cache/bench.csv`);
   }
