@@ -94,7 +94,7 @@ if (at > 0) {
     }
     const of = (pick: (m: Measurement) => number): number => quantile(runs.map(pick), 0.5);
     const warm = of((m) => m.ms);
-    const decoded = warm - of((m) => m.stages.read);
+    const decoded = warm - of((m) => m.stages.decode ?? 0);
     const maxMm = largestMm(runs[0]!, picture.truth);
     console.log(`\n${name}: decoding with sharp, colour, one thread: ${whole(decode)} ms\n`);
     console.log(
@@ -102,10 +102,10 @@ if (at > 0) {
         ['stage', 'cold, ms', 'warm, ms', 'ratio, warm'],
         ...STAGES.map((s) => [
           s,
-          whole(cold.stages[s]),
-          whole(of((m) => m.stages[s])),
+          whole(cold.stages[s] ?? 0),
+          whole(of((m) => m.stages[s] ?? 0)),
           ratio(
-            of((m) => m.stages[s]),
+            of((m) => m.stages[s] ?? 0),
             decode,
           ),
         ]),
@@ -117,7 +117,7 @@ if (at > 0) {
         ],
         [
           'picture to outlines (at most 4x, goal 1.5x)',
-          whole(cold.ms - cold.stages.read),
+          whole(cold.ms - (cold.stages.decode ?? 0)),
           whole(decoded),
           ratio(decoded, decode),
         ],
