@@ -158,7 +158,7 @@ export const BAD_PICTURES: readonly BadPicture[] = [
   {
     file: 'thumbnail.jpg',
     what: 'a picture too small for the marks',
-    codes: ['no-sheet', 'too-few-marks', 'message-unreadable', 'blur-strong'],
+    codes: ['no-sheet', 'too-few-marks', 'message-unreadable', 'blurred'],
     bytes: () => jpeg(sharp(fixture('o01-card.jpg')).autoOrient().resize({ width: 260 })),
   },
   {
@@ -175,7 +175,7 @@ export const BAD_PICTURES: readonly BadPicture[] = [
   {
     file: 'shaken.jpg',
     what: 'a blurred and shaken picture',
-    codes: ['blur-strong'],
+    codes: ['blurred'],
     bytes: async () => fixture('o09-blurred.jpg'),
   },
 ];
