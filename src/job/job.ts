@@ -62,6 +62,8 @@ export interface Job {
   readonly readings: readonly Reading[];
   readonly pocket: PocketSettings;
   readonly bed: BedSettings;
+  /** How many of each blank, by its number; absent: rows x columns of each. */
+  readonly counts?: Readonly<Record<string, number>>;
 }
 
 /** Worth of one caliper reading, mm, k = 1; U = 0.05 at k = 2. Source: common practice, see docs. */

@@ -3,9 +3,12 @@ import type { Progress } from '../base/progress.ts';
 import type { Dimension, Judgement } from '../check/check.ts';
 import type { Outline, Trace, TraceSettings } from '../outline/outline.ts';
 import type { PictureMeta } from '../picture/picture.ts';
-import type { BedPlan, BedSettings } from '../plan/plan.ts';
-import type { Pocket, PocketSettings } from '../pocket/pocket.ts';
+import type { BedPlan } from '../plan/plan.ts';
+import type { PocketSettings } from '../pocket/pocket.ts';
 import type { CalibrationSettings, FoundMarks, View } from '../view/view.ts';
+import type { JobFacts } from '../files/facts.ts';
+import type { ReleaseFile } from '../files/release.ts';
+import { jobFacts, type Jig, type JigSettings } from './jig.ts';
 import type { Job, Reading } from './job.ts';
 
 /** A picture as it came in: the file's bytes, and a name for the memo (its digest). */
@@ -32,16 +35,6 @@ export interface Checked {
   readonly judgement: Judgement;
 }
 
-/** One file that leaves, read back before it is offered. */
-export interface ReleaseFile {
-  readonly name: string;
-  readonly type: string;
-  readonly bytes: Uint8Array;
-  /** What the independent reader found: how many pockets, and the greatest difference from the plan, mm. */
-  readonly pockets: number;
-  readonly greatestMm: number;
-}
-
 /** Where each step's work is done. The shells decide: in workers, or in this very thread. */
 export interface Machines {
   open(file: PictureFile, progress: Progress): Promise<Outcome<PictureInfo>>;
@@ -63,14 +56,9 @@ export interface Machines {
     readings: readonly Reading[],
     clearanceMm: number,
   ): Promise<Outcome<readonly Checked[]>>;
-  pocket(outlines: readonly Outline[], settings: PocketSettings): Promise<Outcome<Pocket>>;
-  plan(
-    job: Pick<Job, 'number' | 'name'>,
-    pocket: Pocket,
-    pocketSettings: PocketSettings,
-    bed: BedSettings,
-  ): Promise<Outcome<BedPlan>>;
-  release(plan: BedPlan, progress: Progress): Promise<Outcome<readonly ReleaseFile[]>>;
+  pockets(trace: Trace, settings: PocketSettings): Promise<Outcome<Jig['blanks']>>;
+  plan(trace: Trace, settings: JigSettings): Promise<Outcome<BedPlan>>;
+  release(plan: BedPlan, facts: JobFacts): Promise<Outcome<readonly ReleaseFile[]>>;
 }
 
 /** What has been computed so far; an absent entry has not been asked for, or waits for the one before it. */
@@ -83,7 +71,7 @@ export interface Results {
   readonly trace?: Outcome<Trace>;
   readonly sizes?: Outcome<Sizes>;
   readonly checks?: Outcome<readonly Checked[]>;
-  readonly pocket?: Outcome<Pocket>;
+  readonly pockets?: Outcome<Jig['blanks']>;
   readonly plan?: Outcome<BedPlan>;
   readonly release?: Outcome<readonly ReleaseFile[]>;
 }
@@ -246,20 +234,29 @@ export class Run {
     }
     if (!current()) return results;
 
-    const pocket = await this.#step('pocket', [trace, blank, job.pocket], () =>
-      machines.pocket(outlines, job.pocket),
+    const pockets = await this.#step('pockets', [trace, job.pocket], () =>
+      machines.pockets(trace.value, job.pocket),
     );
-    add({ pocket });
-    if (!pocket.ok || !current()) return results;
-    const plan = await this.#step('plan', [pocket, job.bed, job.number, job.name], () =>
-      machines.plan(job, pocket.value, job.pocket, job.bed),
+    add({ pockets });
+    if (!pockets.ok || !current()) return results;
+    const { number, name, bed, counts } = job;
+    const plan = await this.#step('plan', [pockets, bed, number, name, counts], () =>
+      machines.plan(trace.value, {
+        job: { number, name },
+        pocket: job.pocket,
+        bed,
+        ...(counts && { counts }),
+      }),
     );
     add({ plan });
     if (!plan.ok || !withRelease || !current()) return results;
 
     progress('Writing the files and reading them back', 0, 1);
+    const facts = factsOf(results);
     add({
-      release: await this.#step('release', [plan], () => machines.release(plan.value, progress)),
+      release: await this.#step('release', [plan, JSON.stringify(facts)], () =>
+        machines.release(plan.value, facts),
+      ),
     });
     return results;
   }
@@ -290,3 +287,22 @@ export const seatOutline = (outlines: readonly Outline[]): Outline | undefined =
 /** The outline of the face that is printed. */
 export const faceOutline = (outlines: readonly Outline[]): Outline | undefined =>
   outlines.find((o) => o.at === 'face') ?? seatOutline(outlines);
+
+/** What the job sheet says beside the plan. Every reading on it, agreeing or not; none: NOT CHECKED. */
+export function factsOf(results: Results): JobFacts {
+  const { trace, pockets, plan, checks, sizes } = results;
+  if (!trace?.ok || !pockets?.ok || !plan?.ok) throw new Error('the plan comes before its facts');
+  const made = (checks?.ok ? checks.value : []).map(({ reading, judgement }) => ({
+    blank: reading.blank,
+    what: reading.which,
+    outlineMm: sizes?.ok ? sizes.value[reading.which].valueMm : reading.valueMm,
+    readingMm: reading.valueMm,
+    judgement,
+  }));
+  return jobFacts(
+    { plan: plan.value, blanks: pockets.value },
+    trace.value,
+    new Date().toISOString().slice(0, 10),
+    made,
+  );
+}

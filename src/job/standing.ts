@@ -48,8 +48,8 @@ export function openPoints(job: Job, results: Results, blank: number): readonly 
       add(step, r.message, r.level === 'refuse');
     }
   };
-  const { info, found, view, guess, trace, checks, pocket, plan, release } = results;
-  if (info && !info.ok) from('picture', [info.reason]);
+  const { info, found, view, guess, trace, checks, pockets, plan, release } = results;
+  if (info) from('picture', info.ok ? (info.value.meta.reasons ?? []) : [info.reason]);
   if (found) from('picture', found.ok ? found.value.reasons : [found.reason]);
   if (guess && !guess.ok) from('picture', [guess.reason]);
   if (view) from('picture', view.ok ? view.value.reasons : [view.reason]);
@@ -59,7 +59,8 @@ export function openPoints(job: Job, results: Results, blank: number): readonly 
       add('check', `The ${reading.which} that you read contradicts the outline.`, true);
   }
   if (checks && !checks.ok) from('check', [checks.reason]);
-  if (pocket) from('pocket', pocket.ok ? pocket.value.reasons : [pocket.reason]);
+  if (pockets)
+    from('pocket', pockets.ok ? pockets.value.flatMap((b) => b.pocket.reasons) : [pockets.reason]);
   if (plan) from('bed', plan.ok ? plan.value.reasons : [plan.reason]);
   if (release && !release.ok) from('release', [release.reason]);
 
@@ -93,7 +94,7 @@ export function standings(
     if (!reached) return NOT_YET;
     return mine.length > 0 ? stand('open', `${mine.length} to settle`) : settled;
   };
-  const { found, trace, checks, pocket, plan, release } = results;
+  const { found, trace, checks, pockets, plan, release } = results;
   const spans = (['x', 'y', 'd'] as const).filter(
     (id) => job.sheet.spansMm[id] !== undefined,
   ).length;
@@ -121,7 +122,7 @@ export function standings(
         : check.condition === 'open'
           ? stand('open', made.length === 0 ? 'not checked' : `${agree} of 2 agree`)
           : check,
-    pocket: of('pocket', stand('settled', 'ready'), !!pocket?.ok),
+    pocket: of('pocket', stand('settled', 'ready'), !!pockets?.ok),
     bed: of(
       'bed',
       stand('settled', plan?.ok ? `${plan.value.pockets.length} placed` : ''),
