@@ -8,6 +8,24 @@ interface Entry {
   readonly remedy: (facts: Facts) => string;
 }
 
+/** What lowers the uncertainty that a source brings into a view. */
+function remedyFor(source: string): string {
+  switch (source) {
+    case 'spans':
+      return 'Measure the spans printed on the sheet, cross to cross, and enter them.';
+    case 'thickness':
+      return 'Measure the thickness more closely, or lay a measured rider on the face.';
+    case 'rider size':
+      return "Measure the rider's frame line more closely, or use a larger rider.";
+    case 'rider height':
+      return 'Lay the rider flat on the face, or on something of exactly its height.';
+    case 'sheet flatness':
+      return 'Glue or tape the sheet to a flat board, and take the picture again.';
+    default:
+      return 'Lay a measured rider on the face, or step back and use the longer lens.';
+  }
+}
+
 const entries = {
   'thickness-reaches-camera': {
     level: 'refuse',
@@ -37,6 +55,187 @@ const entries = {
     message: (f) => `"${f.colour}" is no colour.`,
     remedy: () =>
       'Give white, grey, black, or a colour as #1f8f83, rgb(31, 143, 131) or a CSS name.',
+  },
+
+  // job
+  'job-file': {
+    level: 'refuse',
+    message: (f) => `This is not a job file: ${f.what}.`,
+    remedy: () => 'Choose a file that Snugline saved under "Save the job", or start a new job.',
+  },
+  'job-version': {
+    level: 'refuse',
+    message: (f) => `The job file is of version ${f.version}; this program reads version 1.`,
+    remedy: () => 'Open it with the program that saved it, or with a newer one.',
+  },
+  'two-files': {
+    level: 'refuse',
+    message: (f) => `${f.count} files came at once; a job is measured from one picture.`,
+    remedy: () => 'Drop or choose the one picture that shows the blank best.',
+  },
+  'picture-another': {
+    level: 'note',
+    message: (f) => `"${f.name}" is not the picture this job was made with ("${f.expected}").`,
+    remedy: () =>
+      'Go on with it, or choose the former one again; all figures are those of this picture.',
+  },
+  'picture-wanted': {
+    level: 'note',
+    message: (f) => `A job file holds what was entered, not the picture "${f.name}".`,
+    remedy: () => 'Drop or choose that picture, and everything is computed again.',
+  },
+  'paper-unread': {
+    level: 'refuse',
+    message: (f) => `"${f.text}" is no size of paper.`,
+    remedy: () => 'Enter width x height in millimetres, for instance 330x480.',
+  },
+  'count-not-whole': {
+    level: 'refuse',
+    message: (f) => `"${f.text}" is not a whole number.`,
+    remedy: () => 'Enter how many in figures, for instance 3.',
+  },
+  'span-far-off': {
+    level: 'refuse',
+    message: (f) =>
+      `${f.valueMm} mm is ${f.percent} % away from the ${f.nominalMm} mm that span ${f.id} was designed with.`,
+    remedy: () =>
+      'Read it again from cross to cross; when it stays, print the sheet again at 100 %, without "fit to page".',
+  },
+  'thickness-zero': {
+    level: 'refuse',
+    message: (f) => `A blank ${f.valueMm} mm thick cannot be measured.`,
+    remedy: () => 'Measure its thickness with calipers where its edge is widest, and enter that.',
+  },
+  'thickness-too-large': {
+    level: 'refuse',
+    message: (f) =>
+      `${f.valueMm} mm is thicker than the ${f.greatestMm} mm that this way of measuring reaches.`,
+    remedy: () => 'Check the figure and its unit; inches are entered as 3/8in.',
+  },
+  'entry-out-of-range': {
+    level: 'refuse',
+    message: (f) => `${f.what}: ${f.value} does not lie between ${f.least} and ${f.greatest}.`,
+    remedy: () => 'Check the figure and its unit, and enter it again.',
+  },
+  'outline-refused': {
+    level: 'refuse',
+    message: (f) => `The outline was refused, so no pocket is made from it. ${f.why}`,
+    remedy: (f) => String(f.remedy),
+  },
+  'outline-file-empty': {
+    level: 'refuse',
+    message: () => 'The outline file holds no outline.',
+    remedy: () => 'Trace a picture with at least one blank on the stage.',
+  },
+  'blank-without-face': {
+    level: 'refuse',
+    message: (f) =>
+      `Blank ${f.blank} has an outline at the sheet only; neither its face nor its widest place is given.`,
+    remedy: () => 'Trace the picture again with the thickness of the blank.',
+  },
+  'count-unknown-blank': {
+    level: 'refuse',
+    message: (f) =>
+      `A count is given for blank ${f.blank}, but the outlines hold blanks ${f.known}.`,
+    remedy: () => 'Blanks are numbered from the left of the sheet; give counts for those only.',
+  },
+  'seat-hidden': {
+    level: 'doubt',
+    message: (f) =>
+      `${f.outline} has ${f.stretches} ${f.stretches === 1 ? 'stretch' : 'stretches'} of edge that no picture could see; the pocket there is larger than need be.`,
+    remedy: () => 'Look at the stretch in the outline; a picture from above it would settle it.',
+  },
+
+  // picture
+  'picture-empty': {
+    level: 'refuse',
+    message: (f) => `${f.name} is empty: it has 0 bytes.`,
+    remedy: () => 'Copy the picture from the camera or the phone once more.',
+  },
+  'picture-none': {
+    level: 'refuse',
+    message: (f) => `${f.name} is not a picture: it looks like ${f.what}.`,
+    remedy: () => 'Give the photograph itself, as JPEG, PNG or WebP.',
+  },
+  'picture-other': {
+    level: 'refuse',
+    message: (f) => `${f.name} looks like ${f.what}, which is not read yet.`,
+    remedy: () => 'Export it as JPEG or PNG at full size, without cropping, and give that file.',
+  },
+  'picture-truncated': {
+    level: 'refuse',
+    message: (f) =>
+      `${f.name} is cut off: it stops after ${f.bytes} bytes, before the picture ends.`,
+    remedy: () =>
+      'Copy the picture from the camera or the phone once more, and let the copy finish.',
+  },
+  'picture-damaged': {
+    level: 'refuse',
+    message: (f) => `${f.name} is damaged: ${f.what}.`,
+    remedy: () => 'Copy the original once more, or take the picture again.',
+  },
+  'picture-undecodable': {
+    level: 'refuse',
+    message: (f) => `The pixels of ${f.name} are damaged and cannot be decoded (${f.why}).`,
+    remedy: () => 'Copy the original once more, or take the picture again.',
+  },
+  'picture-zero-size': {
+    level: 'refuse',
+    message: (f) =>
+      `${f.name} says that it is ${f.widthPx} x ${f.heightPx} px: there is nothing in it.`,
+    remedy: () => 'Copy the original once more, or take the picture again.',
+  },
+  'picture-too-large': {
+    level: 'refuse',
+    message: (f) =>
+      `${f.name} has ${f.widthPx} x ${f.heightPx} px, which is ${f.megapixels} megapixels; up to ${f.greatest} are read.`,
+    remedy: () =>
+      'Set the camera to a smaller picture size and take the picture again; do not crop.',
+  },
+  'picture-kind': {
+    level: 'refuse',
+    message: (f) => `${f.name} is a ${f.kind} JPEG, which is not read.`,
+    remedy: () => 'Save it as an ordinary JPEG or as PNG, at full size.',
+  },
+  'picture-cmyk': {
+    level: 'refuse',
+    message: (f) =>
+      `${f.name} is a CMYK JPEG, made for a press; its colours do not say how bright the scene was.`,
+    remedy: () => 'Give the photograph as the camera wrote it, or export it in sRGB at full size.',
+  },
+  'picture-deep': {
+    level: 'refuse',
+    message: (f) => `${f.name} has ${f.bits} bits per channel; 8 are read in this version.`,
+    remedy: () => 'Save it with 8 bits per channel, as JPEG or PNG, at full size.',
+  },
+  'picture-animated': {
+    level: 'refuse',
+    message: (f) => `${f.name} is animated: it holds more than one picture.`,
+    remedy: () => 'Save one frame as a still JPEG or PNG, or take a photograph.',
+  },
+  'picture-gamma': {
+    level: 'doubt',
+    message: (f) =>
+      `${f.name} names a tone curve of its own (gamma ${f.gamma}); it was read as sRGB, which can move edges.`,
+    remedy: () => 'Export it in sRGB, or give the photograph as the camera wrote it.',
+  },
+  'picture-exif': {
+    level: 'note',
+    message: (f) =>
+      `The camera's notes (EXIF) in ${f.name} are damaged and were left out; the focal length is not known from them.`,
+    remedy: () => 'Give the file as the camera wrote it, or lay a rider on the face.',
+  },
+  'picture-name': {
+    level: 'note',
+    message: (f) =>
+      `${f.name} is ${f.format} by its content, whatever its name says, and was read as such.`,
+    remedy: () => 'Nothing need be done; rename the file if other programs stumble over it.',
+  },
+  'picture-transparent': {
+    level: 'doubt',
+    message: (f) =>
+      `${f.name} has transparent places, as no camera makes them; they were laid on white.`,
+    remedy: () => 'Give the photograph as the camera wrote it, with its background.',
   },
 
   // pocket
@@ -129,34 +328,146 @@ const entries = {
     remedy: (f) => String(f.remedy),
   },
 
-  // job
-  'outline-refused': {
+  // view: marks
+  'no-sheet': {
     level: 'refuse',
-    message: (f) => `The outline was refused, so no pocket is made from it. ${f.why}`,
-    remedy: (f) => String(f.remedy),
+    message: () => 'No reference sheet was recognised in this picture.',
+    remedy: () =>
+      'Print the sheet at 100 %, lay the blank in its middle, and photograph it so that at least half of the patterned border is sharp and in view.',
   },
-  'outline-file-empty': {
+  'sheet-mirrored': {
     level: 'refuse',
-    message: () => 'The outline file holds no outline.',
-    remedy: () => 'Trace a picture with at least one blank on the stage.',
+    message: () => 'The reference sheet appears mirrored in this picture.',
+    remedy: () =>
+      'Use the picture as the camera took it: switch off mirroring (front cameras do it), or undo the flip.',
   },
-  'blank-without-face': {
+  'several-sheets': {
+    level: 'refuse',
+    message: (f) => `${f.count} reference sheets are in this picture.`,
+    remedy: () => 'Keep one sheet in view and take the picture again.',
+  },
+  'message-unreadable': {
     level: 'refuse',
     message: (f) =>
-      `Blank ${f.blank} has an outline at the sheet only; neither its face nor its widest place is given.`,
-    remedy: () => 'Trace the picture again with the thickness of the blank.',
+      `The sheet was recognised, but ${f.unread} of the bits that tell its size could not be read.`,
+    remedy: () =>
+      'Take the picture again, sharper, nearer or in even light, with more of the border uncovered.',
   },
-  'count-unknown-blank': {
-    level: 'refuse',
-    message: (f) =>
-      `A count is given for blank ${f.blank}, but the outlines hold blanks ${f.known}.`,
-    remedy: () => 'Blanks are numbered from the left of the sheet; give counts for those only.',
-  },
-  'seat-hidden': {
+  'blur-strong': {
     level: 'doubt',
     message: (f) =>
-      `${f.outline} has ${f.stretches} ${f.stretches === 1 ? 'stretch' : 'stretches'} of edge that no picture could see; the pocket there is larger than need be.`,
-    remedy: () => 'Look at the stretch in the outline; a picture from above it would settle it.',
+      `The picture is soft: blurred over ${f.blurPx} px, ${f.percent} % of a check of the sheet.`,
+    remedy: () => 'Take it again with the camera held still and focused on the sheet.',
+  },
+  'too-few-marks': {
+    level: 'refuse',
+    message: (f) =>
+      `Only ${f.found} of the sheet's ${f.expected} marks were found; ${f.least} are the least.`,
+    remedy: () => 'Uncover more of the border, get all of it into the picture, and avoid glare.',
+  },
+  blurred: {
+    level: 'refuse',
+    message: (f) =>
+      `The picture is blurred over ${f.blurPx} px, ${f.percent} % of a check of the sheet.`,
+    remedy: () => 'Hold the camera still or use its timer, wait for the focus, and take it again.',
+  },
+
+  // view: calibration
+  'no-camera': {
+    level: 'refuse',
+    message: () => 'No camera above the sheet explains where the marks are.',
+    remedy: () =>
+      'Use a photograph of the sheet as the camera took it, not a warped or composed one.',
+  },
+  'rider-height': {
+    level: 'refuse',
+    message: (f) =>
+      `The ${f.riderMm} mm rider lies ${f.heightMm} mm (± ${f.uMm}) above the sheet by the picture, but ${f.thicknessMm} mm was entered as thickness.`,
+    remedy: () =>
+      'Measure the thickness again, in millimetres, and see that the rider lies flat on the face; then correct the one that is wrong.',
+  },
+  'view-too-uncertain': {
+    level: 'refuse',
+    message: (f) =>
+      `A face ${f.thicknessMm} mm above the sheet would be known to ± ${f.uMm} mm only; ${f.wantMm} mm is asked for. Most of it comes from: ${f.source}.`,
+    remedy: (f) => remedyFor(String(f.source)),
+  },
+  'view-uncertain': {
+    level: 'doubt',
+    message: (f) =>
+      `A face ${f.thicknessMm} mm above the sheet is known to ± ${f.uMm} mm; ${f.wantMm} mm is asked for. Most of it comes from: ${f.source}.`,
+    remedy: (f) => remedyFor(String(f.source)),
+  },
+  'marks-few': {
+    level: 'doubt',
+    message: (f) => `Only ${f.found} of the sheet's ${f.expected} marks could be used.`,
+    remedy: () => 'Uncover more of the border, get all of it into the picture, and avoid glare.',
+  },
+  'marks-one-sided': {
+    level: 'doubt',
+    message: (f) => `No marks were found along the sheet's ${f.sides}.`,
+    remedy: () => 'Get all four sides of the border into the picture, uncovered.',
+  },
+  'marks-one-side-only': {
+    level: 'refuse',
+    message: (f) => `Marks were found on one side of the sheet only (none along its ${f.sides}).`,
+    remedy: () =>
+      'Get at least two adjoining sides of the border into the picture, better all four.',
+  },
+  'sheet-not-flat': {
+    level: 'doubt',
+    message: (f) =>
+      `The sheet is not flat: about ${f.bowMm} mm between its highest and lowest marks.`,
+    remedy: () =>
+      'Glue or tape the sheet to a flat board, or print it on a rigid one, and take the picture again.',
+  },
+  'residual-unexplained': {
+    level: 'doubt',
+    message: (f) =>
+      `The marks do not fit a flat sheet and a lens: ${f.residualMm} mm is left over, most along the sheet's ${f.side}.`,
+    remedy: () =>
+      'Look for a crease or a lifted edge there, and use the picture as the camera took it.',
+  },
+  'spans-missing': {
+    level: 'doubt',
+    message: (f) =>
+      `The printed sheet was not measured along ${f.spans}, so its scale is taken as good to 1 % only.`,
+    remedy: () => 'Measure the spans printed on the sheet, cross to cross, and enter them.',
+  },
+  'rider-unmeasured': {
+    level: 'doubt',
+    message: (f) =>
+      `The ${f.riderMm} mm rider was not measured, so its size is taken as good to 1 % only.`,
+    remedy: () => "Measure the rider's frame line, outer edge to outer edge, and enter it.",
+  },
+  'picture-scaled': {
+    level: 'doubt',
+    message: (f) =>
+      `The picture is ${f.widthPx} x ${f.heightPx} px, but the camera noted ${f.exifWidthPx} x ${f.exifHeightPx}: another program scaled or cropped it.`,
+    remedy: () => 'Use the file as the camera wrote it.',
+  },
+  'picture-cropped': {
+    level: 'doubt',
+    message: (f) =>
+      `The lens looks ${f.offPx} px (${f.offPercent} % of the picture) beside the middle: the picture seems to be cropped.`,
+    remedy: () => 'Use the whole picture as the camera wrote it.',
+  },
+  'no-exif': {
+    level: 'doubt',
+    message: () =>
+      'The file says nothing about the camera: a messenger or another program has probably removed it, and may have scaled the picture.',
+    remedy: () => 'Send the original file, or lay a measured rider on the blank.',
+  },
+  'foot-outside': {
+    level: 'doubt',
+    message: (f) =>
+      `The camera stood beside the stage (above ${f.x}, ${f.y} mm), and the blank is ${f.thicknessMm} mm thick: its far edges are hidden by it.`,
+    remedy: () => 'Hold the camera straight above the blank.',
+  },
+  'scale-coarse': {
+    level: 'doubt',
+    message: (f) => `One pixel is ${f.mmPerPx} mm on the sheet, coarse for ± ${f.wantMm} mm.`,
+    remedy: () => 'Go nearer, or use the full resolution of the camera.',
   },
 } satisfies Record<string, Entry>;
 

@@ -78,42 +78,16 @@ export function makeJig(
   traced: Pick<OutlineFile, 'outlines' | 'verdict' | 'reasons'>,
   settings: JigSettings,
 ): Jig {
-  if (traced.verdict === 'refused') {
-    const why = traced.reasons.find(({ level }) => level === 'refuse') ?? traced.reasons[0];
-    throw new Refusal('outline-refused', {
-      why: why?.message ?? 'No reason is given.',
-      remedy: why?.remedy ?? 'Trace the picture again.',
-    });
-  }
-  if (traced.outlines.length === 0) throw new Refusal('outline-file-empty');
-  const byBlank = outlinesByBlank(traced.outlines);
+  const blanks = pocketsOf(clipper, traced, settings.pocket);
   const { counts, bed } = settings;
   for (const named of Object.keys(counts ?? {})) {
-    if (!byBlank.some(({ blank }) => blank === Number(named))) {
+    if (!blanks.some(({ blank }) => blank === Number(named))) {
       throw new Refusal('count-unknown-blank', {
         blank: named,
-        known: byBlank.map(({ blank }) => blank).join(', '),
+        known: blanks.map(({ blank }) => blank).join(', '),
       });
     }
   }
-  const blanks = byBlank.map(({ blank, seat, print }) => {
-    const pocket = pocketOf(
-      clipper,
-      {
-        outlineId: seat.id,
-        region: seat.region,
-        wholeU: greatestU(seat) * (seat.wholeFactor ?? DEFAULT_WHOLE_FACTOR),
-      },
-      print.region,
-      settings.pocket,
-    );
-    return {
-      blank,
-      seat,
-      print,
-      pocket: { ...pocket, reasons: [...pocket.reasons, ...seatReasons(seat)] },
-    };
-  });
   const plan = planBed(
     blanks.map(({ blank, pocket }) => ({
       pocket,
@@ -124,6 +98,44 @@ export function makeJig(
     settings.job,
   );
   return { plan, blanks };
+}
+
+/**
+ * Each blank's pocket, without a bed.
+ *
+ * @throws Refusal `outline-refused` when the trace was refused, `outline-file-empty` when it holds no outline
+ */
+export function pocketsOf(
+  clipper: Clipper,
+  traced: Pick<OutlineFile, 'outlines' | 'verdict' | 'reasons'>,
+  settings: PocketSettings,
+): Jig['blanks'] {
+  if (traced.verdict === 'refused') {
+    const why = traced.reasons.find(({ level }) => level === 'refuse') ?? traced.reasons[0];
+    throw new Refusal('outline-refused', {
+      why: why?.message ?? 'No reason is given.',
+      remedy: why?.remedy ?? 'Trace the picture again.',
+    });
+  }
+  if (traced.outlines.length === 0) throw new Refusal('outline-file-empty');
+  return outlinesByBlank(traced.outlines).map(({ blank, seat, print }) => {
+    const pocket = pocketOf(
+      clipper,
+      {
+        outlineId: seat.id,
+        region: seat.region,
+        wholeU: greatestU(seat) * (seat.wholeFactor ?? DEFAULT_WHOLE_FACTOR),
+      },
+      print.region,
+      settings,
+    );
+    return {
+      blank,
+      seat,
+      print,
+      pocket: { ...pocket, reasons: [...pocket.reasons, ...seatReasons(seat)] },
+    };
+  });
 }
 
 /** What the job sheet says about a jig; the checks come from the shell, where readings are typed. */
