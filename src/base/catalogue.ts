@@ -288,6 +288,27 @@ const entries = {
       `${f.outline} has ${f.stretches} ${f.stretches === 1 ? 'stretch' : 'stretches'} of edge that no picture could see; the pocket there is larger than need be.`,
     remedy: () => 'Look at the stretch in the outline; a picture from above it would settle it.',
   },
+
+  // terminal
+  'picture-unreadable': {
+    level: 'refuse',
+    message: (f) => `The picture ${f.name} cannot be read: ${f.why}.`,
+    remedy: () => 'Check the name and the folder, and give the command again.',
+  },
+  'thickness-of-blank-missing': {
+    level: 'refuse',
+    message: (f) =>
+      `The picture shows ${f.found} blanks, and no thickness is given for blank ${f.blank}.`,
+    remedy: () =>
+      'Name every blank, from left to right, as in --thickness 1=10,2=4, or give one figure for all.',
+  },
+  'thickness-names-no-blank': {
+    level: 'refuse',
+    message: (f) =>
+      `A thickness is given for blank ${f.blank}, but the picture shows ${f.found} ${f.found === 1 ? 'blank' : 'blanks'}.`,
+    remedy: () =>
+      'Blanks are numbered from the left of the sheet; give thicknesses for those only.',
+  },
 } satisfies Record<string, Entry>;
 
 export type Code = keyof typeof entries;
