@@ -19,9 +19,14 @@ const LEAST_DENSITY = 0.02;
 /**
  * @param widthMm, heightMm of the page
  * @param correlationMm l; longer than that the field keeps its value
+ * @param padMm how far beyond the page the cosines reach; fields with the same pad share their cosines
  */
-export function basisFor(widthMm: number, heightMm: number, correlationMm: number): Basis {
-  const padMm = correlationMm;
+export function basisFor(
+  widthMm: number,
+  heightMm: number,
+  correlationMm: number,
+  padMm: number,
+): Basis {
   const lengthX = widthMm + 2 * padMm;
   const lengthY = heightMm + 2 * padMm;
   const kx: number[] = [];
@@ -66,7 +71,13 @@ export function evaluate(b: Basis, x: number, y: number, out: Float64Array, offs
 }
 
 /** The field's value at a place, its coefficients being values[from ...]. */
-export function fieldAt(b: Basis, values: ArrayLike<number>, from: number, x: number, y: number): number {
+export function fieldAt(
+  b: Basis,
+  values: ArrayLike<number>,
+  from: number,
+  x: number,
+  y: number,
+): number {
   const ax = (Math.PI * (x + b.padMm)) / b.lengthX;
   const ay = (Math.PI * (y + b.padMm)) / b.lengthY;
   let sum = 0;

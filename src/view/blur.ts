@@ -1,6 +1,4 @@
 import type { Picture } from '../picture/picture.ts';
-import { isBlack } from '../sheet/code.ts';
-import type { SheetDesign } from '../sheet/design.ts';
 import { lumaSquare } from '../vision/luma.ts';
 import { minimise, type Normal } from './least-squares.ts';
 import type { Mark } from './view.ts';
@@ -31,14 +29,10 @@ const linear = (luma: number): number => {
 /**
  * The picture's blur, from the black|white edges between neighbouring marks: a blurred step is fitted to each in linear
  * light, and the medians of the two directions of edges are compared. undefined without enough edges.
- *
- * @param pitchPx needed only where no sheet is known yet
  */
 export function blurOf(
   picture: Picture,
-  _sheet: SheetDesign | undefined,
-  marks: readonly Mark[],
-  pitchPx?: number,
+  marks: readonly Pick<Mark, 'i' | 'j' | 'picture'>[],
 ): Blur | undefined {
   const at = new Map(marks.map((m) => [m.j * 4096 + m.i, m]));
   const pitches: number[] = [];
@@ -60,7 +54,7 @@ export function blurOf(
   if (Math.min(sigmas[0].length, sigmas[1].length) < 4) return undefined;
   return {
     sigmaPx: Math.max(median(sigmas[0]), median(sigmas[1])),
-    pitchPx: pitchPx ?? median(pitches),
+    pitchPx: median(pitches),
   };
 }
 
@@ -72,7 +66,7 @@ const median = (values: number[]): number => {
 /** Blur of the edge from a mark to its neighbour. */
 function edgeBlur(
   picture: Picture,
-  from: Mark,
+  from: Pick<Mark, 'picture'>,
   dx: number,
   dy: number,
   length: number,
@@ -104,10 +98,14 @@ function edgeBlur(
   const low = mean(v.filter((_, k) => t[k]! < -0.5 * reach));
   const high = mean(v.filter((_, k) => t[k]! > 0.5 * reach));
   if (!(Math.abs(high - low) > 0.02)) return undefined;
-  const fit = minimise(step(t, v), Float64Array.of(low, high, 0, Math.log(Math.max(0.7, 0.05 * length))), {
-    steps: 25,
-    tolerance: 1e-5,
-  });
+  const fit = minimise(
+    step(t, v),
+    Float64Array.of(low, high, 0, Math.log(Math.max(0.7, 0.05 * length))),
+    {
+      steps: 25,
+      tolerance: 1e-5,
+    },
+  );
   const sigma = Math.exp(fit.x[3]!);
   return Math.abs(fit.x[2]!) < 0.5 * reach && sigma < 2 * reach ? sigma : undefined;
 }
@@ -151,4 +149,3 @@ function normalDistribution(z: number): number {
     (0.31938153 + u * (-0.356563782 + u * (1.781477937 + u * (-1.821255978 + u * 1.330274429))));
   return z >= 0 ? 1 - tail : tail;
 }
-export { isBlack };

@@ -69,11 +69,7 @@ export function readCells(
   const tones = new Map<number, { a: number; b: number; rim: number; centre: number }>();
   for (const [k, s] of sums) {
     const value = (u: number, v: number): number =>
-      bilinear(
-        plane,
-        (s.x + u * s.ax + v * s.bx) / s.n,
-        (s.y + u * s.ay + v * s.by) / s.n,
-      );
+      bilinear(plane, (s.x + u * s.ax + v * s.bx) / s.n, (s.y + u * s.ay + v * s.by) / s.n);
     const rim: number[] = [];
     for (let t = -2; t < 2; t++) {
       const w = (t / 2) * RIM;
@@ -81,7 +77,8 @@ export function readCells(
     }
     rim.sort((p, q) => p - q);
     let centre = 0;
-    for (let u = -1; u <= 1; u++) for (let v = -1; v <= 1; v++) centre += value(u * 0.1, v * 0.1) / 9;
+    for (let u = -1; u <= 1; u++)
+      for (let v = -1; v <= 1; v++) centre += value(u * 0.1, v * 0.1) / 9;
     const middle = (rim[7]! + rim[8]!) / 2;
     if (Number.isNaN(middle) || Number.isNaN(centre)) continue;
     tones.set(k, { a: s.a, b: s.b, rim: middle, centre });
@@ -91,7 +88,12 @@ export function readCells(
   for (const { a, b, rim, centre } of tones.values()) {
     let sum = 0;
     let n = 0;
-    for (const [da, db] of [[1, 0], [-1, 0], [0, 1], [0, -1]] as const) {
+    for (const [da, db] of [
+      [1, 0],
+      [-1, 0],
+      [0, 1],
+      [0, -1],
+    ] as const) {
       const other = tones.get(key(a + da, b + db));
       if (!other) continue;
       sum += other.rim;
@@ -104,7 +106,7 @@ export function readCells(
     balance += black === (((a + b) & 1) === 0) ? 1 : -1;
     cells.push({ a, b, black, dot: (centre - rim) / step });
   }
-  return cells.filter((c) => c.black === (((c.a + c.b) & 1) === 0) === balance >= 0);
+  return cells.filter((c) => (c.black === (((c.a + c.b) & 1) === 0)) === balance >= 0);
 }
 
 const key = (a: number, b: number): number => (a + 4096) * 8192 + b + 4096;

@@ -16,7 +16,12 @@ const CROSSED = Math.cos((60 * Math.PI) / 180);
 const LEAST_STEP = 3;
 
 /** Steps of a fragment's directions: +a, +b, -a, -b. */
-const STEPS = [[1, 0], [0, 1], [-1, 0], [0, -1]] as const;
+const STEPS = [
+  [1, 0],
+  [0, 1],
+  [-1, 0],
+  [0, -1],
+] as const;
 
 /**
  * Grows lattices of alternating corners; largest first.
@@ -104,7 +109,16 @@ function nearest(saddles: Saddles): Int32Array {
           if (length > REACH || length < LEAST_STEP) continue;
           const along = (dx * c + dy * s) / length;
           const across = (dx * s - dy * c) / length;
-          const d = along > WITHIN ? 0 : across > WITHIN ? 1 : along < -WITHIN ? 2 : across < -WITHIN ? 3 : -1;
+          const d =
+            along > WITHIN
+              ? 0
+              : across > WITHIN
+                ? 1
+                : along < -WITHIN
+                  ? 2
+                  : across < -WITHIN
+                    ? 3
+                    : -1;
           if (d < 0 || length >= best[4 * k + d]!) continue;
           // cos of twice the angle between the diagonals: -1 when crossed.
           if (Math.cos(2 * (bright[other]! - bright[k]!)) > -CROSSED) continue;

@@ -3,7 +3,6 @@ import {
   hasCheck,
   isBlack,
   MESSAGE_BITS,
-  messageOf,
   riderHasDot,
   ROW_STEP,
   sheetOfMessage,
@@ -34,7 +33,8 @@ const DOT = 0.45;
 
 const field = (() => {
   const bits = new Uint8Array(FIELD * FIELD);
-  for (let j = 0; j < FIELD; j++) for (let i = 0; i < FIELD; i++) bits[j * FIELD + i] = fieldBit(i, j);
+  for (let j = 0; j < FIELD; j++)
+    for (let i = 0; i < FIELD; i++) bits[j * FIELD + i] = fieldBit(i, j);
   return bits;
 })();
 
@@ -81,60 +81,85 @@ export interface Expectation {
   readonly slack: number;
 }
 
+/** Hypotheses are weighed on few bits first; a true one with 15 % wrong bits passes each stage almost surely. */
+const STAGES: readonly (readonly [bits: number, least: number])[] = [
+  [16, 10],
+  [48, 30],
+];
+/** No other hypothesis need be looked at after agreement this unlikely. */
+const CERTAIN = -30;
+
 /**
  * The likeliest place of a fragment in the sheets' part of the code field, by its black checks. Hypotheses: four turns and
  * every place (or the expected ones). The chance counts all of them.
  */
-export function placeInField(cells: readonly Cell[], expected?: Expectation): Placement | undefined {
-  const black = cells.filter((c) => c.black);
+export function placeInField(
+  cells: readonly Cell[],
+  expected?: Expectation,
+): Placement | undefined {
+  const black = spread(cells.filter((c) => c.black));
   const n = black.length;
   if (n < 12) return undefined;
-  const ci = new Int32Array(n);
-  const cj = new Int32Array(n);
+  const at = new Int32Array(n);
   const bits = Uint8Array.from(black, (c) => (c.dot > DOT ? 1 : 0));
-  const probe = Math.min(n, 48);
   let best = { turns: 0, i: 0, j: 0, agreed: -1 };
   let hypotheses = 0;
   for (let turns = 0; turns < 4; turns++) {
     if (expected && expected.turns !== turns) continue;
-    let i0 = Infinity, j0 = Infinity, i1 = -Infinity, j1 = -Infinity;
+    let [i0, j0, i1, j1] = [Infinity, Infinity, -Infinity, -Infinity];
+    let parity = 0;
     black.forEach((c, k) => {
       const [i, j] = turnedCell(turns, c.a, c.b);
-      ci[k] = i;
-      cj[k] = j;
+      at[k] = j * FIELD + i;
+      parity = (i + j) & 1;
       i0 = Math.min(i0, i);
       j0 = Math.min(j0, j);
       i1 = Math.max(i1, i);
       j1 = Math.max(j1, j);
     });
-    const parity = (ci[0]! + cj[0]!) & 1;
-    const fromI = expected ? Math.max(-i0, expected.i - expected.slack) : -i0;
+    const fromI = Math.max(-i0, expected ? expected.i - expected.slack : -Infinity);
     const toI = Math.min(FIELD - 1 - i1, expected ? expected.i + expected.slack : Infinity);
-    const fromJ = expected ? Math.max(-j0, expected.j - expected.slack) : -j0;
+    const fromJ = Math.max(-j0, expected ? expected.j - expected.slack : -Infinity);
     const toJ = Math.min(FIELD - 1 - j1, expected ? expected.j + expected.slack : Infinity);
     for (let j = fromJ; j <= toJ; j++) {
       for (let i = fromI; i <= toI; i++) {
         if (((i + j) & 1) !== parity) continue;
         hypotheses++;
-        let agreed = 0;
-        let k = 0;
-        for (; k < probe; k++) {
-          if (field[(cj[k]! + j) * FIELD + ci[k]! + i] === bits[k]) agreed++;
-        }
-        if (agreed < probe * 0.55) continue;
-        for (; k < n; k++) {
-          if (field[(cj[k]! + j) * FIELD + ci[k]! + i] === bits[k]) agreed++;
-        }
+        const agreed = agreement(at, bits, j * FIELD + i);
         if (agreed > best.agreed) best = { turns, i, j, agreed };
       }
     }
+    if (best.agreed > 0.8 * n && log10Tail(n, best.agreed) < CERTAIN) {
+      // As many as would have been looked at, so that the chance stays what it says.
+      hypotheses *= expected ? 1 : 4 / (turns + 1);
+      break;
+    }
   }
   if (best.agreed < 0) return undefined;
-  return {
-    ...best,
-    read: n,
-    log10Chance: Math.log10(hypotheses) + log10Tail(n, best.agreed),
-  };
+  return { ...best, read: n, log10Chance: Math.log10(hypotheses) + log10Tail(n, best.agreed) };
+}
+
+/** Cells in an order in which any first few lie all over the fragment. */
+function spread(cells: readonly Cell[]): Cell[] {
+  const n = cells.length;
+  let stride = Math.max(1, Math.round(n * 0.618));
+  while (gcd(stride, n) !== 1) stride++;
+  return cells.map((_, k) => cells[(k * stride) % n]!);
+}
+
+const gcd = (a: number, b: number): number => (b === 0 ? a : gcd(b, a % b));
+
+/** Number of agreeing bits at a shift; -1 when an early stage rules it out. */
+function agreement(at: Int32Array, bits: Uint8Array, shift: number): number {
+  let agreed = 0;
+  let k = 0;
+  for (const [count, least] of STAGES) {
+    const end = Math.min(count, bits.length);
+    for (; k < end; k++) agreed += field[at[k]! + shift]! ^ bits[k]! ^ 1;
+    if (end === count && agreed < least) return -1;
+  }
+  for (; k < bits.length; k++) agreed += field[at[k]! + shift]! ^ bits[k]! ^ 1;
+  return agreed;
 }
 
 /** A cell of an identified fragment, in the sheet's or rider's own indices. */
@@ -170,25 +195,21 @@ export function readMessage(cells: readonly PlacedCell[]): Message {
 const legalShare = (sheet: SheetDesign, cells: readonly PlacedCell[]): number =>
   cells.reduce((n, c) => n + (hasCheck(sheet, c.i, c.j) ? 1 : 0), 0) / cells.length;
 
-/** Share of wrong bits among the checks of a sheet. */
-export function wrongShare(sheet: SheetDesign, cells: readonly PlacedCell[]): number {
-  const message = messageOf(sheet);
-  let wrong = 0;
-  let n = 0;
-  for (const { i, j, dot } of cells) {
-    if (!hasCheck(sheet, i, j)) continue;
-    n++;
-    const bit = isBlack(i, j) ? fieldBit(i, j) : message[(i + ROW_STEP * j) % MESSAGE_BITS]!;
-    if ((dot > DOT ? 1 : 0) !== bit) wrong++;
-  }
-  return n === 0 ? 1 : wrong / n;
-}
-
 /** The likeliest rider for a fragment, by both colours' bits; the chance counts every rider, turn and shift tried. */
 export function placeInRider(
   cells: readonly Cell[],
 ): { rider: RiderDesign; placement: Placement } | undefined {
-  let best: { rider: RiderDesign; turns: number; i: number; j: number; agreed: number; read: number; tail: number } | undefined;
+  let best:
+    | {
+        rider: RiderDesign;
+        turns: number;
+        i: number;
+        j: number;
+        agreed: number;
+        read: number;
+        tail: number;
+      }
+    | undefined;
   let hypotheses = 0;
   for (const rider of RIDERS) {
     for (let turns = 0; turns < 4; turns++) {
@@ -198,7 +219,11 @@ export function placeInRider(
       const slack = 2;
       const parity = cells[0]!.black === (((is[0]! + js[0]!) & 1) === 0) ? 0 : 1;
       for (let j = -Math.min(...js) - slack; j <= rider.cells - 1 - Math.max(...js) + slack; j++) {
-        for (let i = -Math.min(...is) - slack; i <= rider.cells - 1 - Math.max(...is) + slack; i++) {
+        for (
+          let i = -Math.min(...is) - slack;
+          i <= rider.cells - 1 - Math.max(...is) + slack;
+          i++
+        ) {
           if (((i + j) & 1) !== parity) continue;
           hypotheses++;
           let agreed = 0;

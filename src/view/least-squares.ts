@@ -1,6 +1,4 @@
-import { CholeskyDecomposition, Matrix } from 'ml-matrix';
-
-/** Sums of a linearised problem: JᵀWJ (full, symmetric, row-major) and JᵀWr. */
+/** Sums of a linearised problem: JᵀWJ (row-major, its upper triangle counts) and JᵀWr. */
 export interface Normal {
   readonly size: number;
   readonly matrix: Float64Array;
@@ -16,7 +14,7 @@ export const emptyNormal = (size: number): Normal => ({
 /** A sum of squares (with any robust loss inside) over `size` parameters. */
 export interface Problem {
   readonly size: number;
-  /** Adds JᵀWJ (upper triangle at least) and JᵀWr at x into `into`; returns the cost, half the sum of losses. */
+  /** Adds JᵀWJ and JᵀWr at x into `into`; returns the cost, half the sum of losses. */
   linearise(x: Float64Array, into: Normal): number;
   /** The cost at x; Infinity where the model cannot be evaluated. */
   cost(x: Float64Array): number;
@@ -36,6 +34,8 @@ export interface Options {
   readonly steps?: number;
   /** Relative change of the cost below which the search ends. */
   readonly tolerance?: number;
+  /** Damping to begin with, as a share of the diagonal; small for a start near the solution. */
+  readonly damping?: number;
 }
 
 /**
@@ -46,11 +46,10 @@ export function minimise(problem: Problem, start: Float64Array, options: Options
   const { steps = 100, tolerance = 1e-12 } = options;
   const n = problem.size;
   let x = start.slice();
-  let damping = 1e-3;
+  let damping = options.damping ?? 1e-3;
   let growth = 2;
   let normal = emptyNormal(n);
   let cost = problem.linearise(x, normal);
-  mirror(normal);
   let step = 0;
   let converged = false;
   for (; step < steps && !converged; step++) {
@@ -70,7 +69,6 @@ export function minimise(problem: Problem, start: Float64Array, options: Options
       x = next;
       normal = emptyNormal(n);
       cost = problem.linearise(x, normal);
-      mirror(normal);
     } else {
       // At the bottom rounding alone decides whether a step of no length rises or falls.
       if (delta && delta.every((d, k) => Math.abs(d) <= 1e-14 * Math.abs(x[k]!))) converged = true;
@@ -82,49 +80,79 @@ export function minimise(problem: Problem, start: Float64Array, options: Options
   return { x, cost, steps: step, converged, normal };
 }
 
-function mirror({ size: n, matrix }: Normal): void {
-  for (let i = 1; i < n; i++) for (let j = 0; j < i; j++) matrix[i * n + j] = matrix[j * n + i]!;
-}
-
-/** Diagonal scale that makes the matrix's diagonal 1. */
-const scaleOf = ({ size: n, matrix }: Normal): Float64Array =>
-  Float64Array.from({ length: n }, (_, k) => 1 / Math.sqrt(matrix[k * n + k]! || 1));
-
-function scaled(normal: Normal, scale: Float64Array, damping: number): CholeskyDecomposition {
-  const { size: n, matrix } = normal;
-  const a = new Matrix(n, n);
+/**
+ * Lower Cholesky factor of D (N + damping·diag N) D with D scaling the diagonal of N to 1; undefined when that is not positive
+ * definite. Plain loops over typed arrays: a tenth of the time of a general matrix class at the 120 parameters of a view.
+ */
+function factor(
+  { size: n, matrix }: Normal,
+  damping: number,
+): { lower: Float64Array; scale: Float64Array } | undefined {
+  const scale = Float64Array.from({ length: n }, (_, k) => 1 / Math.sqrt(matrix[k * n + k]! || 1));
+  const lower = new Float64Array(n * n);
   for (let i = 0; i < n; i++) {
     for (let j = 0; j <= i; j++) {
-      const v = matrix[i * n + j]! * scale[i]! * scale[j]! + (i === j ? damping : 0);
-      a.set(i, j, v);
-      a.set(j, i, v);
+      let sum = matrix[j * n + i]! * scale[i]! * scale[j]!;
+      if (i === j) sum += damping;
+      for (let k = 0, a = i * n, b = j * n; k < j; k++, a++, b++) sum -= lower[a]! * lower[b]!;
+      if (i > j) lower[i * n + j] = sum / lower[j * n + j]!;
+      else if (sum > 1e-15) lower[i * n + i] = Math.sqrt(sum);
+      else return undefined;
     }
   }
-  return new CholeskyDecomposition(a);
+  return { lower, scale };
 }
 
-/** Solves (N + damping·diag N) d = gradient; undefined when N is not positive definite. */
+/** Solves (N + damping·diag N) d = gradient, N by its upper triangle; undefined when it is not positive definite. */
 export function solveNormal(normal: Normal, damping = 0): Float64Array | undefined {
   const { size: n, gradient } = normal;
-  const scale = scaleOf(normal);
-  const cholesky = scaled(normal, scale, damping);
-  if (!cholesky.isPositiveDefinite()) return undefined;
-  const b = Matrix.columnVector(Array.from(gradient, (g, k) => g * scale[k]!));
-  const d = cholesky.solve(b);
-  return Float64Array.from({ length: n }, (_, k) => d.get(k, 0) * scale[k]!);
+  const found = factor(normal, damping);
+  if (!found) return undefined;
+  const { lower, scale } = found;
+  const d = gradient.map((g, k) => g * scale[k]!);
+  for (let i = 0; i < n; i++) {
+    let sum = d[i]!;
+    for (let k = 0; k < i; k++) sum -= lower[i * n + k]! * d[k]!;
+    d[i] = sum / lower[i * n + i]!;
+  }
+  for (let i = n - 1; i >= 0; i--) {
+    let sum = d[i]!;
+    for (let k = i + 1; k < n; k++) sum -= lower[k * n + i]! * d[k]!;
+    d[i] = sum / lower[i * n + i]!;
+  }
+  return d.map((v, k) => v * scale[k]!);
 }
 
 /** The inverse of a normal matrix: the covariance of the parameters. Throws when it is not positive definite. */
 export function covarianceOf(normal: Normal): Float64Array {
   const { size: n } = normal;
-  const scale = scaleOf(normal);
-  const cholesky = scaled(normal, scale, 0);
-  if (!cholesky.isPositiveDefinite()) throw new Error('normal matrix is not positive definite');
-  const inverse = cholesky.solve(Matrix.eye(n));
-  const out = new Float64Array(n * n);
+  const found = factor(normal, 0);
+  if (!found) throw new Error('normal matrix is not positive definite');
+  const { lower, scale } = found;
+  // Inverse of the factor, row by row; then its products.
+  const inverse = new Float64Array(n * n);
   for (let i = 0; i < n; i++) {
-    for (let j = 0; j < n; j++) {
-      out[i * n + j] = 0.5 * (inverse.get(i, j) + inverse.get(j, i)) * scale[i]! * scale[j]!;
+    const row = inverse.subarray(i * n, i * n + n);
+    row[i] = 1;
+    for (let k = 0; k < i; k++) {
+      const l = lower[i * n + k]!;
+      for (let j = 0, at = k * n; j <= k; j++, at++) row[j]! -= l * inverse[at]!;
+    }
+    const pivot = lower[i * n + i]!;
+    for (let j = 0; j <= i; j++) row[j]! /= pivot;
+  }
+  const out = new Float64Array(n * n);
+  for (let k = 0; k < n; k++) {
+    for (let i = 0; i <= k; i++) {
+      const v = inverse[k * n + i]!;
+      for (let j = 0, at = i * n, b = k * n; j <= i; j++, at++, b++) out[at]! += v * inverse[b]!;
+    }
+  }
+  for (let i = 0; i < n; i++) {
+    for (let j = 0; j <= i; j++) {
+      const v = out[i * n + j]! * scale[i]! * scale[j]!;
+      out[i * n + j] = v;
+      out[j * n + i] = v;
     }
   }
   return out;

@@ -1,8 +1,8 @@
+import { Matrix, solve } from 'ml-matrix';
 import type { PictureMeta } from '../picture/picture.ts';
-import { homography, type Homography } from '../vision/homography.ts';
-import type { Vision } from '../vision/cv.ts';
+import type { Homography } from '../vision/homography.ts';
 import { minimise, type Normal, type Problem } from './least-squares.ts';
-import { AT_F, CAMERA_SIZE, cameraFrom, Projector } from './projection.ts';
+import { AT_F, CAMERA_SIZE, cameraFrom, multiplied, Projector } from './projection.ts';
 import type { Camera } from './view.ts';
 
 /** What is known about the camera before a single mark is looked at; sd are standard deviations, px. */
@@ -28,7 +28,8 @@ const USUAL_35 = 27;
 export const sizeChanged = (m: PictureMeta): boolean =>
   m.exifWidthPx !== undefined &&
   m.exifHeightPx !== undefined &&
-  Math.abs(Math.log((m.exifWidthPx * m.exifHeightPx) / (m.storedWidthPx * m.storedHeightPx))) > 0.01;
+  Math.abs(Math.log((m.exifWidthPx * m.exifHeightPx) / (m.storedWidthPx * m.storedHeightPx))) >
+    0.01;
 
 /** Prior knowledge of the lens from the file's header. */
 export function lensPrior(meta: PictureMeta, widthPx: number, heightPx: number): LensPrior {
@@ -43,7 +44,10 @@ export function lensPrior(meta: PictureMeta, widthPx: number, heightPx: number):
     originUnknown,
   };
   if (meta.focalLengthMm && meta.focalPlanePxPerMm) {
-    const noted = meta.exifWidthPx && meta.exifHeightPx ? Math.hypot(meta.exifWidthPx, meta.exifHeightPx) : diagonal;
+    const noted =
+      meta.exifWidthPx && meta.exifHeightPx
+        ? Math.hypot(meta.exifWidthPx, meta.exifHeightPx)
+        : diagonal;
     const fPx = meta.focalLengthMm * meta.focalPlanePxPerMm * zoom * (diagonal / noted);
     if (fPx > 0.3 * diagonal && fPx < 20 * diagonal) {
       return { fPx, fSd: 0.02 * fPx, fFrom: 'focal plane', ...centre };
@@ -55,6 +59,45 @@ export function lensPrior(meta: PictureMeta, widthPx: number, heightPx: number):
   }
   const fPx = (USUAL_35 / DIAGONAL_35) * diagonal;
   return { fPx, fSd: 0.3 * fPx, fFrom: 'nothing', ...centre };
+}
+
+/**
+ * The homography that takes `from` to `to` (x, y interleaved) by linear least squares; for points free of outliers.
+ * Places are centred and scaled first (Hartley, PAMI 19 (1997), from memory).
+ */
+export function plainHomography(from: Float64Array, to: Float64Array): Homography {
+  const a = normalised(from);
+  const b = normalised(to);
+  const n = from.length / 2;
+  const m = Matrix.zeros(2 * n, 8);
+  const rhs = Matrix.zeros(2 * n, 1);
+  for (let k = 0; k < n; k++) {
+    const [x, y] = [a.points[2 * k]!, a.points[2 * k + 1]!];
+    const [u, v] = [b.points[2 * k]!, b.points[2 * k + 1]!];
+    m.setRow(2 * k, [x, y, 1, 0, 0, 0, -u * x, -u * y]);
+    m.setRow(2 * k + 1, [0, 0, 0, x, y, 1, -v * x, -v * y]);
+    rhs.set(2 * k, 0, u);
+    rhs.set(2 * k + 1, 0, v);
+  }
+  const t = m.transpose();
+  const h = [...solve(t.mmul(m), t.mmul(rhs)).to1DArray(), 1];
+  const before = [a.scale, 0, -a.scale * a.x, 0, a.scale, -a.scale * a.y, 0, 0, 1];
+  const after = [1 / b.scale, 0, b.x, 0, 1 / b.scale, b.y, 0, 0, 1];
+  return multiplied(after, multiplied(h, before));
+}
+
+function normalised(p: Float64Array) {
+  const n = p.length / 2;
+  let x = 0;
+  let y = 0;
+  for (let k = 0; k < p.length; k += 2) {
+    x += p[k]! / n;
+    y += p[k + 1]! / n;
+  }
+  let spread = 0;
+  for (let k = 0; k < p.length; k += 2) spread += Math.hypot(p[k]! - x, p[k + 1]! - y) / n;
+  const scale = Math.SQRT2 / spread;
+  return { x, y, scale, points: p.map((v, k) => (v - (k & 1 ? y : x)) * scale) };
 }
 
 /** Pose of the camera from a homography sheet mm -> picture px and an assumed lens. undefined when none puts the camera above the sheet. */
@@ -80,9 +123,15 @@ export function poseOf(
   ];
   const s = t.map((v) => v * scale);
   const rotation = Float64Array.of(
-    r1[0]!, r2[0]!, r3[0]!,
-    r1[1]!, r2[1]!, r3[1]!,
-    r1[2]!, r2[2]!, r3[2]!,
+    r1[0]!,
+    r2[0]!,
+    r3[0]!,
+    r1[1]!,
+    r2[1]!,
+    r3[1]!,
+    r1[2]!,
+    r2[2]!,
+    r3[2]!,
   );
   const centre = [-dot(r1, s), -dot(r2, s), -dot(r3, s)] as const;
   return Number.isFinite(centre[2]) && centre[2] > 0 ? { rotation, centre } : undefined;
@@ -111,34 +160,28 @@ export interface LensFit {
  *
  * @param design x, y interleaved, mm; @param picture u, v interleaved, px
  * @param sigmaPx standard deviation given to a corner; the loss flattens beyond four of it
+ * @param startsOfF factors on the prior f to start from
  */
 export function fitLens(
-  vision: Vision | undefined,
+  homography: Homography,
   design: Float64Array,
   picture: Float64Array,
   prior: LensPrior,
   sigmaPx: number,
-  start?: LensFit,
+  startsOfF: readonly number[] = prior.fFrom === 'nothing' ? [1, 0.7, 1.5] : [1, 0.85],
 ): LensFit | undefined {
-  const starts: { rotation: Float64Array; values: Float64Array }[] = [];
-  if (start) starts.push({ rotation: start.reference, values: start.values });
-  else if (vision) {
-    const found = homography(vision, design, picture, 12 * sigmaPx);
-    if (!found) return undefined;
-    for (const factor of prior.fFrom === 'nothing' ? [1, 0.7, 1.5] : [1, 0.85]) {
-      const fPx = prior.fPx * factor;
-      const pose = poseOf(found.h, fPx, prior.cxPx, prior.cyPx);
-      if (!pose) continue;
-      starts.push({
-        rotation: pose.rotation,
-        values: Float64Array.of(0, 0, 0, ...pose.centre, fPx, prior.cxPx, prior.cyPx, 0, 0, 0, 0),
-      });
-    }
-  }
   let best: { x: Float64Array; cost: number; rotation: Float64Array } | undefined;
-  for (const { rotation, values } of starts) {
+  for (const factor of startsOfF) {
+    const fPx = prior.fPx * factor;
+    const pose = poseOf(homography, fPx, prior.cxPx, prior.cyPx);
+    if (!pose) continue;
+    const { rotation, centre } = pose;
     const problem = new LensProblem(design, picture, prior, sigmaPx, rotation);
-    const { x, cost } = minimise(problem, values, { steps: 40, tolerance: 1e-6 });
+    const { x, cost } = minimise(
+      problem,
+      Float64Array.of(0, 0, 0, ...centre, fPx, prior.cxPx, prior.cyPx, 0, 0, 0, 0),
+      { steps: 40, tolerance: 1e-5, damping: 1e-6 },
+    );
     if (!best || cost < best.cost) best = { x, cost, rotation };
   }
   if (!best) return undefined;
@@ -170,7 +213,15 @@ class LensProblem implements Problem {
     this.mean = new Float64Array(CAMERA_SIZE);
     this.weight = new Float64Array(CAMERA_SIZE);
     const known = [prior.fPx, prior.cxPx, prior.cyPx, 0, 0, 0, 0];
-    const sd = [prior.fSd, prior.cSd, prior.cSd, DISTORTION_SD, DISTORTION_SD, TANGENTIAL_SD, TANGENTIAL_SD];
+    const sd = [
+      prior.fSd,
+      prior.cSd,
+      prior.cSd,
+      DISTORTION_SD,
+      DISTORTION_SD,
+      TANGENTIAL_SD,
+      TANGENTIAL_SD,
+    ];
     known.forEach((m, k) => {
       this.mean[AT_F + k] = m;
       this.weight[AT_F + k] = 1 / sd[k]! ** 2;

@@ -7,9 +7,15 @@ import type { RiderDesign, SheetDesign } from '../sheet/design.ts';
 import { riderVertex, sheetVertex } from '../sheet/layout.ts';
 import type { Vision } from '../vision/cv.ts';
 import { homography, mapped } from '../vision/homography.ts';
-import { lumaPlane, pictureOfPlane, planeOfPicture, type Crop, type Plane } from '../vision/luma.ts';
+import {
+  lumaPlane,
+  pictureOfPlane,
+  planeOfPicture,
+  type Crop,
+  type Plane,
+} from '../vision/luma.ts';
 import { findSaddles, type Saddles } from '../vision/saddles.ts';
-import { blurOf } from './blur.ts';
+import { blurOf, type Blur } from './blur.ts';
 import { readCells, type Cell } from './cells.ts';
 import { growFragments, type Fragment } from './grid.ts';
 import {
@@ -19,11 +25,10 @@ import {
   placeInRider,
   readMessage,
   turned,
-  wrongShare,
-  type PlacedCell,
+  type Expectation,
   type Placement,
 } from './identify.ts';
-import { fitLens, lensPrior, type LensFit } from './lens.ts';
+import { fitLens, lensPrior, plainHomography, type LensFit } from './lens.ts';
 import { Projector } from './projection.ts';
 import { Refiner, type Corner } from './refine.ts';
 import type { FoundMarks, Mark } from './view.ts';
@@ -57,7 +62,11 @@ interface PlacedFragment {
  *
  * @throws Refusal `no-sheet`, `sheet-mirrored`, `several-sheets`, `message-unreadable`, `blurred`, `too-few-marks`
  */
-export function findMarks(vision: Vision, picture: Picture, progress: Progress = silent): FoundMarks {
+export function findMarks(
+  vision: Vision,
+  picture: Picture,
+  progress: Progress = silent,
+): FoundMarks {
   const long = Math.max(picture.widthPx, picture.heightPx);
   const first = Math.max(1, 2 ** Math.round(Math.log2(long / FIRST_LOOK_PX)));
   progress('find marks', 0, 3);
@@ -78,20 +87,20 @@ export function findMarks(vision: Vision, picture: Picture, progress: Progress =
   }
 
   progress('find marks', 1, 3);
-  const sheet = readSheet(vision, picture, look, placed);
+  const sheet = readSheet(picture, look, placed);
   const refiner = new Refiner(picture);
   const marks = measureSheet(vision, picture, look, placed, sheet, refiner);
-  const blur = blurOf(picture, sheet, marks);
+  const blur = blurOf(picture, marks);
   const reasons: Reason[] = [];
   if (blur && blur.sigmaPx > BLUR_REFUSED * blur.pitchPx) {
-    throw new Refusal('blurred', blurFacts(blur.sigmaPx, sheet, blur.pitchPx));
+    throw new Refusal('blurred', blurFacts(blur));
   }
   const expected = vertices(sheet).length;
   if (marks.length < LEAST_MARKS) {
     throw new Refusal('too-few-marks', { found: marks.length, expected, least: LEAST_MARKS });
   }
   if (blur && blur.sigmaPx > BLUR_DOUBTED * blur.pitchPx) {
-    reasons.push(reason('blur-strong', blurFacts(blur.sigmaPx, sheet, blur.pitchPx)));
+    reasons.push(reason('blur-strong', blurFacts(blur)));
   }
 
   progress('find marks', 2, 3);
@@ -101,49 +110,129 @@ export function findMarks(vision: Vision, picture: Picture, progress: Progress =
 }
 
 /** Blur as a share of the pitch: beyond the first the picture is refused, beyond the second doubted. */
-const BLUR_REFUSED = 0.12;
-const BLUR_DOUBTED = 0.06;
-const blurFacts = (sigmaPx: number, sheet: SheetDesign, pitchPx: number) => ({
-  blurPx: round(sigmaPx, 1),
-  blurMm: round((sigmaPx / pitchPx) * sheet.pitchMm, 2),
+const BLUR_REFUSED = 0.1;
+const BLUR_DOUBTED = 0.05;
+const blurFacts = ({ sigmaPx, pitchPx }: Blur) => ({
+  blurPx: Number(sigmaPx.toFixed(1)),
+  percent: Math.round((100 * sigmaPx) / pitchPx),
 });
-const round = (v: number, digits: number): number => Number(v.toFixed(digits));
 
 function lookAt(vision: Vision, plane: Plane): Look {
   const saddles = findSaddles(vision, plane);
   return { plane, saddles, fragments: growFragments(saddles) };
 }
 
-/** Places the fragments of one look in the sheets' code field. */
+/**
+ * Places the fragments of one look in the sheets' code field: the first anywhere, the others where it lets them be expected,
+ * so that shorter ones are placed as well. A large fragment that is placed elsewhere is another sheet.
+ */
 function identify(look: Look): { placed: PlacedFragment[]; mirrored: boolean } {
   const { plane, saddles, fragments } = look;
   const placed: PlacedFragment[] = [];
+  const strangers: PlacedFragment[] = [];
   let mirrored = false;
   let tried = 0;
-  const rest: { fragment: Fragment; cells: readonly Cell[] }[] = [];
   for (const fragment of fragments) {
-    if (fragment.vertices.length < LEAST_FRAGMENT || tried >= TRIED) break;
+    const large = fragment.vertices.length >= LEAST_FRAGMENT;
+    if (placed.length === 0 && (!large || tried >= TRIED)) break;
+    if (fragment.vertices.length < LEAST_NEIGHBOUR) break;
     const cells = readCells(plane, fragment, saddles);
-    if (cells.length < 20) continue;
+    if (cells.length < 12) continue;
+    if (placed.length > 0) {
+      const expected = expectation(saddles, placed, fragment);
+      const near = expected && placeInField(cells, expected);
+      if (near && near.log10Chance < NEIGHBOUR_BELIEVED) {
+        placed.push({ fragment, cells, placement: near });
+        continue;
+      }
+      if (fragment.vertices.length < STRANGER) continue;
+    }
     tried++;
     const placement = placeInField(cells);
-    if (placement && placement.log10Chance < BELIEVED) placed.push({ fragment, cells, placement });
-    else {
+    if (placement && placement.log10Chance < BELIEVED) {
+      const here = { fragment, cells, placement };
+      if (placed.length === 0 || sameSheet(saddles, placed[0]!, here)) placed.push(here);
+      else strangers.push(here);
+    } else if (placed.length === 0) {
       const other = placeInField(cells.map((c) => ({ ...c, a: c.b, b: c.a })));
       if (other && other.log10Chance < BELIEVED) mirrored = true;
-      rest.push({ fragment, cells });
     }
   }
+  if (strangers.length > 0) throw new Refusal('several-sheets', { count: strangers.length + 1 });
   return { placed, mirrored };
 }
 
-/** The sheet by its message: first as seen in the look, then with the bits read again at full size. */
-function readSheet(
-  vision: Vision,
-  picture: Picture,
-  look: Look,
+/** Fewest vertices of a fragment that is placed beside an identified one, and the chance agreement believed there. */
+const LEAST_NEIGHBOUR = 8;
+const NEIGHBOUR_BELIEVED = -4;
+/** Fewest vertices of a fragment that speaks for another sheet. */
+const STRANGER = 60;
+/** How far a fragment may lie from where its neighbour lets it be expected, cells. */
+const SLACK = 6;
+
+/** Where a fragment should lie if it belongs to the same sheet as the placed ones: their homography, carried on. */
+function expectation(
+  saddles: Saddles,
   placed: readonly PlacedFragment[],
-): SheetDesign {
+  fragment: Fragment,
+): Expectation | undefined {
+  const known = placed.flatMap((p) => gridPlaces(saddles, p));
+  const inverse = plainHomography(
+    Float64Array.from(known.flatMap((k) => [k.x, k.y])),
+    Float64Array.from(known.flatMap((k) => [k.i, k.j])),
+  );
+  // Turn and shift that take the fragment's own lattice closest to the expected places.
+  const n = fragment.vertices.length;
+  const target = fragment.vertices.map(({ saddle }) =>
+    mapped(inverse, saddles.x[saddle]!, saddles.y[saddle]!),
+  );
+  const mean = (f: (k: number) => number): number =>
+    fragment.vertices.reduce((s, _, k) => s + f(k), 0) / n;
+  const [ma, mb] = [mean((k) => fragment.vertices[k]!.a), mean((k) => fragment.vertices[k]!.b)];
+  const [mi, mj] = [mean((k) => target[k]!.x), mean((k) => target[k]!.y)];
+  let re = 0;
+  let im = 0;
+  fragment.vertices.forEach(({ a, b }, k) => {
+    const [x, y] = [target[k]!.x - mi, target[k]!.y - mj];
+    re += x * (a - ma) + y * (b - mb);
+    im += y * (a - ma) - x * (b - mb);
+  });
+  if (!Number.isFinite(mi + mj + re + im)) return undefined;
+  const turns = Math.round(Math.atan2(im, re) / (Math.PI / 2)) & 3;
+  const [ti, tj] = turned(turns, ma, mb);
+  return { turns, i: Math.round(mi - ti), j: Math.round(mj - tj), slack: SLACK };
+}
+
+/** Vertices of a placed fragment, in the sheet's grid and in the plane. */
+const gridPlaces = (
+  saddles: Saddles,
+  { fragment, placement: p }: PlacedFragment,
+): { i: number; j: number; x: number; y: number }[] =>
+  fragment.vertices.map(({ a, b, saddle }) => {
+    const [i, j] = turned(p.turns, a, b);
+    return { i: i + p.i, j: j + p.j, x: saddles.x[saddle]!, y: saddles.y[saddle]! };
+  });
+
+/** Whether two placed fragments can be parts of one flat sheet: one homography takes both to within a cell and a half. */
+function sameSheet(saddles: Saddles, p: PlacedFragment, q: PlacedFragment): boolean {
+  const both = [p, q].map((f) => gridPlaces(saddles, f));
+  const all = both.flat();
+  const inverse = plainHomography(
+    Float64Array.from(all.flatMap((k) => [k.x, k.y])),
+    Float64Array.from(all.flatMap((k) => [k.i, k.j])),
+  );
+  return both.every((places) => {
+    const off = places.map((k) => {
+      const m = mapped(inverse, k.x, k.y);
+      return Math.hypot(m.x - k.i, m.y - k.j);
+    });
+    off.sort((a, b) => a - b);
+    return off[off.length >> 1]! < 1.5;
+  });
+}
+
+/** The sheet by its message: first as seen in the look, then with the bits read again at full size. */
+function readSheet(picture: Picture, look: Look, placed: readonly PlacedFragment[]): SheetDesign {
   let unread = 0;
   for (let factor = look.plane.factor; factor >= 1; factor /= 2) {
     const plane = factor === look.plane.factor ? look.plane : lumaPlane(picture, factor);
@@ -159,34 +248,18 @@ function readSheet(
     if (message.sheet) return message.sheet;
     unread = message.unread;
   }
-  const pitchPx = stepOf(look) * look.plane.factor;
-  const blur = blurOf(picture, undefined, crude(look, placed), pitchPx);
-  if (blur && blur.sigmaPx > BLUR_REFUSED * pitchPx) {
-    throw new Refusal('blurred', {
-      blurPx: round(blur.sigmaPx, 1),
-      blurMm: round((blur.sigmaPx / pitchPx) * 4, 2),
-    });
-  }
+  const blur = blurOf(picture, crude(look, placed));
+  // A sheet that is there but not to be read for blur is a blurred picture.
+  if (blur && blur.sigmaPx > BLUR_DOUBTED * blur.pitchPx)
+    throw new Refusal('blurred', blurFacts(blur));
   throw new Refusal('message-unreadable', { unread });
 }
 
-/** Median step between neighbouring vertices of the largest fragment, plane px. */
-function stepOf({ fragments, saddles }: Look): number {
-  const at = new Map(fragments[0]!.vertices.map((v) => [`${v.a} ${v.b}`, v.saddle]));
-  const steps: number[] = [];
-  for (const { a, b, saddle } of fragments[0]!.vertices) {
-    const next = at.get(`${a + 1} ${b}`);
-    if (next === undefined) continue;
-    steps.push(
-      Math.hypot(saddles.x[next]! - saddles.x[saddle]!, saddles.y[next]! - saddles.y[saddle]!),
-    );
-  }
-  steps.sort((p, q) => p - q);
-  return steps[steps.length >> 1] ?? 0;
-}
-
 /** Marks as the look saw them, not refined. */
-function crude(look: Look, placed: readonly PlacedFragment[]): Mark[] {
+function crude(
+  look: Look,
+  placed: readonly PlacedFragment[],
+): { i: number; j: number; picture: Point<'picture'> }[] {
   return placed.flatMap(({ fragment, placement: p }) =>
     fragment.vertices.map(({ a, b, saddle }) => {
       const [i, j] = turned(p.turns, a, b);
@@ -194,7 +267,6 @@ function crude(look: Look, placed: readonly PlacedFragment[]): Mark[] {
         i: i + p.i,
         j: j + p.j,
         picture: pictureOfPlane(look.plane, look.saddles.x[saddle]!, look.saddles.y[saddle]!),
-        design: { x: i + p.i, y: j + p.j },
       };
     }),
   );
@@ -245,8 +317,16 @@ function measureSheet(
   // Twice: the first camera may rest on one side of the border only.
   for (let round = 0; round < 3; round++) {
     const at = [...known.values()];
-    if (at.length < 8) throw new Refusal('too-few-marks', { found: at.length, expected: all.length, least: LEAST_MARKS });
-    fit = fitLens(vision, designOf(sheet, at), placesOf(at), prior, 1);
+    if (at.length < 8)
+      throw new Refusal('too-few-marks', {
+        found: at.length,
+        expected: all.length,
+        least: LEAST_MARKS,
+      });
+    const design = designOf(sheet, at);
+    const places = placesOf(at);
+    const start = homography(vision, design, places, 12);
+    fit = start && fitLens(start.h, design, places, prior, 1, [1]);
     if (!fit) throw new Refusal('no-sheet');
     const { values, reference } = fit;
     // What a flat sheet and a lens do not explain (curl) is taken from the neighbours.
@@ -268,7 +348,7 @@ function measureSheet(
   }
   const { values, reference } = fit!;
   const at = [...known.values()];
-  const local = new LocalMisfit(at, { ...fit!, misfit: fit!.misfit }, sheet);
+  const local = new LocalMisfit(at, fit!, sheet);
   const projector = new Projector(values, reference);
   const measured: { mark: Mark; corner: Corner; pitch: number }[] = [];
   for (const { i, j } of all) {
@@ -288,7 +368,9 @@ function measureSheet(
 }
 
 /** Leaves out corners in glare or at an occluder's edge: little contrast, or far from point-symmetric. */
-function believable(measured: readonly { mark: Mark; corner: Corner }[]): Mark[] {
+function believable<F extends 'sheet' | 'rider'>(
+  measured: readonly { mark: Mark<F>; corner: Corner }[],
+): Mark<F>[] {
   const contrasts = measured.map((m) => m.corner.contrast).sort((p, q) => p - q);
   const usual = contrasts[contrasts.length >> 1] ?? 0;
   return measured
@@ -384,7 +466,9 @@ class LocalMisfit {
   }
   at(i: number, j: number): { x: number; y: number } {
     for (let reach = 0; reach < 4; reach++) {
-      let n = 0, x = 0, y = 0;
+      let n = 0,
+        x = 0,
+        y = 0;
       for (let a = (i >> 2) - reach; a <= (i >> 2) + reach; a++) {
         for (let b = (j >> 2) - reach; b <= (j >> 2) + reach; b++) {
           const s = this.sums.get(a * 1024 + b);
@@ -432,7 +516,7 @@ function findRiders(
   const crop = around(corners, picture);
   if (crop.width < 16 * factor || crop.height < 16 * factor) return [];
   const look = lookAt(vision, lumaPlane(picture, factor, crop));
-  const riders: { design: RiderDesign; marks: Mark[] }[] = [];
+  const riders: { design: RiderDesign; marks: Mark<'rider'>[] }[] = [];
   for (const fragment of look.fragments) {
     if (fragment.vertices.length < 8) break;
     const cells = readCells(look.plane, fragment, look.saddles);
@@ -448,7 +532,8 @@ function findRiders(
 function around(corners: readonly Point<'picture'>[], picture: Picture): Crop {
   const xs = corners.map((c) => c.x);
   const ys = corners.map((c) => c.y);
-  const margin = STAGE_MARGIN * Math.max(Math.max(...xs) - Math.min(...xs), Math.max(...ys) - Math.min(...ys));
+  const margin =
+    STAGE_MARGIN * Math.max(Math.max(...xs) - Math.min(...xs), Math.max(...ys) - Math.min(...ys));
   const left = Math.max(0, Math.floor(Math.min(...xs) - margin));
   const top = Math.max(0, Math.floor(Math.min(...ys) - margin));
   const right = Math.min(picture.widthPx, Math.ceil(Math.max(...xs) + margin));
@@ -463,7 +548,7 @@ function measureRider(
   rider: RiderDesign,
   placement: Placement,
   refiner: Refiner,
-): Mark[] {
+): Mark<'rider'>[] {
   const at = fragment.vertices.map(({ a, b, saddle }) => {
     const [i, j] = turned(placement.turns, a, b);
     return {
@@ -478,7 +563,7 @@ function measureRider(
     3,
   );
   if (!found) return [];
-  const measured: { mark: Mark; corner: Corner }[] = [];
+  const measured: { mark: Mark<'rider'>; corner: Corner }[] = [];
   for (let j = 1; j < rider.cells; j++) {
     for (let i = 1; i < rider.cells; i++) {
       const design = riderVertex(rider, i, j);
@@ -491,9 +576,7 @@ function measureRider(
         right.x - start.x + s * (up.x - start.x),
       );
       const pitch = Math.sqrt(
-        Math.abs(
-          (right.x - start.x) * (up.y - start.y) - (right.y - start.y) * (up.x - start.x),
-        ),
+        Math.abs((right.x - start.x) * (up.y - start.y) - (right.y - start.y) * (up.x - start.x)),
       );
       const corner = refiner.corner(start, pitch, Math.max(1.5, 0.12 * pitch));
       if (!corner || crossed(corner.bright, bright)) continue;
@@ -502,6 +585,3 @@ function measureRider(
   }
   return believable(measured);
 }
-
-export type { PlacedCell };
-export { wrongShare };

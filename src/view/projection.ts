@@ -32,9 +32,15 @@ export function rotationOf(x: number, y: number, z: number): Float64Array {
   const b = t < 1e-6 ? 0.5 - t2 / 24 : (1 - Math.cos(t)) / t2;
   const c = 1 - b * t2;
   return Float64Array.of(
-    c + b * x * x, b * x * y - a * z, b * x * z + a * y,
-    b * x * y + a * z, c + b * y * y, b * y * z - a * x,
-    b * x * z - a * y, b * y * z + a * x, c + b * z * z,
+    c + b * x * x,
+    b * x * y - a * z,
+    b * x * z + a * y,
+    b * x * y + a * z,
+    c + b * y * y,
+    b * y * z - a * x,
+    b * x * z - a * y,
+    b * y * z + a * x,
+    c + b * z * z,
   );
 }
 
@@ -46,9 +52,15 @@ function leftJacobian(x: number, y: number, z: number): Float64Array {
   const c = t < 1e-5 ? 1 / 6 - t2 / 120 : (t - Math.sin(t)) / (t2 * t);
   const d = 1 - c * t2;
   return Float64Array.of(
-    d + c * x * x, c * x * y - b * z, c * x * z + b * y,
-    c * x * y + b * z, d + c * y * y, c * y * z - b * x,
-    c * x * z - b * y, c * y * z + b * x, d + c * z * z,
+    d + c * x * x,
+    c * x * y - b * z,
+    c * x * z + b * y,
+    c * x * y + b * z,
+    d + c * y * y,
+    c * y * z - b * x,
+    c * x * z - b * y,
+    c * y * z + b * x,
+    d + c * z * z,
   );
 }
 
@@ -140,8 +152,12 @@ export class Projector {
       dv[3 + k] = -vx[k]!;
     }
     // d q = (J dw) x q, so d u = a·((J dw) x q) = (q x a)·(J dw).
-    const s0 = qy * a2 - qz * a1, s1 = qz * a0 - qx * a2, s2 = qx * a1 - qy * a0;
-    const t0 = qy * b2 - qz * b1, t1 = qz * b0 - qx * b2, t2 = qx * b1 - qy * b0;
+    const s0 = qy * a2 - qz * a1,
+      s1 = qz * a0 - qx * a2,
+      s2 = qx * a1 - qy * a0;
+    const t0 = qy * b2 - qz * b1,
+      t1 = qz * b0 - qx * b2,
+      t2 = qx * b1 - qy * b0;
     for (let k = 0; k < 3; k++) {
       du[k] = s0 * l[k]! + s1 * l[3 + k]! + s2 * l[6 + k]!;
       dv[k] = t0 * l[k]! + t1 * l[3 + k]! + t2 * l[6 + k]!;

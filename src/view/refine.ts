@@ -62,7 +62,13 @@ export class Refiner {
       if (!this.sample(x, y, r + 1)) return undefined;
       const p = this.patch;
       const middle = (r + 1) * side + r + 1;
-      let xx = 0, xy = 0, yy = 0, gx = 0, gy = 0, sum = 0, weights = 0;
+      let xx = 0,
+        xy = 0,
+        yy = 0,
+        gx = 0,
+        gy = 0,
+        sum = 0,
+        weights = 0;
       for (let v = 0; v <= r; v++) {
         for (let u = v === 0 ? 1 : -r; u <= r; u++) {
           const d2 = u * u + v * v;
@@ -98,7 +104,12 @@ export class Refiner {
       if (length < 1e-3) break;
     }
     if (!this.sample(x, y, r + 1)) return undefined;
-    const ring = ringTest((u, v) => this.fromPatch(side, r + 1 + u, r + 1 + v), 0, 0, Math.min(r, Math.max(2.4, 0.28 * pitch)));
+    const ring = ringTest(
+      (u, v) => this.fromPatch(side, r + 1 + u, r + 1 + v),
+      0,
+      0,
+      Math.min(r, Math.max(2.4, 0.28 * pitch)),
+    );
     if (!ring || ring.share < 0.5) return undefined;
     return { at: { x, y }, bright: ring.bright, contrast: ring.contrast, asymmetry };
   }
@@ -116,15 +127,32 @@ export class Refiner {
     const [a, b, c, d, e, f] = wx as unknown as [number, number, number, number, number, number];
     for (let j = 0; j < wide; j++) {
       for (let i = 0, at = j * wide, o = j * side; i < side; i++, at++, o++) {
-        rows[o] = a * raw[at]! + b * raw[at + 1]! + c * raw[at + 2]! + d * raw[at + 3]! + e * raw[at + 4]! + f * raw[at + 5]!;
+        rows[o] =
+          a * raw[at]! +
+          b * raw[at + 1]! +
+          c * raw[at + 2]! +
+          d * raw[at + 3]! +
+          e * raw[at + 4]! +
+          f * raw[at + 5]!;
       }
     }
-    const [a2, b2, c2, d2, e2, f2] = wy as unknown as [number, number, number, number, number, number];
+    const [a2, b2, c2, d2, e2, f2] = wy as unknown as [
+      number,
+      number,
+      number,
+      number,
+      number,
+      number,
+    ];
     for (let j = 0; j < side; j++) {
       for (let i = 0, at = j * side; i < side; i++, at++) {
         patch[at] =
-          a2 * rows[at]! + b2 * rows[at + side]! + c2 * rows[at + 2 * side]! +
-          d2 * rows[at + 3 * side]! + e2 * rows[at + 4 * side]! + f2 * rows[at + 5 * side]!;
+          a2 * rows[at]! +
+          b2 * rows[at + side]! +
+          c2 * rows[at + 2 * side]! +
+          d2 * rows[at + 3 * side]! +
+          e2 * rows[at + 4 * side]! +
+          f2 * rows[at + 5 * side]!;
       }
     }
     return true;

@@ -25,16 +25,21 @@ export interface Crop {
   readonly height: number;
 }
 
-/** Luma of a picture (or part of it), averaged over squares of `factor` pixels; an incomplete last row or column is left out. */
+/**
+ * Luma of a picture (or part of it), averaged over squares of `factor` pixels; an incomplete last row or column is left out.
+ * From a factor of 4 on only the middle half of each square's rows is read: half the time, the same centre.
+ */
 export function lumaPlane(picture: Picture, factor: number, crop?: Crop): Plane {
   const { left, top } = crop ?? { left: 0, top: 0 };
   const width = Math.floor((crop?.width ?? picture.widthPx) / factor);
   const height = Math.floor((crop?.height ?? picture.heightPx) / factor);
   const { channels, data, widthPx } = picture;
   const out = new Float32Array(width * height);
-  const share = 1 / (factor * factor);
+  const skip = factor >= 4 ? factor >> 2 : 0;
+  const share = 1 / (factor * (factor - 2 * skip));
+  const [wr, wg, wb] = [RED * share, GREEN * share, BLUE * share];
   for (let y = 0; y < height; y++) {
-    for (let row = 0; row < factor; row++) {
+    for (let row = skip; row < factor - skip; row++) {
       let at = ((top + y * factor + row) * widthPx + left) * channels;
       for (let x = 0, o = y * width; x < width; x++, o++) {
         let r = 0;
@@ -45,7 +50,7 @@ export function lumaPlane(picture: Picture, factor: number, crop?: Crop): Plane 
           g += data[at + 1]!;
           b += data[at + 2]!;
         }
-        out[o]! += (RED * r + GREEN * g + BLUE * b) * share;
+        out[o]! += wr * r + wg * g + wb * b;
       }
     }
   }
