@@ -1,9 +1,10 @@
 import { readFileSync } from 'node:fs';
 import { rider } from './rider.ts';
 import { sheet } from './sheet.ts';
+import { traceVerb } from './trace-verb.ts';
 import { Usage, type Verb } from './usage.ts';
 
-const VERBS: Readonly<Record<string, Verb>> = { sheet, rider };
+const VERBS: Readonly<Record<string, Verb>> = { sheet, rider, trace: traceVerb };
 
 /** Exit statuses; others use the terminal by them. */
 const DONE = 0;
