@@ -1,22 +1,26 @@
 import type { Point } from '../base/measure.ts';
 import type { Reason } from '../base/reason.ts';
 import type { RiderDesign, SheetDesign } from '../sheet/design.ts';
+import type { Basis } from './basis.ts';
 
-/** One checker corner found in the picture. */
-export interface Mark {
+/** One checker corner found in the picture, of the sheet or of a rider. */
+export interface Mark<F extends 'sheet' | 'rider' = 'sheet'> {
   /** Cell vertex (i, j) in the sheet's or the rider's own grid, 0 at the lower left. */
   readonly i: number;
   readonly j: number;
   readonly picture: Point<'picture'>;
-  /** Place as designed, mm, in the sheet frame or the rider frame. */
-  readonly design: Point<'sheet'> | Point<'rider'>;
+  /** Place as designed, mm. */
+  readonly design: Point<F>;
 }
 
 /** What was found and identified in one picture, before any calibration. */
 export interface FoundMarks {
   readonly sheet: SheetDesign;
   readonly marks: readonly Mark[];
-  readonly riders: readonly { readonly design: RiderDesign; readonly marks: readonly Mark[] }[];
+  readonly riders: readonly {
+    readonly design: RiderDesign;
+    readonly marks: readonly Mark<'rider'>[];
+  }[];
   /** How many corners the sheet has; marks.length of it were found. */
   readonly expected: number;
   /** Standard deviation of the picture's blur, px, from the marks' own edges. */
@@ -81,6 +85,22 @@ export interface Mode {
   readonly delta: Float64Array;
 }
 
+/**
+ * Where the groups of a view's parameter vector begin. Camera parameters come first (CAMERA_NAMES); the turn is counted from
+ * the view's own rotation, so that it is zero in `values`.
+ */
+export interface ParameterPlaces {
+  /** scale x, scale y, shear of the print. */
+  readonly print: number;
+  /** Coefficients of the print error along x, then along y. */
+  readonly printErrorX: number;
+  readonly printErrorY: number;
+  /** Coefficients of the sheet's height. */
+  readonly bow: number;
+  /** Height of the face above the sheet, one for each entered thickness. */
+  readonly faces: number;
+}
+
 /** A calibrated picture. */
 export interface View {
   readonly widthPx: number;
@@ -90,8 +110,10 @@ export interface View {
   /** Parameters of the adjustment, in the order of `names`; `cameraOf` and `heightOf` read them. */
   readonly names: readonly string[];
   readonly values: Float64Array;
+  readonly places: ParameterPlaces;
+  readonly printError: Basis;
+  readonly bow: Basis;
   readonly modes: readonly Mode[];
-  /** Camera for any parameter vector of this view. */
   readonly blurPx: number;
   readonly foot: Point<'sheet'>;
   readonly cameraHeightMm: number;
@@ -102,6 +124,8 @@ export interface View {
   /** Every mark with its residual (picture px) and whether the adjustment kept it. */
   readonly residuals: readonly {
     readonly at: Point<'picture'>;
+    /** Place as designed. */
+    readonly design: Point<'sheet'>;
     readonly dx: number;
     readonly dy: number;
     readonly kept: boolean;

@@ -1,0 +1,197 @@
+import { reason, Refusal, type Reason } from '../base/reason.ts';
+import type { PictureMeta } from '../picture/picture.ts';
+import type { SheetDesign } from '../sheet/design.ts';
+import type { Sizes } from './adjust.ts';
+import { sizeChanged, type LensPrior } from './lens.ts';
+import { bowAt } from './model.ts';
+import { faceUncertainty } from './modes.ts';
+import type { FoundMarks, View } from './view.ts';
+
+/** A face known worse than this many times the tolerance is refused; worse than once, doubted (the verdicts' own factors). */
+const REFUSED = 3;
+/** Thickness from which the camera's place matters, mm. */
+const THICK_MM = 2;
+const FEW = 0.5;
+/** A side of the border with fewer of its marks than this share counts as missing. */
+const SIDE_SEEN = 0.1;
+const BOW_DOUBTED_MM = 0.5;
+const RESIDUAL_DOUBTED_MM = 0.05;
+const CROPPED = 0.02;
+
+/**
+ * What one calibrated picture gives reason to say: warnings, in the order in which they should be read.
+ *
+ * @throws Refusal `marks-one-side-only`, `view-too-uncertain`, `thickness-reaches-camera`
+ */
+export function judge(
+  view: View,
+  found: FoundMarks,
+  meta: PictureMeta,
+  prior: LensPrior,
+  sizes: Sizes,
+): Reason[] {
+  return [
+    ...marksReasons(view, found),
+    ...pictureReasons(view, meta, prior),
+    ...sheetReasons(view, sizes),
+    ...faceReasons(view),
+  ];
+}
+
+const SIDES = ['bottom', 'right', 'top', 'left'] as const;
+
+/** On which sides of the border a vertex lies. */
+function sidesOf(sheet: SheetDesign, i: number, j: number): boolean[] {
+  const { bandCells: b, columns, rows } = sheet;
+  return [j < b, i > columns - b, j > rows - b, i < b];
+}
+
+function marksReasons(view: View, found: FoundMarks): Reason[] {
+  const kept = view.residuals.filter((r) => r.kept).length;
+  const out: Reason[] = [];
+  const seen = [0, 0, 0, 0];
+  found.marks.forEach(({ i, j }, m) => {
+    if (!view.residuals[m]!.kept) return;
+    sidesOf(found.sheet, i, j).forEach((on, k) => on && seen[k]!++);
+  });
+  const { columns, rows, bandCells } = found.sheet;
+  const missing = SIDES.filter(
+    (_, k) => seen[k]! < SIDE_SEEN * (k % 2 ? rows : columns) * (bandCells - 1),
+  );
+  if (missing.length >= 3) throw new Refusal('marks-one-side-only', { sides: missing.join(', ') });
+  if (missing.length > 0) out.push(reason('marks-one-sided', { sides: missing.join(', ') }));
+  if (kept < FEW * found.expected) {
+    out.push(reason('marks-few', { found: kept, expected: found.expected }));
+  }
+  return out;
+}
+
+function pictureReasons(view: View, meta: PictureMeta, prior: LensPrior): Reason[] {
+  const out: Reason[] = [];
+  if (!meta.hasExif) out.push(reason('no-exif'));
+  if (sizeChanged(meta)) {
+    out.push(
+      reason('picture-scaled', {
+        widthPx: meta.storedWidthPx,
+        heightPx: meta.storedHeightPx,
+        exifWidthPx: meta.exifWidthPx!,
+        exifHeightPx: meta.exifHeightPx!,
+      }),
+    );
+  }
+  const off = Math.hypot(view.camera.cxPx - prior.cxPx, view.camera.cyPx - prior.cyPx);
+  const long = Math.max(view.widthPx, view.heightPx);
+  const at = view.names.indexOf('cx');
+  const variance = view.modes.reduce((s, m) => s + m.delta[at]! ** 2 + m.delta[at + 1]! ** 2, 0);
+  if (off > CROPPED * long && off > 2 * Math.sqrt(variance)) {
+    out.push(
+      reason('picture-cropped', {
+        offPx: Math.round(off),
+        offPercent: fixed((100 * off) / long, 1),
+      }),
+    );
+  }
+  const { wantMm } = view.settings;
+  if (view.mmPerPx > 0.75 * wantMm) {
+    out.push(reason('scale-coarse', { mmPerPx: fixed(view.mmPerPx, 2), wantMm }));
+  }
+  return out;
+}
+
+function sheetReasons(view: View, sizes: Sizes): Reason[] {
+  const out: Reason[] = [];
+  const { spansMm, riderSpansMm } = view.settings;
+  const missing = (['x', 'y'] as const).filter((id) => spansMm[id] === undefined);
+  if (missing.length > 0) {
+    out.push(
+      reason('spans-missing', { spans: missing.map((id) => id.toUpperCase()).join(' and ') }),
+    );
+  }
+  for (const size of new Set(view.riders.map((r) => r.design.sizeMm))) {
+    if (riderSpansMm[size] === undefined) out.push(reason('rider-unmeasured', { riderMm: size }));
+  }
+  const bow = bowRange(view);
+  if (bow > BOW_DOUBTED_MM) out.push(reason('sheet-not-flat', { bowMm: fixed(bow, 1) }));
+  const residualMm = sizes.cornerPx * view.mmPerPx;
+  if (residualMm > RESIDUAL_DOUBTED_MM) {
+    out.push(
+      reason('residual-unexplained', { residualMm: fixed(residualMm, 2), side: worstSide(view) }),
+    );
+  }
+  return out;
+}
+
+/** Height between the highest and the lowest place of the border, mm, its mean slope taken out. */
+function bowRange(view: View): number {
+  const { widthMm: w, heightMm: h } = view.sheet;
+  let low = Infinity;
+  let high = -Infinity;
+  const corner = [bow(0, 0), bow(w, 0), bow(w, h), bow(0, h)];
+  const slopeX = (corner[1]! + corner[2]! - corner[0]! - corner[3]!) / (2 * w);
+  const slopeY = (corner[2]! + corner[3]! - corner[0]! - corner[1]!) / (2 * h);
+  function bow(x: number, y: number): number {
+    return bowAt(view, view.values, { x, y });
+  }
+  for (let k = 0; k <= 8; k++) {
+    for (const [x, y] of [
+      [(k / 8) * w, 0],
+      [(k / 8) * w, h],
+      [0, (k / 8) * h],
+      [w, (k / 8) * h],
+    ] as const) {
+      const z = bow(x, y) - slopeX * x - slopeY * y;
+      low = Math.min(low, z);
+      high = Math.max(high, z);
+    }
+  }
+  return high - low;
+}
+
+function worstSide(view: View): string {
+  const sums = [0, 0, 0, 0];
+  const counts = [0, 0, 0, 0];
+  const { widthMm: w, heightMm: h } = view.sheet;
+  for (const { design, dx, dy, kept } of view.residuals) {
+    if (!kept) continue;
+    const near = [design.y / h, 1 - design.x / w, 1 - design.y / h, design.x / w];
+    const side = near.indexOf(Math.min(...near));
+    sums[side]! += dx * dx + dy * dy;
+    counts[side]!++;
+  }
+  const means = sums.map((s, k) => s / Math.max(1, counts[k]!));
+  return SIDES[means.indexOf(Math.max(...means))]!;
+}
+
+function faceReasons(view: View): Reason[] {
+  const out: Reason[] = [];
+  const { thicknessMm, wantMm } = view.settings;
+  const thickest = Math.max(...thicknessMm);
+  if (!(thickest < view.cameraHeightMm)) {
+    throw new Refusal('thickness-reaches-camera', {
+      heightMm: thickest,
+      cameraHeightMm: fixed(view.cameraHeightMm, 0),
+    });
+  }
+  thicknessMm.forEach((h, t) => {
+    const { uMm, bySource } = faceUncertainty(view, t);
+    if (!(uMm > wantMm)) return;
+    const source = [...bySource].sort((a, b) => b[1] - a[1])[0]![0];
+    const facts = { thicknessMm: h, uMm: fixed(uMm, 2), wantMm, source };
+    if (uMm > REFUSED * wantMm) throw new Refusal('view-too-uncertain', facts);
+    out.push(reason('view-uncertain', facts));
+  });
+  const { originMm: o, bandCells, pitchMm, columns, rows } = view.sheet;
+  const inset = bandCells * pitchMm;
+  const { x, y } = view.foot;
+  const inside =
+    x > o.x + inset &&
+    y > o.y + inset &&
+    x < o.x + columns * pitchMm - inset &&
+    y < o.y + rows * pitchMm - inset;
+  if (!inside && thickest > THICK_MM) {
+    out.push(reason('foot-outside', { x: fixed(x, 0), y: fixed(y, 0), thicknessMm: thickest }));
+  }
+  return out;
+}
+
+const fixed = (v: number, digits: number): number => Number(v.toFixed(digits));

@@ -1,0 +1,270 @@
+import { Matrix, solve } from 'ml-matrix';
+import type { PictureMeta } from '../picture/picture.ts';
+import type { Homography } from '../vision/homography.ts';
+import { minimise, type Normal, type Problem } from './least-squares.ts';
+import { AT_F, CAMERA_SIZE, cameraFrom, multiplied, Projector } from './projection.ts';
+import type { Camera } from './view.ts';
+
+/** What is known about the camera before a single mark is looked at; sd are standard deviations, px. */
+export interface LensPrior {
+  readonly fPx: number;
+  readonly fSd: number;
+  readonly fFrom: 'focal plane' | '35 mm' | 'nothing';
+  readonly cxPx: number;
+  readonly cyPx: number;
+  readonly cSd: number;
+  /** The picture is not as the camera made it, or nobody knows. */
+  readonly originUnknown: boolean;
+}
+
+export const DISTORTION_SD = 0.3;
+export const TANGENTIAL_SD = 5e-4;
+/** Diagonal of the 36 x 24 mm frame that the 35 mm equivalent is defined by (CIPA DCG-001, from memory). */
+const DIAGONAL_35 = Math.hypot(36, 24);
+/** A common wide lens, taken where nothing is known. */
+const USUAL_35 = 27;
+
+/** The picture's size differs from what the camera noted, by a resampling or a crop. */
+export const sizeChanged = (m: PictureMeta): boolean =>
+  m.exifWidthPx !== undefined &&
+  m.exifHeightPx !== undefined &&
+  Math.abs(Math.log((m.exifWidthPx * m.exifHeightPx) / (m.storedWidthPx * m.storedHeightPx))) >
+    0.01;
+
+/** Prior knowledge of the lens from the file's header. */
+export function lensPrior(meta: PictureMeta, widthPx: number, heightPx: number): LensPrior {
+  const diagonal = Math.hypot(widthPx, heightPx);
+  const zoom = meta.digitalZoom && meta.digitalZoom > 1 ? meta.digitalZoom : 1;
+  const changed = sizeChanged(meta);
+  const originUnknown = !meta.hasExif || changed;
+  const centre = {
+    cxPx: (widthPx - 1) / 2,
+    cyPx: (heightPx - 1) / 2,
+    cSd: (originUnknown ? 0.03 : 0.007) * Math.max(widthPx, heightPx),
+    originUnknown,
+  };
+  if (meta.focalLengthMm && meta.focalPlanePxPerMm) {
+    const noted =
+      meta.exifWidthPx && meta.exifHeightPx
+        ? Math.hypot(meta.exifWidthPx, meta.exifHeightPx)
+        : diagonal;
+    const fPx = meta.focalLengthMm * meta.focalPlanePxPerMm * zoom * (diagonal / noted);
+    if (fPx > 0.3 * diagonal && fPx < 20 * diagonal) {
+      return { fPx, fSd: 0.02 * fPx, fFrom: 'focal plane', ...centre };
+    }
+  }
+  if (meta.focalLength35Mm) {
+    const fPx = (meta.focalLength35Mm / DIAGONAL_35) * diagonal;
+    return { fPx, fSd: (zoom > 1 ? 0.1 : 0.035) * fPx, fFrom: '35 mm', ...centre };
+  }
+  const fPx = (USUAL_35 / DIAGONAL_35) * diagonal;
+  return { fPx, fSd: 0.3 * fPx, fFrom: 'nothing', ...centre };
+}
+
+/**
+ * The homography that takes `from` to `to` (x, y interleaved) by linear least squares; for points free of outliers.
+ * Places are centred and scaled first (Hartley, PAMI 19 (1997), from memory).
+ */
+export function plainHomography(from: Float64Array, to: Float64Array): Homography {
+  const a = normalised(from);
+  const b = normalised(to);
+  const n = from.length / 2;
+  const m = Matrix.zeros(2 * n, 8);
+  const rhs = Matrix.zeros(2 * n, 1);
+  for (let k = 0; k < n; k++) {
+    const [x, y] = [a.points[2 * k]!, a.points[2 * k + 1]!];
+    const [u, v] = [b.points[2 * k]!, b.points[2 * k + 1]!];
+    m.setRow(2 * k, [x, y, 1, 0, 0, 0, -u * x, -u * y]);
+    m.setRow(2 * k + 1, [0, 0, 0, x, y, 1, -v * x, -v * y]);
+    rhs.set(2 * k, 0, u);
+    rhs.set(2 * k + 1, 0, v);
+  }
+  const t = m.transpose();
+  const h = [...solve(t.mmul(m), t.mmul(rhs)).to1DArray(), 1];
+  const before = [a.scale, 0, -a.scale * a.x, 0, a.scale, -a.scale * a.y, 0, 0, 1];
+  const after = [1 / b.scale, 0, b.x, 0, 1 / b.scale, b.y, 0, 0, 1];
+  return multiplied(after, multiplied(h, before));
+}
+
+function normalised(p: Float64Array) {
+  const n = p.length / 2;
+  let x = 0;
+  let y = 0;
+  for (let k = 0; k < p.length; k += 2) {
+    x += p[k]! / n;
+    y += p[k + 1]! / n;
+  }
+  let spread = 0;
+  for (let k = 0; k < p.length; k += 2) spread += Math.hypot(p[k]! - x, p[k + 1]! - y) / n;
+  const scale = Math.SQRT2 / spread;
+  return { x, y, scale, points: p.map((v, k) => (v - (k & 1 ? y : x)) * scale) };
+}
+
+/** Pose of the camera from a homography sheet mm -> picture px and an assumed lens. undefined when none puts the camera above the sheet. */
+export function poseOf(
+  h: Homography,
+  fPx: number,
+  cxPx: number,
+  cyPx: number,
+): { rotation: Float64Array; centre: readonly [number, number, number] } | undefined {
+  const column = (k: number): number[] => {
+    const w = h[6 + k]!;
+    return [(h[k]! - cxPx * w) / fPx, (h[3 + k]! - cyPx * w) / fPx, w];
+  };
+  const [a, b, t] = [column(0), column(1), column(2)] as [number[], number[], number[]];
+  const scale = 2 / (Math.hypot(...a) + Math.hypot(...b)) / Math.sign(t[2]!);
+  const r1 = unit(a.map((v) => v * scale));
+  const along = dot(r1, b) * scale;
+  const r2 = unit(b.map((v, k) => v * scale - along * r1[k]!));
+  const r3 = [
+    r1[1]! * r2[2]! - r1[2]! * r2[1]!,
+    r1[2]! * r2[0]! - r1[0]! * r2[2]!,
+    r1[0]! * r2[1]! - r1[1]! * r2[0]!,
+  ];
+  const s = t.map((v) => v * scale);
+  const rotation = Float64Array.of(
+    r1[0]!,
+    r2[0]!,
+    r3[0]!,
+    r1[1]!,
+    r2[1]!,
+    r3[1]!,
+    r1[2]!,
+    r2[2]!,
+    r3[2]!,
+  );
+  const centre = [-dot(r1, s), -dot(r2, s), -dot(r3, s)] as const;
+  return Number.isFinite(centre[2]) && centre[2] > 0 ? { rotation, centre } : undefined;
+}
+
+const dot = (a: readonly number[], b: readonly number[]): number =>
+  a[0]! * b[0]! + a[1]! * b[1]! + a[2]! * b[2]!;
+const unit = (a: readonly number[]): number[] => {
+  const n = Math.hypot(...a);
+  return a.map((v) => v / n);
+};
+
+/** A camera fitted to points of the sheet plane, everything else left alone. */
+export interface LensFit {
+  /** Parameters in the order of CAMERA_NAMES, their turn counted from `reference`. */
+  readonly values: Float64Array;
+  readonly reference: Float64Array;
+  readonly camera: Camera;
+  /** Distance of every point from its projection, px. */
+  readonly misfit: Float64Array;
+}
+
+/**
+ * Fits the camera alone, with weak weights and a robust loss, from several starts of f; the start of the whole adjustment
+ * and the guide by which corners are looked for.
+ *
+ * @param design x, y interleaved, mm; @param picture u, v interleaved, px
+ * @param sigmaPx standard deviation given to a corner; the loss flattens beyond four of it
+ * @param startsOfF factors on the prior f to start from
+ */
+export function fitLens(
+  homography: Homography,
+  design: Float64Array,
+  picture: Float64Array,
+  prior: LensPrior,
+  sigmaPx: number,
+  startsOfF: readonly number[] = prior.fFrom === 'nothing' ? [1, 0.7, 1.5] : [1, 0.85],
+): LensFit | undefined {
+  let best: { x: Float64Array; cost: number; rotation: Float64Array } | undefined;
+  for (const factor of startsOfF) {
+    const fPx = prior.fPx * factor;
+    const pose = poseOf(homography, fPx, prior.cxPx, prior.cyPx);
+    if (!pose) continue;
+    const { rotation, centre } = pose;
+    const problem = new LensProblem(design, picture, prior, sigmaPx, rotation);
+    const { x, cost } = minimise(
+      problem,
+      Float64Array.of(0, 0, 0, ...centre, fPx, prior.cxPx, prior.cyPx, 0, 0, 0, 0),
+      { steps: 40, tolerance: 1e-5, damping: 1e-6 },
+    );
+    if (!best || cost < best.cost) best = { x, cost, rotation };
+  }
+  if (!best) return undefined;
+  const { x, rotation } = best;
+  const projector = new Projector(x, rotation);
+  const misfit = Float64Array.from({ length: design.length / 2 }, (_, k) =>
+    projector.project(design[2 * k]!, design[2 * k + 1]!, 0, false)
+      ? Math.hypot(projector.u - picture[2 * k]!, projector.v - picture[2 * k + 1]!)
+      : Infinity,
+  );
+  return { values: x, reference: rotation, camera: cameraFrom(x, rotation), misfit };
+}
+
+/** Flat rate beyond this many standard deviations (Cauchy's loss has its scale here). */
+const LOSS_SCALE = 4;
+
+class LensProblem implements Problem {
+  readonly size = CAMERA_SIZE;
+  private readonly mean: Float64Array;
+  private readonly weight: Float64Array;
+
+  constructor(
+    private readonly design: Float64Array,
+    private readonly picture: Float64Array,
+    prior: LensPrior,
+    private readonly sigmaPx: number,
+    private readonly reference: Float64Array,
+  ) {
+    this.mean = new Float64Array(CAMERA_SIZE);
+    this.weight = new Float64Array(CAMERA_SIZE);
+    const known = [prior.fPx, prior.cxPx, prior.cyPx, 0, 0, 0, 0];
+    const sd = [
+      prior.fSd,
+      prior.cSd,
+      prior.cSd,
+      DISTORTION_SD,
+      DISTORTION_SD,
+      TANGENTIAL_SD,
+      TANGENTIAL_SD,
+    ];
+    known.forEach((m, k) => {
+      this.mean[AT_F + k] = m;
+      this.weight[AT_F + k] = 1 / sd[k]! ** 2;
+    });
+  }
+
+  cost(x: Float64Array): number {
+    return this.run(x);
+  }
+
+  linearise(x: Float64Array, into: Normal): number {
+    return this.run(x, into);
+  }
+
+  private run(x: Float64Array, into?: Normal): number {
+    const n = this.size;
+    const p = new Projector(x, this.reference);
+    const { design, picture } = this;
+    const s2 = this.sigmaPx ** 2;
+    const c2 = LOSS_SCALE ** 2;
+    let cost = 0;
+    for (let k = 0; k < design.length; k += 2) {
+      if (!p.project(design[k]!, design[k + 1]!, 0, !!into)) return Infinity;
+      const ru = p.u - picture[k]!;
+      const rv = p.v - picture[k + 1]!;
+      const e2 = (ru * ru + rv * rv) / s2;
+      cost += 0.5 * c2 * Math.log1p(e2 / c2);
+      if (!into) continue;
+      const w = 1 / (1 + e2 / c2) / s2;
+      for (let i = 0; i < n; i++) {
+        const a = w * p.du[i]!;
+        const b = w * p.dv[i]!;
+        into.gradient[i]! += a * ru + b * rv;
+        for (let j = i; j < n; j++) into.matrix[i * n + j]! += a * p.du[j]! + b * p.dv[j]!;
+      }
+    }
+    for (let i = 0; i < n; i++) {
+      const e = x[i]! - this.mean[i]!;
+      cost += 0.5 * this.weight[i]! * e * e;
+      if (!into) continue;
+      into.gradient[i]! += this.weight[i]! * e;
+      into.matrix[i * n + i]! += this.weight[i]!;
+    }
+    return Number.isFinite(cost) ? cost : Infinity;
+  }
+}

@@ -1,0 +1,219 @@
+import { EigenvalueDecomposition, Matrix } from 'ml-matrix';
+import type { Point } from '../base/measure.ts';
+import { covarianceOf, type Normal } from './least-squares.ts';
+import { cameraOf, heightOf, pictureOfMany, sheetOfPictureMany } from './model.ts';
+import type { Observation } from './observation.ts';
+import { CAMERA_SIZE } from './projection.ts';
+import type { Mode, Source, View } from './view.ts';
+
+/** Modes whose share of a source's face displacement (variance) is less are left out. */
+const LEAST_SHARE = 1e-6;
+/** A face moved as a whole costs nothing; its own motion weighs this much in what counts as negligible. */
+const RIGID_WEIGHT = 0.1;
+
+/**
+ * The covariance of the adjustment, split by where it comes from: with N the normal matrix, P its inverse and N_g the part
+ * that source g brought in, g's share is P N_g P, and the shares add up to P.
+ *
+ * Each share is turned to its principal axes as seen on the faces (stage points at every thickness), and what moves no face
+ * is left out.
+ *
+ * @param normal all of N at the solution, upper triangle; @param data the marks' part
+ */
+export function modesOf(
+  view: View,
+  normal: Normal,
+  data: Normal,
+  observations: readonly Observation[],
+): Mode[] {
+  const n = normal.size;
+  const p = covarianceOf(normal);
+  const seen = seenFaces(view);
+  // P Dᵀ: how every parameter answers to what a face does.
+  const answers = seen.map((row) => times(p, row));
+  const bySource = new Map<Source, Float64Array[]>([
+    ['marks', answers.map((a) => times(symmetric(data), a))],
+  ]);
+  for (const o of observations) {
+    let products = bySource.get(o.source);
+    if (!products) {
+      products = answers.map(() => new Float64Array(n));
+      bySource.set(o.source, products);
+    }
+    const row = new Float64Array(o.at.length);
+    o.residual(view.values, row);
+    answers.forEach((a, r) => {
+      let along = 0;
+      row.forEach((v, k) => (along += v * a[o.at[k]!]!));
+      row.forEach((v, k) => (products[r]![o.at[k]!]! += v * along));
+    });
+  }
+  const modes: Mode[] = [];
+  for (const [source, products] of bySource) {
+    modes.push(...principal(source, products, answers, p));
+  }
+  return modes;
+}
+
+function symmetric({ size: n, matrix }: Normal): Float64Array {
+  const m = matrix.slice();
+  for (let i = 1; i < n; i++) for (let j = 0; j < i; j++) m[i * n + j] = m[j * n + i]!;
+  return m;
+}
+
+function times(matrix: Float64Array, column: Float64Array): Float64Array {
+  const n = column.length;
+  const out = new Float64Array(n);
+  for (let i = 0; i < n; i++) {
+    let sum = 0;
+    for (let j = 0, at = i * n; j < n; j++, at++) sum += matrix[at]! * column[j]!;
+    out[i] = sum;
+  }
+  return out;
+}
+
+/** Places on the stage at which faces are watched, sheet mm: an ellipse over two fifths of the sheet, and its middle. */
+export function facePoints(view: View, count = 8): Point<'sheet'>[] {
+  const { widthMm: w, heightMm: h } = view.sheet;
+  const points = [{ x: w / 2, y: h / 2 }];
+  for (let k = 0; k < count; k++) {
+    const t = (2 * Math.PI * k) / count;
+    points.push({ x: w / 2 + 0.37 * w * Math.cos(t), y: h / 2 + 0.37 * h * Math.sin(t) });
+  }
+  return points;
+}
+
+/** Derivatives of the stage points of every face, seen at fixed picture places, by every parameter. */
+export function faceJacobian(view: View, thicknessIndex: number): Float64Array[] {
+  const points = facePoints(view);
+  const height = heightOf(view, thicknessIndex);
+  const flat = Float64Array.from(points.flatMap((q) => [q.x, q.y]));
+  const places = pictureOfMany(view.camera, flat, height);
+  const rows = Array.from(flat, () => new Float64Array(view.values.length));
+  const touched = [
+    ...Array(CAMERA_SIZE).keys(),
+    ...view.bow.sd.map((_, k) => view.places.bow + k),
+    view.places.faces + thicknessIndex,
+  ];
+  const x = view.values.slice();
+  for (const k of touched) {
+    const step = STEPS[k] ?? 1e-3;
+    x[k] = view.values[k]! + step;
+    const up = sheetOfPictureMany(cameraOf(view, x), places, heightOf(view, thicknessIndex, x));
+    x[k] = view.values[k]! - step;
+    const down = sheetOfPictureMany(cameraOf(view, x), places, heightOf(view, thicknessIndex, x));
+    x[k] = view.values[k]!;
+    up.forEach((v, r) => (rows[r]![k] = (v - down[r]!) / (2 * step)));
+  }
+  return rows;
+}
+
+/** Steps of the numeric derivatives by the camera's parameters: turns, mm, px, distortion. */
+const STEPS = [1e-6, 1e-6, 1e-6, 1e-3, 1e-3, 1e-3, 1e-2, 1e-2, 1e-2, 1e-5, 1e-5, 1e-6, 1e-6];
+
+/** The rows D by which faces are watched: every stage point at every thickness, the faces' motion as a whole made small. */
+function seenFaces(view: View): Float64Array[] {
+  const rigid = rigidMotions(facePoints(view));
+  return view.settings.thicknessMm.flatMap((_, t) => {
+    const face = faceJacobian(view, t);
+    for (let k = 0; k < view.values.length; k++) {
+      for (const motion of rigid) {
+        let along = 0;
+        face.forEach((row, r) => (along += row[k]! * motion[r]!));
+        face.forEach((row, r) => (row[k]! -= (1 - RIGID_WEIGHT) * along * motion[r]!));
+      }
+    }
+    return face;
+  });
+}
+
+/** Orthonormal displacements of points by a shift along x, along y, and a turn. */
+export function rigidMotions(points: readonly Point<'sheet'>[]): Float64Array[] {
+  const n = points.length;
+  const cx = points.reduce((s, q) => s + q.x, 0) / n;
+  const cy = points.reduce((s, q) => s + q.y, 0) / n;
+  const spread = Math.sqrt(points.reduce((s, q) => s + (q.x - cx) ** 2 + (q.y - cy) ** 2, 0));
+  const motion = (f: (q: Point<'sheet'>) => readonly [number, number]): Float64Array =>
+    Float64Array.from(points.flatMap((q) => [...f(q)]));
+  return [
+    motion(() => [1 / Math.sqrt(n), 0]),
+    motion(() => [0, 1 / Math.sqrt(n)]),
+    motion((q) => [-(q.y - cy) / spread, (q.x - cx) / spread]),
+  ];
+}
+
+/**
+ * Principal axes of D P N_g P Dᵀ, largest first, as moves of the parameters: m = P N_g P Dᵀ e / sqrt(lambda), so that D m mᵀ Dᵀ
+ * summed gives back the source's share.
+ *
+ * @param products N_g P Dᵀ; @param answers P Dᵀ
+ */
+function principal(
+  source: Source,
+  products: readonly Float64Array[],
+  answers: readonly Float64Array[],
+  p: Float64Array,
+): Mode[] {
+  const k = answers.length;
+  const share = Matrix.zeros(k, k);
+  for (let i = 0; i < k; i++) {
+    for (let j = i; j < k; j++) {
+      let sum = 0;
+      const a = answers[i]!;
+      const b = products[j]!;
+      for (let c = 0; c < a.length; c++) sum += a[c]! * b[c]!;
+      share.set(i, j, sum);
+      share.set(j, i, sum);
+    }
+  }
+  const eigen = new EigenvalueDecomposition(share, { assumeSymmetric: true });
+  const total = eigen.realEigenvalues.reduce((s, v) => s + Math.max(0, v), 0);
+  const modes: Mode[] = [];
+  for (let m = k - 1; m >= 0; m--) {
+    const lambda = eigen.realEigenvalues[m]!;
+    if (!(lambda > LEAST_SHARE * total)) continue;
+    const sum = new Float64Array(answers[0]!.length);
+    products.forEach((column, r) => {
+      const w = eigen.eigenvectorMatrix.get(r, m) / Math.sqrt(lambda);
+      for (let i = 0; i < sum.length; i++) sum[i]! += w * column[i]!;
+    });
+    modes.push({ source, delta: times(p, sum) });
+  }
+  return modes;
+}
+
+/**
+ * Expanded uncertainty (k = 2) of the face's shape over the stage, mm: the greatest over the watched points, the face's
+ * motion as a whole taken out.
+ */
+export function faceUncertainty(
+  view: View,
+  thicknessIndex: number,
+): { uMm: number; bySource: Map<Source, number> } {
+  const face = faceJacobian(view, thicknessIndex);
+  const rigid = rigidMotions(facePoints(view));
+  const variance = new Float64Array(face.length);
+  const bySource = new Map<Source, number>();
+  for (const { source, delta } of view.modes) {
+    const d = face.map((r) => {
+      let sum = 0;
+      for (let i = 0; i < delta.length; i++) sum += r[i]! * delta[i]!;
+      return sum;
+    });
+    for (const motion of rigid) {
+      const along = d.reduce((s, v, r) => s + v * motion[r]!, 0);
+      motion.forEach((m, r) => (d[r]! -= along * m));
+    }
+    let most = 0;
+    d.forEach((v, r) => {
+      variance[r]! += v * v;
+      most += v * v;
+    });
+    bySource.set(source, (bySource.get(source) ?? 0) + most);
+  }
+  let greatest = 0;
+  for (let r = 0; r < variance.length; r += 2) {
+    greatest = Math.max(greatest, variance[r]! + variance[r + 1]!);
+  }
+  return { uMm: 2 * Math.sqrt(greatest), bySource };
+}

@@ -1,0 +1,57 @@
+import type { Normal } from './least-squares.ts';
+import type { Source } from './view.ts';
+
+/** One thing known besides the marks: a residual in units of its own standard deviation, with its derivatives. */
+export interface Observation {
+  readonly source: Source;
+  /** Parameters it touches. */
+  readonly at: readonly number[];
+  /** Residual / sd at x; writes the derivatives in the order of `at` when `row` is given. */
+  residual(x: ArrayLike<number>, row?: Float64Array): number;
+}
+
+/** A parameter known by itself. */
+export const known = (source: Source, at: number, mean: number, sd: number): Observation => ({
+  source,
+  at: [at],
+  residual(x, row) {
+    if (row) row[0] = 1 / sd;
+    return (x[at]! - mean) / sd;
+  },
+});
+
+/** A weighted sum of parameters known by itself. */
+export const knownSum = (
+  source: Source,
+  at: readonly number[],
+  weights: readonly number[],
+  mean: number,
+  sd: number,
+): Observation => ({
+  source,
+  at,
+  residual(x, row) {
+    let sum = -mean;
+    at.forEach((a, k) => (sum += weights[k]! * x[a]!));
+    if (row) weights.forEach((w, k) => (row[k] = w / sd));
+    return sum / sd;
+  },
+});
+
+/** Adds an observation to the normal equations; returns its share of the cost. */
+export function addObservation(o: Observation, x: ArrayLike<number>, into?: Normal): number {
+  const row = into && new Float64Array(o.at.length);
+  const e = o.residual(x, row);
+  if (into && row) {
+    const n = into.size;
+    for (let a = 0; a < row.length; a++) {
+      into.gradient[o.at[a]!]! += row[a]! * e;
+      for (let b = 0; b < row.length; b++) {
+        const i = o.at[a]!;
+        const j = o.at[b]!;
+        if (i <= j) into.matrix[i * n + j]! += row[a]! * row[b]!;
+      }
+    }
+  }
+  return 0.5 * e * e;
+}

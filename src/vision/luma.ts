@@ -1,0 +1,108 @@
+import type { Point } from '../base/measure.ts';
+import type { Picture } from '../picture/picture.ts';
+
+/** Luma of 8-bit sRGB, Rec. 601 weights. Marks and outlines must be measured with the same weights: lateral colour of the lens shifts each channel by another amount. */
+const RED = 0.299;
+const GREEN = 0.587;
+const BLUE = 0.114;
+
+/** A grey plane (0 to 255) cut out of a picture and averaged over squares of `factor` pixels. */
+export interface Plane {
+  readonly width: number;
+  readonly height: number;
+  readonly data: Float32Array;
+  readonly factor: number;
+  /** First picture column and row the plane covers. */
+  readonly left: number;
+  readonly top: number;
+}
+
+/** A rectangle of whole picture pixels. */
+export interface Crop {
+  readonly left: number;
+  readonly top: number;
+  readonly width: number;
+  readonly height: number;
+}
+
+/**
+ * Luma of a picture (or part of it), averaged over squares of `factor` pixels; an incomplete last row or column is left out.
+ * From a factor of 4 on only the middle half of each square's rows is read: half the time, the same centre.
+ */
+export function lumaPlane(picture: Picture, factor: number, crop?: Crop): Plane {
+  const { left, top } = crop ?? { left: 0, top: 0 };
+  const width = Math.floor((crop?.width ?? picture.widthPx) / factor);
+  const height = Math.floor((crop?.height ?? picture.heightPx) / factor);
+  const { channels, data, widthPx } = picture;
+  const out = new Float32Array(width * height);
+  const skip = factor >= 4 ? factor >> 2 : 0;
+  const share = 1 / (factor * (factor - 2 * skip));
+  const [wr, wg, wb] = [RED * share, GREEN * share, BLUE * share];
+  for (let y = 0; y < height; y++) {
+    for (let row = skip; row < factor - skip; row++) {
+      let at = ((top + y * factor + row) * widthPx + left) * channels;
+      for (let x = 0, o = y * width; x < width; x++, o++) {
+        let r = 0;
+        let g = 0;
+        let b = 0;
+        for (let k = 0; k < factor; k++, at += channels) {
+          r += data[at]!;
+          g += data[at + 1]!;
+          b += data[at + 2]!;
+        }
+        out[o]! += wr * r + wg * g + wb * b;
+      }
+    }
+  }
+  return { width, height, data: out, factor, left, top };
+}
+
+/** Place in the plane -> place in the picture; pixel centres at integers in both. */
+export const pictureOfPlane = (p: Plane, x: number, y: number): Point<'picture'> => ({
+  x: (x + 0.5) * p.factor - 0.5 + p.left,
+  y: (y + 0.5) * p.factor - 0.5 + p.top,
+});
+
+/** Place in the picture -> place in the plane. */
+export const planeOfPicture = (p: Plane, q: Point<'picture'>): { x: number; y: number } => ({
+  x: (q.x - p.left + 0.5) / p.factor - 0.5,
+  y: (q.y - p.top + 0.5) / p.factor - 0.5,
+});
+
+/** Bilinear value of a plane; NaN outside. */
+export function bilinear(p: Plane, x: number, y: number): number {
+  const i = Math.floor(x);
+  const j = Math.floor(y);
+  if (!(i >= 0 && j >= 0 && i < p.width - 1 && j < p.height - 1)) return NaN;
+  const u = x - i;
+  const v = y - j;
+  const at = j * p.width + i;
+  const d = p.data;
+  const upper = d[at]! + u * (d[at + 1]! - d[at]!);
+  const lower = d[at + p.width]! + u * (d[at + p.width + 1]! - d[at + p.width]!);
+  return upper + v * (lower - upper);
+}
+
+/**
+ * Luma of a small square of whole pixels, row by row, into `out`.
+ * @returns false when the square leaves the picture
+ */
+export function lumaSquare(
+  picture: Picture,
+  left: number,
+  top: number,
+  side: number,
+  out: Float64Array,
+): boolean {
+  if (left < 0 || top < 0 || left + side > picture.widthPx || top + side > picture.heightPx) {
+    return false;
+  }
+  const { channels, data, widthPx } = picture;
+  for (let y = 0, o = 0; y < side; y++) {
+    let at = ((top + y) * widthPx + left) * channels;
+    for (let x = 0; x < side; x++, o++, at += channels) {
+      out[o] = RED * data[at]! + GREEN * data[at + 1]! + BLUE * data[at + 2]!;
+    }
+  }
+  return true;
+}
