@@ -190,6 +190,111 @@ const entries = {
     message: (f) => `One pixel is ${f.mmPerPx} mm on the sheet, coarse for ± ${f.wantMm} mm.`,
     remedy: () => 'Go nearer, or use the full resolution of the camera.',
   },
+
+  // outline
+  'no-blank': {
+    level: 'refuse',
+    message: () => 'No blank was found on the stage.',
+    remedy: (f) =>
+      `Lay the blank on the stage, clear of the border; if it is there, use a ${f.stage} stage, against which it stands out.`,
+  },
+  'blank-like-stage': {
+    level: 'refuse',
+    message: (f) =>
+      `Blank ${f.blank} looks like the stage along ${f.percent} % of its outline: its edge cannot be told from its shadow.`,
+    remedy: (f) => `Use a ${f.stage} stage.`,
+  },
+  'edge-like-stage': {
+    level: 'doubt',
+    message: (f) =>
+      `Blank ${f.blank} looks like the stage along ${f.percent} % of its outline; the edge there is doubtful.`,
+    remedy: (f) => `Use a ${f.stage} stage, or check these stretches against the picture.`,
+  },
+  'edge-unclear': {
+    level: 'doubt',
+    message: (f) =>
+      `The edge of blank ${f.blank} is unclear along ${f.percent} % of its outline (${f.lengthMm} mm): faint, blurred, or beside another step.`,
+    remedy: () => 'Look at the marked stretches; light the blank from all sides, or use another stage.',
+  },
+  'edge-clipped': {
+    level: 'doubt',
+    message: (f) =>
+      `The picture is burnt out along ${f.lengthMm} mm of the edge of blank ${f.blank}; a burnt-out edge lies in the wrong place.`,
+    remedy: () => 'Expose less, or turn the light so that nothing shines at the edge.',
+  },
+  'object-over-edge': {
+    level: 'note',
+    message: (f) =>
+      `Something at ${f.x}, ${f.y} mm reaches over the paper's edge or lies on the border only; it was not taken for a blank.`,
+    remedy: () => 'Take it away if it is not needed; move it onto the stage if it is a blank.',
+  },
+  'blank-over-edge': {
+    level: 'refuse',
+    message: (f) => `The only thing on the sheet reaches over the paper's edge at ${f.x}, ${f.y} mm.`,
+    remedy: () => 'Lay the blank wholly on the sheet, or print a larger sheet.',
+  },
+  'blank-on-border': {
+    level: 'doubt',
+    message: (f) =>
+      `Blank ${f.blank} covers part of the border; its edge is unsafe where it runs over marks.`,
+    remedy: () => 'Lay it wholly on the stage, or print a larger sheet.',
+  },
+  'blank-cut-off': {
+    level: 'refuse',
+    message: (f) => `Blank ${f.blank} reaches the picture's edge.`,
+    remedy: () => 'Take the picture again with the whole sheet in it.',
+  },
+  'support-left-out': {
+    level: 'note',
+    message: (f) => `The block under the rider at ${f.x}, ${f.y} mm was taken for its support, not for a blank.`,
+    remedy: () => 'Lay the rider on something larger if the block itself is a blank.',
+  },
+  'blanks-fewer': {
+    level: 'doubt',
+    message: (f) =>
+      `A thickness was given for blank ${f.named}, but only ${f.found} can be told apart; blanks may touch each other.`,
+    remedy: () => 'Lay the blanks at least 5 mm apart, or correct the numbers.',
+  },
+  'blanks-touching': {
+    level: 'doubt',
+    message: (f) => `Blank ${f.blank} narrows to less than ${f.neckMm} mm: it may be two blanks that touch.`,
+    remedy: () => 'Lay touching blanks at least 5 mm apart; if it is one, the outline stands.',
+  },
+  'foot-beside-blank': {
+    level: 'doubt',
+    message: (f) =>
+      `The camera stood above ${f.x}, ${f.y} mm, outside blank ${f.blank}, which is ${f.thicknessMm} mm thick: far edges may be hidden.`,
+    remedy: () => 'Hold the camera straight above the blank.',
+  },
+  'stretch-hidden': {
+    level: 'note',
+    message: (f) =>
+      `${f.lengthMm} mm of the outline of blank ${f.blank} could not be seen past the blank itself; straight lines stand there.`,
+    remedy: () => 'Take another picture from the other side, or check these places by hand.',
+  },
+  'widest-above-face': {
+    level: 'refuse',
+    message: (f) => `The widest place at ${f.widestMm} mm lies above the face at ${f.thicknessMm} mm.`,
+    remedy: () => 'Give the height of the widest place above the sheet, at most the thickness.',
+  },
+  'edge-depth-assumed': {
+    level: 'note',
+    message: (f) =>
+      `The face of blank ${f.blank} was drawn ${f.depthMm} mm inside its widest outline, as deep as the edge is high; standard uncertainty ${f.uMm} mm.`,
+    remedy: () => 'Measure the face with calipers where the artwork must meet its edge.',
+  },
+  'outline-uncertain': {
+    level: 'doubt',
+    message: (f) =>
+      `The outline of blank ${f.blank} is known to ± ${f.uMm} mm (k = 2) only, ± ${f.wantMm} mm was asked for; most of it comes from: ${f.source}.`,
+    remedy: (f) => `${f.advice}`,
+  },
+  'outline-too-uncertain': {
+    level: 'refuse',
+    message: (f) =>
+      `The outline of blank ${f.blank} is known to ± ${f.uMm} mm (k = 2) only, more than three times the ± ${f.wantMm} mm asked for; most of it comes from: ${f.source}.`,
+    remedy: (f) => `${f.advice}`,
+  },
 } satisfies Record<string, Entry>;
 
 export type Code = keyof typeof entries;

@@ -1,7 +1,7 @@
 import { hasCheck, hasDot, isBlack, messageOf, DOT_SHARE } from '../sheet/code.ts';
+import { designOfSheet, sheetOfPictureMany } from '../view/model.ts';
 import type { View } from '../view/view.ts';
 import type { Planes } from './planes.ts';
-import { meetPlane } from './rays.ts';
 
 /** What the bare sheet shows at a coarse pixel. */
 export const OUTSIDE = 0;
@@ -78,7 +78,7 @@ export function backdropOf(planes: Planes, view: View): Backdrop {
 
 /** Sorts coarse pixels by what the bare sheet shows there. */
 function kindsOf(planes: Planes, view: View): Uint8Array {
-  const { sheet, print, camera } = view;
+  const { sheet, camera } = view;
   const { width, height, step, left, top } = planes;
   const kind = new Uint8Array(width * height);
   const message = messageOf(sheet);
@@ -90,13 +90,15 @@ function kindsOf(planes: Planes, view: View): Uint8Array {
   for (let j = 0; j < down; j++) {
     for (let i = 0; i < across; i++) {
       const at = 2 * (j * across + i);
-      const u = left + i * GRID * step + (step - 1) / 2;
-      const v = top + j * GRID * step + (step - 1) / 2;
-      meetPlane(camera, u, v, 0, grid, at);
-      const y = grid[at + 1]! / print.scaleY;
-      grid[at] = (grid[at]! - print.shear * y) / print.scaleX;
-      grid[at + 1] = y;
+      grid[at] = left + i * GRID * step + (step - 1) / 2;
+      grid[at + 1] = top + j * GRID * step + (step - 1) / 2;
     }
+  }
+  sheetOfPictureMany(camera, grid, 0, grid);
+  for (let at = 0; at < grid.length; at += 2) {
+    const design = designOfSheet(view, { x: grid[at]!, y: grid[at + 1]! });
+    grid[at] = design.x;
+    grid[at + 1] = design.y;
   }
   const { pitchMm: pitch, originMm: o, columns, rows, bandCells, widthMm, heightMm } = sheet;
   // A coarse pixel's half diagonal, blur, and a little print error.

@@ -1,7 +1,7 @@
 import type { Picture } from '../picture/picture.ts';
+import { pictureOf } from '../view/model.ts';
 import type { View } from '../view/view.ts';
 import { LINEAR_OF_BYTE } from './linear.ts';
-import { pictured } from './rays.ts';
 
 /** Three planes of linear light (0 to 1), each pixel the average of `step` x `step` picture pixels. */
 export interface Planes {
@@ -55,7 +55,6 @@ export function planesOf(picture: Picture, view: View): Planes {
 
 /** Picture px around the paper: left, top, right, bottom. */
 function boxOfSheet(view: View): [number, number, number, number] {
-  const at = new Float64Array(2);
   const { widthMm, heightMm } = view.sheet;
   const box: [number, number, number, number] = [Infinity, Infinity, -Infinity, -Infinity];
   for (let k = 0; k <= 16; k++) {
@@ -66,11 +65,11 @@ function boxOfSheet(view: View): [number, number, number, number] {
       [0, s * heightMm],
       [widthMm, s * heightMm],
     ] as const) {
-      pictured(view.camera, x, y, 0, at);
-      box[0] = Math.min(box[0], at[0]!);
-      box[1] = Math.min(box[1], at[1]!);
-      box[2] = Math.max(box[2], at[0]!);
-      box[3] = Math.max(box[3], at[1]!);
+      const at = pictureOf(view.camera, x, y, 0);
+      box[0] = Math.min(box[0], at.x);
+      box[1] = Math.min(box[1], at.y);
+      box[2] = Math.max(box[2], at.x);
+      box[3] = Math.max(box[3], at.y);
     }
   }
   return box;

@@ -57,7 +57,7 @@ export function evidenceOf(backdrop: Backdrop, inRider: Uint8Array): Evidence {
     const limit = Math.max(SURE_CHROMA, SURE_SIGMAS * chromaSigma[k]!);
     if (inRider[k]) sure[k] = 1;
     else if (what === MIXED) sure[k] = chroma[k]! > 2.5 * limit ? 1 : 0;
-    else if (what === INK) sure[k] = chroma[k]! > 2 * limit || level[k]! > 0.7 ? 1 : 0;
+    else if (what === INK) sure[k] = chroma[k]! > 2 * limit ? 1 : 0;
     else {
       sure[k] = chroma[k]! > limit || level[k]! < SURE_DARK ? 1 : 0;
       lit[k] = !sure[k] && Math.abs(level[k]!) < 3 * levelSigma ? 1 : 0;
@@ -111,10 +111,11 @@ export function maskOf(
   backdrop: Backdrop,
   steps: Steps,
   evidence: Evidence,
+  mmPerPx: number,
 ): Uint8Array {
   const rough = roughMask(planes, backdrop, steps, evidence);
   const fine = refine(rough, planes, backdrop, steps, evidence);
-  openGaps(fine, planes, backdrop, steps, evidence);
+  openGaps(fine, planes, backdrop, steps, evidence, (planes.step * mmPerPx) ** 2);
   return fine;
 }
 
@@ -268,9 +269,9 @@ function openGaps(
   backdrop: Backdrop,
   steps: Steps,
   evidence: Evidence,
+  pixelMm2: number,
 ): void {
   const { width } = planes;
-  const perPixel = areaOfPixel;
   for (const blank of components(mask, width, 1)) {
     let sure = 0;
     for (const k of blank) sure += evidence.sure[k]!;
@@ -280,7 +281,7 @@ function openGaps(
       unsure[k] = backdrop.kind[k] === STAGE && !evidence.sure[k] ? 1 : 0;
     }
     for (const gap of components(unsure, width, 1)) {
-      if (gap.length * perPixel(planes) < LEAST_GAP_MM2) continue;
+      if (gap.length * pixelMm2 < LEAST_GAP_MM2) continue;
       let edge = 0;
       let held = 0;
       let level = 0;
@@ -297,10 +298,6 @@ function openGaps(
     }
   }
 }
-
-/** Area of a coarse pixel on the sheet, mm²; set by the view. */
-let mmPerPx = 0.1;
-const areaOfPixel = (planes: Planes): number => (planes.step * mmPerPx) ** 2;
 
 /** Connected parts (four neighbours) of the pixels that equal `value`, as lists of indices. */
 function components(mask: Uint8Array, width: number, value: number): Int32Array[] {
@@ -338,10 +335,9 @@ export function thingsOf(
   planes: Planes,
   backdrop: Backdrop,
   inRider: Uint8Array,
-  view: View,
+  mmPerPx: number,
 ): Thing[] {
-  mmPerPx = view.mmPerPx;
-  const pixel = areaOfPixel(planes);
+  const pixel = (planes.step * mmPerPx) ** 2;
   const { width, height } = planes;
   const things: Thing[] = [];
   for (const part of components(mask, width, 1)) {
