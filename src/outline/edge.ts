@@ -1,4 +1,4 @@
-import type { LinearLuma } from './linear.ts';
+import type { Lights, LinearPlane } from './linear.ts';
 
 /** The edge of a blank as measured in the picture, one closed contour, about a pixel apart. */
 export interface Edge {
@@ -30,7 +30,7 @@ const LIGHT = 1 / 65535;
 const SAMPLE_STEP = 0.25;
 
 /** Catmull-Rom interpolation of linear luma; the pixels must have been asked for. */
-function sample(luma: LinearLuma, x: number, y: number): number {
+function sample(luma: LinearPlane, x: number, y: number): number {
   const w = luma.widthPx;
   const v = luma.values;
   const i = Math.min(w - 3, Math.max(1, Math.floor(x)));
@@ -151,11 +151,19 @@ function place(
   return { at: places[best]! + shift * SAMPLE_STEP, rest: b };
 }
 
-/** Follows the strongest step near a start contour; returns the contour moved onto it, about 2 px apart. */
-function follow(luma: LinearLuma, start: Float64Array, reach: number): Float64Array {
-  const ring = resample(start, 2);
+/**
+ * Follows the strongest step near a start contour; returns the contour moved onto it, `spacing` px apart.
+ * Steps of brightness and of colour count alike, each in the square root of linear light, where noise is even.
+ */
+function follow(
+  lights: readonly LinearPlane[],
+  start: Float64Array,
+  reach: number,
+  spacing: number,
+): Float64Array {
+  const ring = resample(start, spacing);
   const count = ring.length >> 1;
-  const normals = normalsOf(ring, 4);
+  const normals = normalsOf(ring, Math.max(2, Math.round(6 / spacing)));
   const STEP = 0.5;
   const width = 2 * Math.round(reach / STEP) + 1;
   const strength = new Float32Array(count * width);
@@ -165,18 +173,19 @@ function follow(luma: LinearLuma, start: Float64Array, reach: number): Float64Ar
     const y = ring[2 * n + 1]!;
     const ux = normals[2 * n]!;
     const uy = normals[2 * n + 1]!;
-    luma.need(x - reach - 5, y - reach - 5, x + reach + 5, y + reach + 5);
-    for (let k = 0; k < width + 4; k++) {
-      const d = -reach + (k - 2) * STEP;
-      line[k] = Math.sqrt(Math.max(0, sample(luma, x + d * ux, y + d * uy)));
+    for (const light of lights) {
+      light.need(x - reach - 5, y - reach - 5, x + reach + 5, y + reach + 5);
+      for (let k = 0; k < width + 4; k++) {
+        const d = -reach + (k - 2) * STEP;
+        line[k] = Math.sqrt(Math.max(0, sample(light, x + d * ux, y + d * uy)));
+      }
+      for (let k = 0; k < width; k++) strength[n * width + k]! += (line[k + 4]! - line[k]!) ** 2;
     }
-    let most = 0.004;
+    let most = 1e-4;
+    for (let k = 0; k < width; k++) most = Math.max(most, strength[n * width + k]!);
     for (let k = 0; k < width; k++) {
-      const g = Math.abs(line[k + 4]! - line[k]!);
-      strength[n * width + k] = g;
-      if (g > most) most = g;
+      strength[n * width + k] = Math.sqrt(strength[n * width + k]! / most);
     }
-    for (let k = 0; k < width; k++) strength[n * width + k]! /= most;
   }
   const offsets = smoothestPath(strength, count, width);
   const out = new Float64Array(2 * count);
@@ -292,7 +301,7 @@ const CORNER_RAD = (24 * Math.PI) / 180;
  * @param blurPx standard deviation of the picture's blur
  */
 export function measureEdge(
-  luma: LinearLuma,
+  lights: Lights,
   start: Float64Array,
   hole: boolean,
   blurPx: number,
@@ -301,18 +310,21 @@ export function measureEdge(
   // Normals point to the right of the way along (y down): outward when the area is negative.
   const outward = (ring: Float64Array): Float64Array =>
     turnOf(ring) > 0 === hole ? ring : reversed(ring);
-  let ring = follow(luma, outward(start), reach);
-  ring = eased(ring);
+  const all = [lights.luma, lights.red, lights.blue];
+  let ring = outward(eased(follow(all, outward(start), reach, 2)));
+  // Once more from close by: the first way could not turn into sharp corners.
+  ring = outward(eased(follow(all, ring, 3.5, 1)));
   ring = outward(resample(ring, 1));
   let n = ring.length >> 1;
   if (n < 24) return undefined;
-  const models = modelsOf(blurPx, 2);
+  // Colour is kept at half size by most cameras: a wider blur.
+  const models = [modelsOf(blurPx, 2), modelsOf(Math.hypot(blurPx, 0.8), 2)] as const;
   let shift = new Float64Array(n);
-  let normals = normalsOf(ring, 4);
+  let normals = normalsOf(ring, 3);
   let result: Fit | undefined;
   for (let round = 0; round < 2; round++) {
-    normals = normalsOf(ring, 4);
-    result = fitAll(luma, ring, normals, models);
+    normals = normalsOf(ring, 3);
+    result = fitAll(lights, ring, normals, models);
     shift = cleaned(result.at, n);
     const moved = new Float64Array(2 * n);
     for (let k = 0; k < n; k++) {
@@ -366,16 +378,50 @@ const CHOICE = 12;
 /** The two-level model must leave this much more than the ramps before the ramps, which scatter more, are used. */
 const RAMP_GAIN = 1.25;
 
+/** Another plane is used only where luma shows less than this share of its contrast. */
+const LUMA_PREFERRED = 0.45;
+/** Half window, in points, over which the plane is chosen. */
+const PLANE_CHOICE = 8;
+
+/** For each point the plane that shows the edge: 0 luma, 1 red, 2 blue. */
+function planesFor(lights: Lights, ring: Float64Array, normals: Float64Array): Uint8Array {
+  const n = ring.length >> 1;
+  const planes = [lights.luma, lights.red, lights.blue];
+  const contrasts = planes.map((plane) => {
+    const out = new Float64Array(n);
+    for (let k = 0; k < n; k++) {
+      const x = ring[2 * k]!;
+      const y = ring[2 * k + 1]!;
+      plane.need(x - 6, y - 6, x + 6, y + 6);
+      const at = (d: number): number => sample(plane, x + d * normals[2 * k]!, y + d * normals[2 * k + 1]!);
+      const inside = at(-2.5) + at(-1.75);
+      const outside = at(2.5) + at(1.75);
+      out[k] = Math.abs(inside - outside) / Math.max(0.02, inside, outside);
+    }
+    return out;
+  });
+  const out = new Uint8Array(n);
+  for (let k = 0; k < n; k++) {
+    const sums = contrasts.map((c) => {
+      let sum = 0;
+      for (let s = -PLANE_CHOICE; s <= PLANE_CHOICE; s++) sum += c[(k + s + n) % n]!;
+      return sum;
+    });
+    const best = sums[2]! > sums[1]! ? 2 : 1;
+    if (sums[0]! < LUMA_PREFERRED * sums[best]!) out[k] = best;
+  }
+  return out;
+}
+
 function fitAll(
-  luma: LinearLuma,
+  lights: Lights,
   ring: Float64Array,
   normals: Float64Array,
-  models: Models,
+  modelsBy: readonly [Models, Models],
 ): Fit {
   const n = ring.length >> 1;
-  const { samples, half } = models;
-  const profile = new Float64Array(samples);
-  const rests = new Float64Array(models.places.length);
+  const chosen = planesFor(lights, ring, normals);
+  const rests = new Float64Array(modelsBy[0].places.length);
   const erfAt = new Float64Array(n);
   const rampAt = new Float64Array(n);
   const erfRest = new Float64Array(n);
@@ -385,17 +431,23 @@ function fitAll(
   const contrast = new Float64Array(n);
   const poor = new Float64Array(n);
   const clipped = new Uint8Array(n);
+  const profiles = modelsBy.map((m) => new Float64Array(m.samples));
   for (let k = 0; k < n; k++) {
+    const which = chosen[k]!;
+    const plane = which === 0 ? lights.luma : which === 1 ? lights.red : lights.blue;
+    const models = modelsBy[which === 0 ? 0 : 1];
+    const profile = profiles[which === 0 ? 0 : 1]!;
+    const { samples, half } = models;
     const x = ring[2 * k]!;
     const y = ring[2 * k + 1]!;
     const ux = normals[2 * k]!;
     const uy = normals[2 * k + 1]!;
-    luma.need(x - half - 4, y - half - 4, x + half + 4, y + half + 4);
+    plane.need(x - half - 4, y - half - 4, x + half + 4, y + half + 4);
     let power = 0;
     let bright = 0;
     for (let s = 0; s < samples; s++) {
       const d = -half + s * SAMPLE_STEP;
-      const v = sample(luma, x + d * ux, y + d * uy);
+      const v = sample(plane, x + d * ux, y + d * uy);
       profile[s] = v;
       power += v * v;
       if (v > 0.985) bright++;
@@ -559,16 +611,20 @@ interface Corner {
   readonly blind: number;
 }
 
-/** Corners of a closed contour of points one px apart: where quadratics through both sides meet at an angle. */
+/**
+ * Corners of a closed contour of points one px apart: where curves through both sides meet at an angle.
+ * The sides reach to the next bend at most, so that a saw's teeth keep their points.
+ */
 function cornersOf(ring: Float64Array, blurPx: number): Corner[] {
   const n = ring.length >> 1;
   const gap = Math.max(3, Math.round(3 * blurPx));
-  const arm = 9;
+  const arm = 5;
+  const longest = 14;
   if (n < 4 * (gap + arm)) return [];
   const angle = new Float64Array(n);
   const dir = (k: number, s: number): [number, number] => {
-    const a = 2 * ((k + s * gap + n) % n);
-    const b = 2 * ((k + s * (gap + arm) + 2 * n) % n);
+    const a = 2 * ((k + s * (gap - 1) + n) % n);
+    const b = 2 * ((k + s * (gap - 1 + arm) + 2 * n) % n);
     return [s * (ring[b]! - ring[a]!), s * (ring[b + 1]! - ring[a + 1]!)];
   };
   for (let k = 0; k < n; k++) {
@@ -576,32 +632,36 @@ function cornersOf(ring: Float64Array, blurPx: number): Corner[] {
     const [vx, vy] = dir(k, 1);
     angle[k] = Math.abs(Math.atan2(ux * vy - uy * vx, ux * vx + uy * vy));
   }
-  const out: Corner[] = [];
+  const peaks: number[] = [];
   for (let k = 0; k < n; k++) {
     if (angle[k]! < CORNER_RAD) continue;
     let peak = true;
-    for (let s = -gap - 2; s <= gap + 2 && peak; s++) {
+    for (let s = -gap - 1; s <= gap + 1 && peak; s++) {
       const other = angle[(k + s + n) % n]!;
       if (other > angle[k]! || (other === angle[k] && s < 0)) peak = false;
     }
-    if (!peak) continue;
-    const back = side(ring, k, -1, gap, gap + 12);
-    const forth = side(ring, k, 1, gap, gap + 12);
+    if (peak) peaks.push(k);
+  }
+  const out: Corner[] = [];
+  peaks.forEach((k, p) => {
+    const before = (k - peaks[(p + peaks.length - 1) % peaks.length]! + n) % n || n;
+    const after = (peaks[(p + 1) % peaks.length]! - k + n) % n || n;
+    const back = side(ring, k, -1, gap, Math.min(gap + longest, before - gap));
+    const forth = side(ring, k, 1, gap, Math.min(gap + longest, after - gap));
+    if (!back || !forth) return;
     const meet = crossing(back, forth);
-    if (!meet) continue;
+    if (!meet || meet.angle < CORNER_RAD) return;
     const turn = meet.angle;
-    if (turn < CORNER_RAD) continue;
-    // A fillet's sides meet away from the data; a blurred corner's meet within the blur's rounding.
-    const sharpest = Math.sin(turn / 2) * (1.2 * blurPx + 0.3) + 0.35;
+    // A fillet's sides meet away from the data; a corner's within what blur and smoothing round off.
     const away = Math.hypot(meet.x - ring[2 * k]!, meet.y - ring[2 * k + 1]!);
-    if (away > sharpest + 0.6 * blurPx * Math.tan(Math.min(1.3, turn / 2))) continue;
-    if (Math.max(back.rest, forth.rest) > 0.25) continue;
+    if (away > 0.5 + (0.7 + 1.1 * blurPx) * Math.tan(Math.min(1.25, turn / 2))) return;
+    if (Math.max(back.rest, forth.rest) > 0.3) return;
     const blind = Math.min(
       gap + 6,
       turn > Math.PI / 2 ? Math.max(gap, Math.round(4.5 / Math.tan(Math.PI - turn))) : gap,
     );
     out.push({ at: k, point: [meet.x, meet.y], blind });
-  }
+  });
   return out;
 }
 
@@ -612,10 +672,18 @@ interface Side {
   readonly rest: number;
 }
 
-/** Quadratic through the points from `near` to `far` steps away on one side of point k, in steps from k. */
-function side(ring: Float64Array, k: number, sign: number, near: number, far: number): Side {
+/** Least points for a straight side, and for a bent one. */
+const STRAIGHT_SIDE = 4;
+const BENT_SIDE = 10;
+
+/**
+ * Quadratic through the points from `near` to `far` steps away on one side of point k, in steps from k; a straight line
+ * where they are few; undefined where they are too few.
+ */
+function side(ring: Float64Array, k: number, sign: number, near: number, far: number): Side | undefined {
   const n = ring.length >> 1;
   const m = far - near + 1;
+  if (m < STRAIGHT_SIDE) return undefined;
   // Sums of powers of s for the normal equations.
   const p = [0, 0, 0, 0, 0];
   const bx = [0, 0, 0];
@@ -631,8 +699,9 @@ function side(ring: Float64Array, k: number, sign: number, near: number, far: nu
       }
     }
   }
-  const x = solve3(p as [number, number, number, number, number], bx as [number, number, number]);
-  const y = solve3(p as [number, number, number, number, number], by as [number, number, number]);
+  const solve = m < BENT_SIDE ? solve2 : solve3;
+  const x = solve(p as [number, number, number, number, number], bx as [number, number, number]);
+  const y = solve(p as [number, number, number, number, number], by as [number, number, number]);
   let rest = 0;
   for (let s = near; s <= far; s++) {
     const at = 2 * ((k + sign * s + 2 * n) % n);
@@ -641,6 +710,15 @@ function side(ring: Float64Array, k: number, sign: number, near: number, far: nu
     rest += dx * dx + dy * dy;
   }
   return { x, y, rest: Math.sqrt(rest / m) };
+}
+
+/** The straight line for the same sums. */
+function solve2(
+  [a, c, d]: readonly [number, number, number, number, number],
+  b: readonly [number, number, number],
+): [number, number, number] {
+  const det = a * d - c * c;
+  return [(b[0] * d - c * b[1]) / det, (a * b[1] - c * b[0]) / det, 0];
 }
 
 /** Solves the 3 x 3 Hankel system with power sums p and right side b (Cramer's rule). */

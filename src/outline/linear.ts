@@ -20,28 +20,28 @@ const LINEAR_OF_LUMA = Uint16Array.from({ length: 255 * 256 + 1 }, (_, v) =>
   Math.round(65535 * linearOfCoded(v / 65280)),
 );
 
+/** Linear light, in 1/65535, of an 8-bit coded value. */
+const LINEAR_16 = Uint16Array.from({ length: 256 }, (_, v) => Math.round(65535 * linearOfCoded(v / 255)));
+
 const TILE = 64;
 
-/**
- * Luma in linear light, undone as if the pixel were grey: edges keep their place because blur mixes linearly, and JPEG
- * keeps luma at full size but not colour. Computed in tiles, only where asked for.
- */
-export class LinearLuma {
-  /** Linear light in 1/65535; only tiles that were asked for are filled. */
+interface Pixels {
+  readonly widthPx: number;
+  readonly heightPx: number;
+  readonly channels: 3 | 4;
+  readonly data: Uint8Array | Uint8ClampedArray;
+}
+
+/** A plane of linear light in 1/65535, computed in tiles, only where asked for. */
+export abstract class LinearPlane {
+  /** Only tiles that were asked for are filled. */
   readonly values: Uint16Array;
   readonly widthPx: number;
   readonly heightPx: number;
   private readonly done: Uint8Array;
   private readonly across: number;
 
-  constructor(
-    private readonly picture: {
-      readonly widthPx: number;
-      readonly heightPx: number;
-      readonly channels: 3 | 4;
-      readonly data: Uint8Array | Uint8ClampedArray;
-    },
-  ) {
+  constructor(protected readonly picture: Pixels) {
     this.widthPx = picture.widthPx;
     this.heightPx = picture.heightPx;
     this.values = new Uint16Array(this.widthPx * this.heightPx);
@@ -56,24 +56,62 @@ export class LinearLuma {
     const i1 = Math.min(this.widthPx - 1, Math.ceil(x1)) >> 6;
     const j1 = Math.min(this.heightPx - 1, Math.ceil(y1)) >> 6;
     for (let j = j0; j <= j1; j++) {
-      for (let i = i0; i <= i1; i++) if (!this.done[j * this.across + i]) this.fill(i, j);
-    }
-  }
-
-  private fill(i: number, j: number): void {
-    this.done[j * this.across + i] = 1;
-    const { data, channels } = this.picture;
-    const x1 = Math.min(this.widthPx, (i + 1) * TILE);
-    const y1 = Math.min(this.heightPx, (j + 1) * TILE);
-    for (let y = j * TILE; y < y1; y++) {
-      let to = y * this.widthPx + i * TILE;
-      let from = to * channels;
-      for (let x = i * TILE; x < x1; x++, to++, from += channels) {
-        this.values[to] =
-          LINEAR_OF_LUMA[
-            LUMA_RED * data[from]! + LUMA_GREEN * data[from + 1]! + LUMA_BLUE * data[from + 2]!
-          ]!;
+      for (let i = i0; i <= i1; i++) {
+        const tile = j * this.across + i;
+        if (this.done[tile]) continue;
+        this.done[tile] = 1;
+        const x = i * TILE;
+        const end = Math.min(this.widthPx, x + TILE);
+        const bottom = Math.min(this.heightPx, (j + 1) * TILE);
+        for (let y = j * TILE; y < bottom; y++) this.fill(y * this.widthPx + x, end - x);
       }
     }
   }
+
+  /** Fills `count` pixels of a row from pixel number `from` on. */
+  protected abstract fill(from: number, count: number): void;
 }
+
+/**
+ * Luma in linear light, undone as if the pixel were grey: edges keep their place because blur mixes linearly, and JPEG
+ * keeps luma at full size but not colour.
+ */
+export class LinearLuma extends LinearPlane {
+  protected fill(from: number, count: number): void {
+    const { data, channels } = this.picture;
+    for (let k = from, at = from * channels; k < from + count; k++, at += channels) {
+      this.values[k] =
+        LINEAR_OF_LUMA[LUMA_RED * data[at]! + LUMA_GREEN * data[at + 1]! + LUMA_BLUE * data[at + 2]!]!;
+    }
+  }
+}
+
+/** One colour channel in linear light, for edges whose two sides are equally bright. */
+export class LinearChannel extends LinearPlane {
+  constructor(
+    picture: Pixels,
+    private readonly channel: 0 | 1 | 2,
+  ) {
+    super(picture);
+  }
+
+  protected fill(from: number, count: number): void {
+    const { data, channels } = this.picture;
+    for (let k = from, at = from * channels + this.channel; k < from + count; k++, at += channels) {
+      this.values[k] = LINEAR_16[data[at]!]!;
+    }
+  }
+}
+
+/** Luma for what it tells best, red and blue for the edges it cannot see. */
+export interface Lights {
+  readonly luma: LinearLuma;
+  readonly red: LinearChannel;
+  readonly blue: LinearChannel;
+}
+
+export const lightsOf = (picture: Pixels): Lights => ({
+  luma: new LinearLuma(picture),
+  red: new LinearChannel(picture, 0),
+  blue: new LinearChannel(picture, 2),
+});
