@@ -10,7 +10,17 @@ import { DEFAULT_BED, DEFAULT_POCKET, jobFacts, makeJig, type JigSettings } from
 import type { ZeroCorner } from '../plan/plan.ts';
 import type { Tool } from '../pocket/pocket.ts';
 import { mayWriteInto, write } from './place.ts';
-import { figure, listOf, needed, oneOf, pairOf, readArgs, textOf, Usage, type Verb } from './usage.ts';
+import {
+  figure,
+  listOf,
+  needed,
+  oneOf,
+  pairOf,
+  readArgs,
+  textOf,
+  Usage,
+  type Verb,
+} from './usage.ts';
 
 const ZEROS: readonly ZeroCorner[] = ['top-left', 'top-right', 'bottom-left', 'bottom-right'];
 const beam = DEFAULT_POCKET.tool.kind === 'beam' ? DEFAULT_POCKET.tool.kerfMm : 0;
@@ -94,7 +104,10 @@ async function run(args: readonly string[]): Promise<number> {
   const path = needed('jig', '--outline', values.outline);
   const folder = needed('jig', '--out', values.out);
   const force = values.force === true;
-  const [widthMm, depthMm] = pairOf('--bed', text('bed') ?? `${DEFAULT_BED.widthMm}x${DEFAULT_BED.depthMm}`);
+  const [widthMm, depthMm] = pairOf(
+    '--bed',
+    text('bed') ?? `${DEFAULT_BED.widthMm}x${DEFAULT_BED.depthMm}`,
+  );
   const pitch = text('pitch');
   const count = text('count');
   const whole = { least: 1, most: 1000, whole: true, unit: '' };
@@ -139,7 +152,8 @@ async function makeFiles(
   words: Readonly<Record<'number' | 'name' | 'because', string | undefined>>,
 ): Promise<number> {
   const bytes = await readFile(path).catch((error: NodeJS.ErrnoException) => {
-    const what = error.code === 'ENOENT' ? 'there is no such file' : `it cannot be opened (${error.code})`;
+    const what =
+      error.code === 'ENOENT' ? 'there is no such file' : `it cannot be opened (${error.code})`;
     throw new Refusal('outline-file-unread', { file: path, what });
   });
   const file = readOutlineJson(bytes, basename(path));

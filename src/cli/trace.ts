@@ -76,7 +76,9 @@ export async function traceFile(
     const read = (picture = await timed('decode', () => readPicture(bytes, name)));
     const vision = { cv: loadVision().cv };
     const found = await timed('marks', () => findMarks(vision, read, progress));
-    const seen = (view = await timed('view', () => calibrate(found, read, calibrationOf(options))));
+    const seen = (view = await timed('view', () =>
+      calibrate(found, read.meta, read.widthPx, read.heightPx, calibrationOf(options)),
+    ));
     const traced = await timed('outline', () =>
       trace(vision, curvesOfMask, read, seen, traceSettingsOf(options), progress),
     );

@@ -18,8 +18,20 @@ import {
 } from './read-back.ts';
 import { svg } from './svg.ts';
 
+/** Every file of a release. */
+export const RELEASE_NAMES = [
+  'plan.json',
+  'cut.dxf',
+  'cut.svg',
+  'cut.pdf',
+  'artwork.pdf',
+  'artwork.svg',
+  'set-up.pdf',
+  'job-sheet.pdf',
+] as const;
+
 export interface ReleaseFile {
-  readonly name: string;
+  readonly name: (typeof RELEASE_NAMES)[number];
   /** What it is for, in a few words. */
   readonly purpose: string;
   /** Who takes it. */
