@@ -22,6 +22,8 @@ export interface Backdrop {
   readonly levelSigma: number;
   /** Standard deviation of `chroma` that noise explains, per coarse pixel. */
   readonly chromaSigma: Float32Array;
+  /** ln(red / blue) of the lit stage, in the middle. */
+  readonly hue: number;
   /** Colour of the stage against the paper, linear light, per channel. */
   readonly stageTone: readonly [number, number, number];
 }
@@ -72,8 +74,23 @@ export function backdropOf(planes: Planes, view: View): Backdrop {
     chroma,
     chromaSigma,
     levelSigma: Math.max(0.004, ...gains.map((g) => g.sigma)),
+    hue: hueOf(colour, kind, level, chroma),
     stageTone: gains.map((g) => Math.exp(g.tone[STAGE]!)) as unknown as Backdrop['stageTone'],
   };
+}
+
+function hueOf(
+  colour: Planes['colour'],
+  kind: Uint8Array,
+  level: Float32Array,
+  chroma: Float32Array,
+): number {
+  const values: number[] = [];
+  for (let k = 0; k < kind.length; k += 7) {
+    if (kind[k] !== STAGE || Math.abs(level[k]!) > 0.05 || chroma[k]! > 0.05) continue;
+    values.push(Math.log((colour[0][k]! + 0.005) / (colour[2][k]! + 0.005)));
+  }
+  return values.length ? median(values) : 0;
 }
 
 /** Sorts coarse pixels by what the bare sheet shows there. */

@@ -255,7 +255,7 @@ function refine(
 
 /** Share of a blank that must be certain by colour or darkness before what is not certain may be a gap in it. */
 const LEAST_SURE_SHARE = 0.6;
-const LEAST_GAP_MM2 = 3;
+const LEAST_GAP_MM2 = 1;
 /** The floor of a gap lies in shadow: darker than open sheet (ln). Print of the sheet's colour does not. */
 const FLOOR_LEVEL = -0.02;
 

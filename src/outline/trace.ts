@@ -73,7 +73,7 @@ export async function trace(
   progress('measure their edges', 2, 4);
   const silhouettes: Silhouette[] = [];
   for (const thing of things) {
-    const silhouette = await silhouetteOf(thing, planes, lights, view, curvesOfMask);
+    const silhouette = await silhouetteOf(thing, planes, lights, view, backdrop.hue, curvesOfMask);
     if (silhouette) silhouettes.push(silhouette);
   }
   if (!silhouettes.length) throw new Refusal('no-blank', { stage: otherStage(view) });
@@ -152,6 +152,7 @@ async function silhouetteOf(
   planes: Planes,
   lights: Lights,
   view: View,
+  sheetHue: number,
   curvesOfMask: CurvesOfMask,
 ): Promise<Silhouette | undefined> {
   const PAD = 2;
@@ -179,7 +180,7 @@ async function silhouetteOf(
   for (const [k, { points, area }] of contours.entries()) {
     if (k > 0 && area < LEAST_HOLE_MM2) continue;
     const reach = Math.min(1.7 * step + 2, k > 0 ? 0.35 * Math.sqrt(area) / view.mmPerPx : Infinity);
-    const edge = measureEdge(lights, points, k > 0, view.blurPx, reach);
+    const edge = measureEdge(lights, points, k > 0, view.blurPx, reach, sheetHue);
     if (edge) edges.push(edge);
     else if (k === 0) return undefined;
   }
@@ -263,7 +264,7 @@ function outlinesOf(
   const roughU = alongNormal(rough.seen, roughModes, rough.edgeU);
   const expandedRough = 2 * Math.max(...rough.seen.map((_, k) => (rough.hidden[k] ? 0 : roughU[k]!)));
   const tolerance = settings.fitToleranceMm ?? Math.min(0.05, expandedRough / 3);
-  const fitted = traced.map((t) => fitCurves({ points: t.points, corner: t.corner, sigmaMm }, tolerance));
+  const fitted = traced.map((t) => fitCurves({ ...t, sigmaMm, sigmas: sigmasOf(t, origins, mmPerPx) }, tolerance));
   const fitDeviationMm = Math.max(...fitted.map((f) => f.deviationMm));
 
   const make = (
@@ -331,6 +332,13 @@ function outlinesOf(
   judgeBlank(measured, blank, { thing, edges, middle }, view, settings, backdrop, planes, inRider, foot, thicknessMm, reasons);
   return settings.face === 'back' ? made.map((o) => seenFromBehind(o, middle.x)) : made;
 }
+
+const sigmasOf = (t: Traced, origins: readonly Origin[], mmPerPx: number): Float64Array =>
+  Float64Array.from(t.from, (from) => {
+    if (from < 0) return 0;
+    const { edge, k } = origins[from]!;
+    return edge.sigma[k]! * mmPerPx;
+  });
 
 interface Traced {
   readonly points: Ring<'sheet'>;
