@@ -27,7 +27,9 @@ export interface Edge {
 }
 
 const LIGHT = 1 / 65535;
-const SAMPLE_STEP = 0.25;
+/** Profiles are read and models scanned in these steps, px. */
+const SAMPLE_STEP = 0.5;
+const SCAN_STEP = 0.25;
 /** The edge is sought this far each way from where it was followed. */
 const SCAN_PX = 1.5;
 
@@ -58,6 +60,19 @@ function sample(luma: LinearPlane, x: number, y: number): number {
   return sum * LIGHT;
 }
 
+/** Bilinear value, for what need not be exact. */
+function roughly(plane: LinearPlane, x: number, y: number): number {
+  const w = plane.widthPx;
+  const i = Math.min(w - 2, Math.max(0, Math.floor(x)));
+  const j = Math.min(plane.heightPx - 2, Math.max(0, Math.floor(y)));
+  const v = plane.values;
+  const at = j * w + i;
+  const fx = x - i;
+  const upper = v[at]! + fx * (v[at + 1]! - v[at]!);
+  const lower = v[at + w]! + fx * (v[at + w + 1]! - v[at + w]!);
+  return (upper + (y - j) * (lower - upper)) * LIGHT;
+}
+
 /** Error function, Abramowitz and Stegun 7.1.26, |error| < 1.5e-7. */
 export function erf(x: number): number {
   const t = 1 / (1 + 0.3275911 * Math.abs(x));
@@ -84,8 +99,8 @@ interface Models {
 function modelsOf(blurPx: number, reach: number): Models {
   const half = Math.max(4.5, 3.5 * blurPx);
   const samples = 2 * Math.round(half / SAMPLE_STEP) + 1;
-  const count = 2 * Math.round(reach / SAMPLE_STEP) + 1;
-  const places = Float64Array.from({ length: count }, (_, k) => -reach + k * SAMPLE_STEP);
+  const count = 2 * Math.round(reach / SCAN_STEP) + 1;
+  const places = Float64Array.from({ length: count }, (_, k) => -reach + k * SCAN_STEP);
   const columns = (place: number, ramp: boolean): Float64Array[] => {
     const one = new Float64Array(samples).fill(1);
     const step = new Float64Array(samples);
@@ -150,7 +165,7 @@ function place(
   const c = rests[best + 1]!;
   const bend = a - 2 * b + c;
   const shift = bend > 0 ? (0.5 * (a - c)) / bend : 0;
-  return { at: places[best]! + shift * SAMPLE_STEP, rest: b };
+  return { at: places[best]! + shift * SCAN_STEP, rest: b };
 }
 
 /**
@@ -184,7 +199,7 @@ function follow(
       light.need(x - reach - 5, y - reach - 5, x + reach + 5, y + reach + 5);
       for (let k = 0; k < width + 4; k++) {
         const d = -reach + (k - 2) * STEP;
-        const v = Math.max(0, sample(light, x + d * ux, y + d * uy));
+        const v = Math.max(0, roughly(light, x + d * ux, y + d * uy));
         line[k] = Math.sqrt(v);
         if (sign !== 0) hue[k]! += sign * Math.log(v + 0.005);
       }
@@ -394,7 +409,7 @@ const CHOICE = 12;
 const RAMP_GAIN = 1.25;
 
 /** Another plane is used only where luma shows less than this share of its contrast. */
-const LUMA_PREFERRED = 0.45;
+const LUMA_PREFERRED = 0.4;
 /** Half window, in points, over which the plane is chosen. */
 const PLANE_CHOICE = 8;
 
@@ -408,7 +423,7 @@ function planesFor(lights: Lights, ring: Float64Array, normals: Float64Array): U
       const x = ring[2 * k]!;
       const y = ring[2 * k + 1]!;
       plane.need(x - 6, y - 6, x + 6, y + 6);
-      const at = (d: number): number => sample(plane, x + d * normals[2 * k]!, y + d * normals[2 * k + 1]!);
+      const at = (d: number): number => roughly(plane, x + d * normals[2 * k]!, y + d * normals[2 * k + 1]!);
       const inside = at(-2.5) + at(-1.75);
       const outside = at(2.5) + at(1.75);
       out[k] = Math.abs(inside - outside) / Math.max(0.02, inside, outside);
@@ -478,10 +493,10 @@ function fitAll(
     const off = Math.round(2.2 / SAMPLE_STEP);
     const level = (from: number): number => {
       let sum = 0;
-      for (let s = 0; s < 4; s++) sum += profile[Math.min(samples - 1, Math.max(0, from + s))]!;
-      return sum / 4;
+      for (let s = 0; s < 2; s++) sum += profile[Math.min(samples - 1, Math.max(0, from + s))]!;
+      return sum / 2;
     };
-    inside[k] = level(near - off - 3);
+    inside[k] = level(near - off - 1);
     outside[k] = level(near + off);
     const step = Math.abs(inside[k]! - outside[k]!);
     contrast[k] = step / Math.max(1e-3, inside[k]!, outside[k]!);
@@ -489,8 +504,8 @@ function fitAll(
     // A second step of like strength, or a poor fit.
     let most = 0;
     let other = 0;
-    for (let s = 3; s + 3 < samples; s++) {
-      const g = Math.abs(profile[s + 3]! - profile[s - 3]!);
+    for (let s = 2; s + 2 < samples; s++) {
+      const g = Math.abs(profile[s + 2]! - profile[s - 2]!);
       if (Math.abs(s - near) * SAMPLE_STEP < 1.5) most = Math.max(most, g);
       else if (Math.abs(s - near) * SAMPLE_STEP > 2.2) other = Math.max(other, g);
     }
@@ -537,7 +552,9 @@ function smoothed(at: Float64Array): Float64Array<ArrayBuffer> {
 }
 
 /** Points each way of a change of plane that may be bridged. */
-const SWITCH_PX = 14;
+const SWITCH_PX = 18;
+/** Share of a contour that may be bridged. */
+const MOST_BRIDGED = 0.15;
 /** Scatter of an edge that only colour shows, px: cameras keep colour coarsely (measured on rendered pictures). */
 const COLOUR_SIGMA_PX = 0.25;
 
@@ -550,18 +567,29 @@ function assembled(
   blurPx: number,
 ): Edge | undefined {
   const n = ring.length >> 1;
-  const corners = cornersOf(luma, ring, normals, fit, blurPx);
+  const switches = (k: number): boolean => {
+    for (let s = -SWITCH_PX; s < SWITCH_PX; s++) {
+      if (fit.plane[(k + s + n) % n] !== fit.plane[(k + s + 1 + n) % n]) return true;
+    }
+    return false;
+  };
+  const corners = cornersOf(luma, ring, normals, fit, blurPx).filter((c) => !switches(c.at));
   const keep = new Uint8Array(n).fill(1);
   for (const c of corners) {
     for (let s = -c.blind; s <= c.blind; s++) keep[(c.at + s + n) % n] = 0;
   }
   // Where print changes at the edge the profile holds two edges, and the plane changes: bridge the few points between.
+  const bridged = new Uint8Array(n);
   for (let k = 0; k < n; k++) {
     if (fit.plane[k] === fit.plane[(k + 1) % n]) continue;
     for (let s = -SWITCH_PX; s <= SWITCH_PX; s++) {
       const m = (k + s + n) % n;
-      if (fit.poor[m] || Math.abs(s) < 4) keep[m] = 0;
+      if (fit.poor[m] || Math.abs(s) < 10) bridged[m] = 1;
     }
+  }
+  // On a small hole that would leave too little of it.
+  if (bridged.reduce((sum, v) => sum + v, 0) < MOST_BRIDGED * n) {
+    for (let k = 0; k < n; k++) if (bridged[k]) keep[k] = 0;
   }
   const list: { k: number; corner?: readonly [number, number] }[] = [];
   const cornerAt = new Map(corners.map((c) => [c.at, c.point] as const));

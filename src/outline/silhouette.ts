@@ -136,7 +136,8 @@ function roughMask(
     for (let x = 0; x < width; x++) {
       const k = y * width + x;
       const q = 2 * y * planes.width + 2 * x;
-      for (const a of [q, q + 1, q + planes.width, q + planes.width + 1]) {
+      for (let corner = 0; corner < 4; corner++) {
+        const a = q + (corner & 1) + (corner >> 1) * planes.width;
         if (backdrop.kind[a] === OUTSIDE) outside[k] = 1;
         sure[k]! += evidence.sure[a]!;
         lit[k]! += evidence.lit[a]!;
@@ -150,11 +151,10 @@ function roughMask(
   for (let y = 0; y < height; y++) {
     for (let x = 0; x < width; x++) {
       const k = y * width + x;
-      for (const [other, cost] of [
-        [x + 1 < width ? k + 1 : -1, right],
-        [y + 1 < height ? k + width : -1, below],
-      ] as const) {
-        if (other < 0) continue;
+      for (let side = 0; side < 2; side++) {
+        if (side === 0 ? x + 1 === width : y + 1 === height) continue;
+        const other = side === 0 ? k + 1 : k + width;
+        const cost = side === 0 ? right : below;
         const stepped = sharp[k]! | sharp[other]!;
         cost[k] = stepped ? DIVIDE_AT_STEP : DIVIDE;
         if (stepped) {
@@ -179,7 +179,7 @@ function roughMask(
     let held = 0;
     for (let k = 0; k < count - width; k++) {
       area += mask[k]!;
-      for (const other of [k + 1, k + width]) {
+      for (let other = k + 1; other <= k + width; other += width - 1) {
         if (mask[k] !== mask[other]) {
           edge++;
           held += sharp[k]! | sharp[other]!;
@@ -312,13 +312,10 @@ function components(mask: Uint8Array, width: number, value: number): Int32Array[
     for (let head = 0; head < length; head++) {
       const k = stack[head]!;
       const x = k % width;
-      for (const other of [
-        x > 0 ? k - 1 : -1,
-        x + 1 < width ? k + 1 : -1,
-        k - width,
-        k + width < mask.length ? k + width : -1,
-      ]) {
-        if (other >= 0 && !seen[other] && mask[other] === value) {
+      for (let side = 0; side < 4; side++) {
+        const other = side === 0 ? k - 1 : side === 1 ? k + 1 : side === 2 ? k - width : k + width;
+        if ((side === 0 && x === 0) || (side === 1 && x + 1 === width)) continue;
+        if (other >= 0 && other < mask.length && !seen[other] && mask[other] === value) {
           seen[other] = 1;
           stack[length++] = other;
         }

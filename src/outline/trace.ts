@@ -257,7 +257,7 @@ function outlinesOf(
   const traced = rings.map((ring) => withCorners(ring, origins));
 
   // First what the view leaves uncertain, then curves that may use a third of it.
-  const plain = traced.map((t) => t.points);
+  const plain = traced.map((t) => t.points.filter((_, k) => k % Math.ceil(t.points.length / 60) === 0));
   const heights = { thicknessIndex, belowFaceMm, widestU: settings.widestU, at: middle };
   const rough = describe(plain, traced, origins, mmPerPx, 0);
   const roughModes = outlineModes(view, rough.seen, heights);
@@ -429,7 +429,7 @@ function describe(
     let at = nearestIndex(t.points, polygon[0]!, 0, t.points.length);
     polygon.forEach((p, k) => {
       // Both run the same way round: look on from the last one found.
-      at = nearestIndex(t.points, p, at - 40, 120);
+      at = nearestIndex(t.points, p, at - 20, 60 + Math.ceil((2 * t.points.length) / polygon.length));
       const next = polygon[(k + 1) % polygon.length]!;
       const before = polygon[(k + polygon.length - 1) % polygon.length]!;
       let from = t.from[at]!;
