@@ -214,7 +214,8 @@ const entries = {
     level: 'doubt',
     message: (f) =>
       `The edge of blank ${f.blank} is unclear along ${f.percent} % of its outline (${f.lengthMm} mm): faint, blurred, or beside another step.`,
-    remedy: () => 'Look at the marked stretches; light the blank from all sides, or use another stage.',
+    remedy: () =>
+      'Look at the marked stretches; light the blank from all sides, or use another stage.',
   },
   'edge-clipped': {
     level: 'doubt',
@@ -230,7 +231,8 @@ const entries = {
   },
   'blank-over-edge': {
     level: 'refuse',
-    message: (f) => `The only thing on the sheet reaches over the paper's edge at ${f.x}, ${f.y} mm.`,
+    message: (f) =>
+      `The only thing on the sheet reaches over the paper's edge at ${f.x}, ${f.y} mm.`,
     remedy: () => 'Lay the blank wholly on the sheet, or print a larger sheet.',
   },
   'blank-on-border': {
@@ -246,7 +248,8 @@ const entries = {
   },
   'support-left-out': {
     level: 'note',
-    message: (f) => `The block under the rider at ${f.x}, ${f.y} mm was taken for its support, not for a blank.`,
+    message: (f) =>
+      `The block under the rider at ${f.x}, ${f.y} mm was taken for its support, not for a blank.`,
     remedy: () => 'Lay the rider on something larger if the block itself is a blank.',
   },
   'blanks-fewer': {
@@ -257,7 +260,8 @@ const entries = {
   },
   'blanks-touching': {
     level: 'doubt',
-    message: (f) => `Blank ${f.blank} narrows to less than ${f.neckMm} mm: it may be two blanks that touch.`,
+    message: (f) =>
+      `Blank ${f.blank} narrows to less than ${f.neckMm} mm: it may be two blanks that touch.`,
     remedy: () => 'Lay touching blanks at least 5 mm apart; if it is one, the outline stands.',
   },
   'foot-beside-blank': {
@@ -274,7 +278,8 @@ const entries = {
   },
   'widest-above-face': {
     level: 'refuse',
-    message: (f) => `The widest place at ${f.widestMm} mm lies above the face at ${f.thicknessMm} mm.`,
+    message: (f) =>
+      `The widest place at ${f.widestMm} mm lies above the face at ${f.thicknessMm} mm.`,
     remedy: () => 'Give the height of the widest place above the sheet, at most the thickness.',
   },
   'edge-depth-assumed': {

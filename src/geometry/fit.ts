@@ -208,7 +208,8 @@ class Span<F extends Frame> {
       const p = points[(from + k) % n]!;
       this.x[k] = p.x;
       this.y[k] = p.y;
-      if (k) this.along[k] = this.along[k - 1]! + Math.hypot(p.x - this.x[k - 1]!, p.y - this.y[k - 1]!);
+      if (k)
+        this.along[k] = this.along[k - 1]! + Math.hypot(p.x - this.x[k - 1]!, p.y - this.y[k - 1]!);
     }
   }
 
@@ -334,8 +335,10 @@ class Span<F extends Frame> {
     for (let m = k; m <= this.last && this.along[m]! - s0 <= hi; m++) add(m, this.along[m]!);
     for (let m = k - 1; m >= 0 && this.along[m]! - s0 >= lo; m--) add(m, this.along[m]!);
     if (this.closed) {
-      for (let m = 1; m < this.last && this.along[m]! + total - s0 <= hi; m++) add(m, this.along[m]! + total);
-      for (let m = this.last - 1; m > 0 && this.along[m]! - total - s0 >= lo; m--) add(m, this.along[m]! - total);
+      for (let m = 1; m < this.last && this.along[m]! + total - s0 <= hi; m++)
+        add(m, this.along[m]! + total);
+      for (let m = this.last - 1; m > 0 && this.along[m]! - total - s0 >= lo; m--)
+        add(m, this.along[m]! - total);
     }
     if (us.length < 4) {
       const a = Math.max(0, k - 1);
@@ -355,7 +358,9 @@ class Span<F extends Frame> {
     const fy = parabola(us, ys, end ? this.y[k]! : undefined);
     let rest = 0;
     us.forEach((u, i) => {
-      rest += (xs[i]! - fx[0] - u * (fx[1] + u * fx[2])) ** 2 + (ys[i]! - fy[0] - u * (fy[1] + u * fy[2])) ** 2;
+      rest +=
+        (xs[i]! - fx[0] - u * (fx[1] + u * fx[2])) ** 2 +
+        (ys[i]! - fy[0] - u * (fy[1] + u * fy[2])) ** 2;
     });
     const length = Math.hypot(fx[1], fy[1]) || 1;
     return {
@@ -371,7 +376,11 @@ class Span<F extends Frame> {
     let at = 0;
     while (at < this.last) {
       const least = this.indexAfter(at, LEAST_LINE_MM);
-      if (this.along[least]! - this.along[at]! < LEAST_LINE_MM && !(at === 0 && least === this.last)) break;
+      if (
+        this.along[least]! - this.along[at]! < LEAST_LINE_MM &&
+        !(at === 0 && least === this.last)
+      )
+        break;
       if (!this.isStraight(at, least, straight)) {
         at = this.indexAfter(at, KNOT_MM / 2);
         continue;
@@ -393,7 +402,8 @@ class Span<F extends Frame> {
       if (this.along[low]! - this.along[at]! >= 4 || (at === 0 && low === this.last)) {
         const open = !this.closed;
         const foot = (k: number): Knot => {
-          if (open && (k === 0 || k === this.last)) return { x: this.x[k]!, y: this.y[k]!, tx: line.tx, ty: line.ty };
+          if (open && (k === 0 || k === this.last))
+            return { x: this.x[k]!, y: this.y[k]!, tx: line.tx, ty: line.ty };
           const t = (this.x[k]! - line.x) * line.tx + (this.y[k]! - line.y) * line.ty;
           return { x: line.x + t * line.tx, y: line.y + t * line.ty, tx: line.tx, ty: line.ty };
         };
@@ -430,7 +440,9 @@ class Span<F extends Frame> {
       yy += v * v;
     }
     const angle = 0.5 * Math.atan2(2 * xy, xx - yy);
-    const way = Math.cos(angle) * (this.x[to]! - this.x[from]!) + Math.sin(angle) * (this.y[to]! - this.y[from]!);
+    const way =
+      Math.cos(angle) * (this.x[to]! - this.x[from]!) +
+      Math.sin(angle) * (this.y[to]! - this.y[from]!);
     const sign = way < 0 ? -1 : 1;
     return { x: mx, y: my, tx: sign * Math.cos(angle), ty: sign * Math.sin(angle) };
   }
@@ -448,7 +460,9 @@ class Span<F extends Frame> {
       means[third]! += d;
       counts[third]!++;
     }
-    const bow = means[1]! / Math.max(1, counts[1]!) - (means[0]! / Math.max(1, counts[0]!) + means[2]! / Math.max(1, counts[2]!)) / 2;
+    const bow =
+      means[1]! / Math.max(1, counts[1]!) -
+      (means[0]! / Math.max(1, counts[0]!) + means[2]! / Math.max(1, counts[2]!)) / 2;
     // A third of points that scatter more says less.
     let scatter = 0;
     for (let k = from; k <= to; k++) scatter += Math.max(this.sigma, this.loose[k]! / 2.5);
@@ -500,7 +514,8 @@ class Span<F extends Frame> {
         alpha = (ac * bb - bc * ab) / det;
         beta = (bc * aa - ac * ab) / det;
       }
-      if (!(alpha > 0.02 * chord && beta > 0.02 * chord && alpha < 3 * length && beta < 3 * length)) return held === Infinity ? make(length / 3, length / 3) : undefined;
+      if (!(alpha > 0.02 * chord && beta > 0.02 * chord && alpha < 3 * length && beta < 3 * length))
+        return held === Infinity ? make(length / 3, length / 3) : undefined;
       const c1x = a.x + alpha * a.tx;
       const c1y = a.y + alpha * a.ty;
       const c2x = b.x - beta * b.tx;
@@ -511,8 +526,18 @@ class Span<F extends Frame> {
       ks.forEach((k, i) => {
         const t = ts[i]!;
         const s = 1 - t;
-        const x = s * s * s * a.x + 3 * s * s * t * c1x + 3 * s * t * t * c2x + t * t * t * b.x - this.x[k]!;
-        const y = s * s * s * a.y + 3 * s * s * t * c1y + 3 * s * t * t * c2y + t * t * t * b.y - this.y[k]!;
+        const x =
+          s * s * s * a.x +
+          3 * s * s * t * c1x +
+          3 * s * t * t * c2x +
+          t * t * t * b.x -
+          this.x[k]!;
+        const y =
+          s * s * s * a.y +
+          3 * s * s * t * c1y +
+          3 * s * t * t * c2y +
+          t * t * t * b.y -
+          this.y[k]!;
         const dx = 3 * (s * s * (c1x - a.x) + 2 * s * t * (c2x - c1x) + t * t * (b.x - c2x));
         const dy = 3 * (s * s * (c1y - a.y) + 2 * s * t * (c2y - c1y) + t * t * (b.y - c2y));
         const d2x = 6 * (s * (c2x - 2 * c1x + a.x) + t * (b.x - 2 * c2x + c1x));
@@ -539,7 +564,11 @@ class Span<F extends Frame> {
 }
 
 /** Least-squares parabola in u; through `fixed` at u = 0 when given. */
-function parabola(us: readonly number[], vs: readonly number[], fixed?: number): [number, number, number] {
+function parabola(
+  us: readonly number[],
+  vs: readonly number[],
+  fixed?: number,
+): [number, number, number] {
   let [s0, s1, s2, s3, s4, b0, b1, b2] = [0, 0, 0, 0, 0, 0, 0, 0];
   us.forEach((u, i) => {
     const v = vs[i]! - (fixed ?? 0);

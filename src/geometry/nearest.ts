@@ -53,7 +53,10 @@ export class Nearest {
             const uy = this.by[id]! - this.ay[id]!;
             const length = ux * ux + uy * uy;
             const t = length
-              ? Math.max(0, Math.min(1, ((x - this.ax[id]!) * ux + (y - this.ay[id]!) * uy) / length))
+              ? Math.max(
+                  0,
+                  Math.min(1, ((x - this.ax[id]!) * ux + (y - this.ay[id]!) * uy) / length),
+                )
               : 0;
             const d = Math.hypot(x - this.ax[id]! - t * ux, y - this.ay[id]! - t * uy);
             if (d < best) best = d;

@@ -61,7 +61,14 @@ export const inRegion = <F extends Frame>(region: Region<F>, p: Point<F>): boole
   inRing(region.outer, p) && !region.holes.some((hole) => inRing(hole, p));
 
 /** Distance from a point to a segment. */
-export function toSegment(px: number, py: number, ax: number, ay: number, bx: number, by: number): number {
+export function toSegment(
+  px: number,
+  py: number,
+  ax: number,
+  ay: number,
+  bx: number,
+  by: number,
+): number {
   const dx = bx - ax;
   const dy = by - ay;
   const length = dx * dx + dy * dy;
@@ -70,7 +77,9 @@ export function toSegment(px: number, py: number, ax: number, ay: number, bx: nu
 }
 
 /** Unit normal at every vertex, to the right of the way along: outward from a counter-clockwise ring. */
-export function outwardNormals<F extends Frame>(ring: Ring<F>): { nx: Float64Array; ny: Float64Array } {
+export function outwardNormals<F extends Frame>(
+  ring: Ring<F>,
+): { nx: Float64Array; ny: Float64Array } {
   const n = ring.length;
   const nx = new Float64Array(n);
   const ny = new Float64Array(n);

@@ -75,7 +75,16 @@ export function behindSilhouette<F extends Frame>(
       // A radial side bounds no interval; `a` and `b` hold vertex numbers until the rays are numbered.
       if (turn > 0) sides.push({ ax, ay, bx, by, a: fromA, b: fromB, fromA, fromB });
       else if (turn < 0) {
-        sides.push({ ax: bx, ay: by, bx: ax, by: ay, a: fromB, b: fromA, fromA: fromB, fromB: fromA });
+        sides.push({
+          ax: bx,
+          ay: by,
+          bx: ax,
+          by: ay,
+          a: fromB,
+          b: fromA,
+          fromA: fromB,
+          fromB: fromA,
+        });
       }
     });
     first += n;
@@ -150,7 +159,9 @@ function sweep(sides: readonly Side[], rays: readonly number[], s: number): Outp
       if (side.b === ray && ray === to) return Math.hypot(side.bx, side.by);
       return reach(side, cosines[ray]!, sines[ray]!);
     };
-    const sorted = active.map((side) => ({ side, r: reach(side, mc, ms) })).sort((p, q) => p.r - q.r);
+    const sorted = active
+      .map((side) => ({ side, r: reach(side, mc, ms) }))
+      .sort((p, q) => p.r - q.r);
     const starts: Interval[] = [];
     const ends: Interval[] = [];
     // An odd number of sides: the foot point lies inside, and the first interval starts at it.
@@ -252,7 +263,8 @@ class Links {
         let at = start;
         do {
           const piece = this.out[at]!.pop();
-          if (!piece) throw new Error('behindSilhouette: an open boundary; rings must be closed and simple');
+          if (!piece)
+            throw new Error('behindSilhouette: an open boundary; rings must be closed and simple');
           ring.push({ vertex: at, hidden: piece.hidden });
           at = piece.to;
         } while (at !== start);
@@ -322,7 +334,11 @@ export function steadyAngles<F extends Frame>(
 }
 
 /** Indices between which the angle runs one way but for turns smaller than the amplitude; first and last are the ends. */
-function turningPoints(angle: Float64Array, radius: readonly number[], amplitude: number): number[] {
+function turningPoints(
+  angle: Float64Array,
+  radius: readonly number[],
+  amplitude: number,
+): number[] {
   const n = radius.length;
   const turns = [0];
   let extreme = 0;

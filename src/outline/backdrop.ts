@@ -164,7 +164,8 @@ function kindsOf(planes: Planes, view: View): Uint8Array {
           const far = Math.max(dx, dy);
           const dot = cell === DOTTED;
           const black = isBlack(ci, cj);
-          if (pitch / 2 - far > clear && (!dot || far > dotHalf + clear)) what = black ? INK : PAPER;
+          if (pitch / 2 - far > clear && (!dot || far > dotHalf + clear))
+            what = black ? INK : PAPER;
           else if (dot && far < dotHalf - clear) what = black ? PAPER : INK;
         }
       }
@@ -324,7 +325,8 @@ function weightedLeastSquares(
 ): Float64Array<ArrayBuffer> {
   const used: number[] = [];
   let n = 0;
-  for (let a = 0; a <= 4; a++) for (let b = 0; a + b <= 4; b++, n++) if (a + b <= degree) used.push(n);
+  for (let a = 0; a <= 4; a++)
+    for (let b = 0; a + b <= 4; b++, n++) if (a + b <= degree) used.push(n);
   used.push(INK_TERM, STAGE_TERM);
   const m = used.length;
   const normal = new Float64Array(m * (m + 1));

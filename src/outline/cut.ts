@@ -105,7 +105,7 @@ export function cut(grid: Grid): Uint8Array {
     flow = Math.min(flow, -terminal[i]!);
     spare[4 * from + arc]! -= flow;
     spare[4 * to + (arc ^ 1)]! += flow;
-    for (i = from; parent[i] !== ROOT; ) {
+    for (i = from; parent[i] !== ROOT;) {
       const a = parent[i]!;
       const up = i + step[a]!;
       spare[4 * i + a]! += flow;
@@ -124,7 +124,7 @@ export function cut(grid: Grid): Uint8Array {
       parent[i] = ORPHAN;
       orphans.push(i);
     }
-    for (i = to; parent[i] !== ROOT; ) {
+    for (i = to; parent[i] !== ROOT;) {
       const a = parent[i]!;
       const up = i + step[a]!;
       spare[4 * up + (a ^ 1)]! += flow;
@@ -152,7 +152,8 @@ export function cut(grid: Grid): Uint8Array {
     for (let a = 0; a < 4; a++) {
       const j = i + step[a]!;
       // From parent to child in the object's tree, from child to parent in the background's.
-      const room = mine === OBJECT ? (j >= 0 && j < count ? spare[4 * j + (a ^ 1)]! : 0) : spare[4 * i + a]!;
+      const room =
+        mine === OBJECT ? (j >= 0 && j < count ? spare[4 * j + (a ^ 1)]! : 0) : spare[4 * i + a]!;
       if (room <= 0 || tree[j] !== mine || parent[j] === NONE) continue;
       const d = rootDistance(j);
       if (d > 0 && d < least) {
@@ -198,7 +199,11 @@ export function cut(grid: Grid): Uint8Array {
           activate(j);
         } else if (tree[j] !== mine) {
           found = a;
-        } else if (stamp[j]! <= stamp[i]! && distance[j]! > distance[i]! + 1 && parent[j] !== ROOT) {
+        } else if (
+          stamp[j]! <= stamp[i]! &&
+          distance[j]! > distance[i]! + 1 &&
+          parent[j] !== ROOT
+        ) {
           parent[j] = a ^ 1;
           distance[j] = distance[i]! + 1;
           stamp[j] = stamp[i]!;

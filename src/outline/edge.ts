@@ -50,11 +50,15 @@ function sample(luma: LinearPlane, x: number, y: number): number {
   const y2 = fy * fy;
   const y3 = y2 * fy;
   let at = (j - 1) * w + i - 1;
-  let sum = (-0.5 * y3 + y2 - 0.5 * fy) * (a * v[at]! + b * v[at + 1]! + c * v[at + 2]! + d * v[at + 3]!);
+  let sum =
+    (-0.5 * y3 + y2 - 0.5 * fy) * (a * v[at]! + b * v[at + 1]! + c * v[at + 2]! + d * v[at + 3]!);
   at += w;
-  sum += (1.5 * y3 - 2.5 * y2 + 1) * (a * v[at]! + b * v[at + 1]! + c * v[at + 2]! + d * v[at + 3]!);
+  sum +=
+    (1.5 * y3 - 2.5 * y2 + 1) * (a * v[at]! + b * v[at + 1]! + c * v[at + 2]! + d * v[at + 3]!);
   at += w;
-  sum += (-1.5 * y3 + 2 * y2 + 0.5 * fy) * (a * v[at]! + b * v[at + 1]! + c * v[at + 2]! + d * v[at + 3]!);
+  sum +=
+    (-1.5 * y3 + 2 * y2 + 0.5 * fy) *
+    (a * v[at]! + b * v[at + 1]! + c * v[at + 2]! + d * v[at + 3]!);
   at += w;
   sum += (0.5 * y3 - 0.5 * y2) * (a * v[at]! + b * v[at + 1]! + c * v[at + 2]! + d * v[at + 3]!);
   return sum * LIGHT;
@@ -423,7 +427,8 @@ function planesFor(lights: Lights, ring: Float64Array, normals: Float64Array): U
       const x = ring[2 * k]!;
       const y = ring[2 * k + 1]!;
       plane.need(x - 6, y - 6, x + 6, y + 6);
-      const at = (d: number): number => roughly(plane, x + d * normals[2 * k]!, y + d * normals[2 * k + 1]!);
+      const at = (d: number): number =>
+        roughly(plane, x + d * normals[2 * k]!, y + d * normals[2 * k + 1]!);
       const inside = at(-2.5) + at(-1.75);
       const outside = at(2.5) + at(1.75);
       out[k] = Math.abs(inside - outside) / Math.max(0.02, inside, outside);
@@ -547,7 +552,11 @@ function smoothed(at: Float64Array): Float64Array<ArrayBuffer> {
   return Float64Array.from(
     at,
     (_, k) =>
-      (7 * v(k) + 6 * (v(k - 1) + v(k + 1)) + 3 * (v(k - 2) + v(k + 2)) - 2 * (v(k - 3) + v(k + 3))) / 21,
+      (7 * v(k) +
+        6 * (v(k - 1) + v(k + 1)) +
+        3 * (v(k - 2) + v(k + 2)) -
+        2 * (v(k - 3) + v(k + 3))) /
+      21,
   );
 }
 
@@ -637,7 +646,11 @@ function assembled(
   });
   // Scatter is noisy itself: take the middle of a long stretch.
   const middle = Float64Array.from(edge.sigma).sort()[count >> 1]!;
-  for (let i = 0; i < count; i++) edge.sigma[i] = Math.max(0.5 * middle, Math.min(edge.sigma[i]!, Math.max(COLOUR_SIGMA_PX, 6 * middle)));
+  for (let i = 0; i < count; i++)
+    edge.sigma[i] = Math.max(
+      0.5 * middle,
+      Math.min(edge.sigma[i]!, Math.max(COLOUR_SIGMA_PX, 6 * middle)),
+    );
   return edge;
 }
 
@@ -769,7 +782,13 @@ const BENT_SIDE = 10;
  * Quadratic through the points from `near` to `far` steps away on one side of point k, in steps from k; a straight line
  * where they are few; undefined where they are too few.
  */
-function side(ring: Float64Array, k: number, sign: number, near: number, far: number): Side | undefined {
+function side(
+  ring: Float64Array,
+  k: number,
+  sign: number,
+  near: number,
+  far: number,
+): Side | undefined {
   const n = ring.length >> 1;
   const m = far - near + 1;
   if (m < STRAIGHT_SIDE) return undefined;
@@ -828,7 +847,8 @@ function solve3(
 function crossing(a: Side, b: Side): { x: number; y: number; angle: number } | undefined {
   let s = 0;
   let t = 0;
-  const at = (q: readonly [number, number, number], v: number): number => q[0] + v * (q[1] + v * q[2]);
+  const at = (q: readonly [number, number, number], v: number): number =>
+    q[0] + v * (q[1] + v * q[2]);
   const slope = (q: readonly [number, number, number], v: number): number => q[1] + 2 * v * q[2];
   for (let round = 0; round < 6; round++) {
     const ex = at(a.x, s) - at(b.x, t);

@@ -21,7 +21,9 @@ const LINEAR_OF_LUMA = Uint16Array.from({ length: 255 * 256 + 1 }, (_, v) =>
 );
 
 /** Linear light, in 1/65535, of an 8-bit coded value. */
-const LINEAR_16 = Uint16Array.from({ length: 256 }, (_, v) => Math.round(65535 * linearOfCoded(v / 255)));
+const LINEAR_16 = Uint16Array.from({ length: 256 }, (_, v) =>
+  Math.round(65535 * linearOfCoded(v / 255)),
+);
 
 const TILE = 64;
 
@@ -81,7 +83,9 @@ export class LinearLuma extends LinearPlane {
     const { data, channels } = this.picture;
     for (let k = from, at = from * channels; k < from + count; k++, at += channels) {
       this.values[k] =
-        LINEAR_OF_LUMA[LUMA_RED * data[at]! + LUMA_GREEN * data[at + 1]! + LUMA_BLUE * data[at + 2]!]!;
+        LINEAR_OF_LUMA[
+          LUMA_RED * data[at]! + LUMA_GREEN * data[at + 1]! + LUMA_BLUE * data[at + 2]!
+        ]!;
     }
   }
 }

@@ -25,7 +25,9 @@ export function planesOf(picture: Picture, view: View): Planes {
   const top = Math.max(0, Math.floor(box[1] / step) * step);
   const width = Math.floor((Math.min(picture.widthPx, Math.ceil(box[2])) - left) / step);
   const height = Math.floor((Math.min(picture.heightPx, Math.ceil(box[3])) - top) / step);
-  const colour = [0, 1, 2].map(() => new Float32Array(width * height)) as unknown as Planes['colour'];
+  const colour = [0, 1, 2].map(
+    () => new Float32Array(width * height),
+  ) as unknown as Planes['colour'];
   const [red, green, blue] = colour;
   const { data, channels, widthPx } = picture;
   const linear = LINEAR_OF_BYTE;

@@ -216,7 +216,10 @@ function refine(
   for (let y = 0; y < height; y++) {
     for (let x = 0; x < width; x++) {
       const k = y * width + x;
-      if ((x + 1 < width && rough[k] !== rough[k + 1]) || (y + 1 < height && rough[k] !== rough[k + width])) {
+      if (
+        (x + 1 < width && rough[k] !== rough[k + 1]) ||
+        (y + 1 < height && rough[k] !== rough[k + width])
+      ) {
         for (let b = Math.max(0, y - BAND); b <= Math.min(height - 1, y + BAND + 1); b++) {
           const row = b * width;
           band.fill(1, row + Math.max(0, x - BAND), row + Math.min(width, x + BAND + 2));
@@ -365,7 +368,8 @@ export function thingsOf(
         riders.add(inRider[k]! - 1);
       }
       for (const other of [k - 1, k + 1, k - width, k + width]) {
-        if (!(other >= 0 && other < mask.length) || backdrop.kind[other] === OUTSIDE) reachesEdge = true;
+        if (!(other >= 0 && other < mask.length) || backdrop.kind[other] === OUTSIDE)
+          reachesEdge = true;
       }
     }
     things.push({

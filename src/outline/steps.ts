@@ -19,7 +19,12 @@ const WIDEST_IN_BLURS = 1.7;
 const CHROMA_STEP = 0.1;
 
 /** Finds sharp steps; full-size pixels are read only where the coarse picture varies. */
-export function stepsOf(planes: Planes, backdrop: Backdrop, luma: LinearLuma, blurPx: number): Steps {
+export function stepsOf(
+  planes: Planes,
+  backdrop: Backdrop,
+  luma: LinearLuma,
+  blurPx: number,
+): Steps {
   const { width, height, step, left, top } = planes;
   const count = width * height;
   const { kind, level, chroma, chromaSigma } = backdrop;

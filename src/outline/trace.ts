@@ -14,7 +14,15 @@ import { backdropOf, STAGE, type Backdrop } from './backdrop.ts';
 import { measureEdge, type Edge } from './edge.ts';
 import { lightsOf, type Lights } from './linear.ts';
 import { pointsOfCurve, type CurvesOfMask } from './mask-curves.ts';
-import type { At, Outline, OutlineMode, Stretch, Trace, TraceSettings, Verdict } from './outline.ts';
+import type {
+  At,
+  Outline,
+  OutlineMode,
+  Stretch,
+  Trace,
+  TraceSettings,
+  Verdict,
+} from './outline.ts';
 import { planesOf, type Planes } from './planes.ts';
 import { evidenceOf, maskOf, ridersOn, thingsOf, type Thing } from './silhouette.ts';
 import { stepsOf } from './steps.ts';
@@ -69,7 +77,12 @@ export async function trace(
   const steps = stepsOf(planes, backdrop, lights.luma, view.blurPx);
   const mask = maskOf(planes, backdrop, steps, evidenceOf(backdrop, inRider), view.mmPerPx);
   const reasons: Reason[] = [];
-  const things = blanksAmong(thingsOf(mask, planes, backdrop, inRider, view.mmPerPx), planes, view, reasons);
+  const things = blanksAmong(
+    thingsOf(mask, planes, backdrop, inRider, view.mmPerPx),
+    planes,
+    view,
+    reasons,
+  );
   progress('measure their edges', 2, 4);
   const silhouettes: Silhouette[] = [];
   for (const thing of things) {
@@ -128,7 +141,8 @@ function blanksAmong(
   for (const thing of things) {
     if (onStage.includes(thing)) continue;
     const place = placeOf(thing, planes, view);
-    if (!onStage.length && thing.onStage >= LEAST_ON_STAGE) throw new Refusal('blank-over-edge', place);
+    if (!onStage.length && thing.onStage >= LEAST_ON_STAGE)
+      throw new Refusal('blank-over-edge', place);
     reasons.push(reason('object-over-edge', place));
   }
   const supports = onStage.filter((t) => t.riders.length > 0 && t.riderShare >= SUPPORT_SHARE);
@@ -179,7 +193,10 @@ async function silhouetteOf(
   const edges: Edge[] = [];
   for (const [k, { points, area }] of contours.entries()) {
     if (k > 0 && area < LEAST_HOLE_MM2) continue;
-    const reach = Math.min(1.7 * step + 2, k > 0 ? 0.35 * Math.sqrt(area) / view.mmPerPx : Infinity);
+    const reach = Math.min(
+      1.7 * step + 2,
+      k > 0 ? (0.35 * Math.sqrt(area)) / view.mmPerPx : Infinity,
+    );
     const edge = measureEdge(lights, points, k > 0, view.blurPx, reach, sheetHue);
     if (edge) edges.push(edge);
     else if (k === 0) return undefined;
@@ -235,7 +252,8 @@ function outlinesOf(
     view.settings.thicknessMm.findIndex((t) => Math.abs(t - thicknessMm) < 1e-6),
   );
   const widestMm = settings.widestMm ?? thicknessMm;
-  if (widestMm > thicknessMm + 1e-9) throw new Refusal('widest-above-face', { widestMm, thicknessMm });
+  if (widestMm > thicknessMm + 1e-9)
+    throw new Refusal('widest-above-face', { widestMm, thicknessMm });
   const belowFaceMm = thicknessMm - widestMm;
   const base = bowAt(view, view.values, middle);
   const top = heightOf(view, thicknessIndex, view.values, middle) - belowFaceMm;
@@ -243,28 +261,40 @@ function outlinesOf(
   const s = height / (height - Math.max(0, top - base));
   const foot = { x: view.camera.centre[0], y: view.camera.centre[1] };
 
-  const origins: Origin[] = edges.flatMap((edge) => Array.from({ length: edge.count }, (_, k) => ({ edge, k })));
-  const silhouette = edges.map((edge) => steadyAngles(sheetRing(edge, view, base), foot, RAY_NOISE_MM));
+  const origins: Origin[] = edges.flatMap((edge) =>
+    Array.from({ length: edge.count }, (_, k) => ({ edge, k })),
+  );
+  const silhouette = edges.map((edge) =>
+    steadyAngles(sheetRing(edge, view, base), foot, RAY_NOISE_MM),
+  );
   const behind = behindSilhouette(silhouette, foot, s).filter(
     (ring) => Math.abs(signedArea(ring)) > LEAST_HOLE_MM2 / 2,
   );
   const outer = behind.reduce((a, b) => (signedArea(b) > signedArea(a) ? b : a));
-  const rings = [outer, ...behind.filter((ring) => signedArea(ring) < 0 && inRing(outer, ring[0]!))];
+  const rings = [
+    outer,
+    ...behind.filter((ring) => signedArea(ring) < 0 && inRing(outer, ring[0]!)),
+  ];
 
-  const mmPerPx = (height / s) / view.camera.fPx;
+  const mmPerPx = height / s / view.camera.fPx;
   const sigmaPx = Float64Array.from(edges.flatMap((e) => [...e.sigma])).sort();
   const sigmaMm = sigmaPx[sigmaPx.length >> 1]! * mmPerPx;
   const traced = rings.map((ring) => withCorners(ring, origins));
 
   // First what the view leaves uncertain, then curves that may use a third of it.
-  const plain = traced.map((t) => t.points.filter((_, k) => k % Math.ceil(t.points.length / 60) === 0));
+  const plain = traced.map((t) =>
+    t.points.filter((_, k) => k % Math.ceil(t.points.length / 60) === 0),
+  );
   const heights = { thicknessIndex, belowFaceMm, widestU: settings.widestU, at: middle };
   const rough = describe(plain, traced, origins, mmPerPx, 0);
   const roughModes = outlineModes(view, rough.seen, heights);
   const roughU = alongNormal(rough.seen, roughModes, rough.edgeU);
-  const expandedRough = 2 * Math.max(...rough.seen.map((_, k) => (rough.hidden[k] ? 0 : roughU[k]!)));
+  const expandedRough =
+    2 * Math.max(...rough.seen.map((_, k) => (rough.hidden[k] ? 0 : roughU[k]!)));
   const tolerance = settings.fitToleranceMm ?? Math.min(0.05, expandedRough / 3);
-  const fitted = traced.map((t) => fitCurves({ ...t, sigmaMm, sigmas: sigmasOf(t, origins, mmPerPx) }, tolerance));
+  const fitted = traced.map((t) =>
+    fitCurves({ ...t, sigmaMm, sigmas: sigmasOf(t, origins, mmPerPx) }, tolerance),
+  );
   const fitDeviationMm = Math.max(...fitted.map((f) => f.deviationMm));
 
   const make = (
@@ -315,21 +345,51 @@ function outlinesOf(
       rider: thing.riders.length > 0,
       mirrored: false,
     };
-    return { outline, expanded: 2 * u[worstAt]!, worst: largestSource(d.seen[worstAt]!, worstAt, modes, d.edgeU) };
+    return {
+      outline,
+      expanded: 2 * u[worstAt]!,
+      worst: largestSource(d.seen[worstAt]!, worstAt, modes, d.edgeU),
+    };
   };
 
-  const measured = make(belowFaceMm > 0 ? 'widest' : 'face', fitted.map((f) => f.curve), 0);
+  const measured = make(
+    belowFaceMm > 0 ? 'widest' : 'face',
+    fitted.map((f) => f.curve),
+    0,
+  );
   const made = [measured.outline];
   if (belowFaceMm > 0) {
     // The edge is taken to be as deep as it is high; nothing in the picture says so.
     const u = belowFaceMm / 3;
-    const inner = fitted.map((f, k) => insetCurve(f.curve, traced[k]!.corner.some((c) => c === 1), belowFaceMm, sigmaMm, tolerance));
+    const inner = fitted.map((f, k) =>
+      insetCurve(
+        f.curve,
+        traced[k]!.corner.some((c) => c === 1),
+        belowFaceMm,
+        sigmaMm,
+        tolerance,
+      ),
+    );
     if (inner.every((c) => c !== undefined)) {
       made.push(make('face', inner, u).outline);
-      reasons.push(reason('edge-depth-assumed', { blank, depthMm: round(belowFaceMm), uMm: round(u) }));
+      reasons.push(
+        reason('edge-depth-assumed', { blank, depthMm: round(belowFaceMm), uMm: round(u) }),
+      );
     }
   }
-  judgeBlank(measured, blank, { thing, edges, middle }, view, settings, backdrop, planes, inRider, foot, thicknessMm, reasons);
+  judgeBlank(
+    measured,
+    blank,
+    { thing, edges, middle },
+    view,
+    settings,
+    backdrop,
+    planes,
+    inRider,
+    foot,
+    thicknessMm,
+    reasons,
+  );
   return settings.face === 'back' ? made.map((o) => seenFromBehind(o, middle.x)) : made;
 }
 
@@ -380,7 +440,8 @@ function withCorners(ring: readonly RayVertex<'sheet'>[], origins: readonly Orig
     }
     const [ax, ay] = direction(k, -1);
     const [bx, by] = direction(k, 1);
-    if (Math.abs(Math.atan2(ax * by - ay * bx, ax * bx + ay * by)) > MEETING_CORNER_RAD) corner[k] = 1;
+    if (Math.abs(Math.atan2(ax * by - ay * bx, ax * bx + ay * by)) > MEETING_CORNER_RAD)
+      corner[k] = 1;
   });
   return {
     points: ring.map((v) => ({ x: v.x, y: v.y })),
@@ -429,11 +490,17 @@ function describe(
     let at = nearestIndex(t.points, polygon[0]!, 0, t.points.length);
     polygon.forEach((p, k) => {
       // Both run the same way round: look on from the last one found.
-      at = nearestIndex(t.points, p, at - 20, 60 + Math.ceil((2 * t.points.length) / polygon.length));
+      at = nearestIndex(
+        t.points,
+        p,
+        at - 20,
+        60 + Math.ceil((2 * t.points.length) / polygon.length),
+      );
       const next = polygon[(k + 1) % polygon.length]!;
       const before = polygon[(k + polygon.length - 1) % polygon.length]!;
       let from = t.from[at]!;
-      for (let s = 1; from < 0 && s < t.points.length; s++) from = t.from[(at + s) % t.points.length]!;
+      for (let s = 1; from < 0 && s < t.points.length; s++)
+        from = t.from[(at + s) % t.points.length]!;
       const origin = origins[Math.max(0, from)]!;
       const { edge, k: m } = origin;
       const faint = edge.contrast[m]! < FAINT || edge.poor[m] === 1;
@@ -450,7 +517,8 @@ function describe(
         nx: nx[k]!,
         ny: ny[k]!,
         far: t.far[at] === 1,
-        share: (Math.hypot(next.x - p.x, next.y - p.y) + Math.hypot(p.x - before.x, p.y - before.y)) / 2,
+        share:
+          (Math.hypot(next.x - p.x, next.y - p.y) + Math.hypot(p.x - before.x, p.y - before.y)) / 2,
         biasMm: bias * mmPerPx,
       });
       edgeU.push(own);
@@ -467,7 +535,12 @@ function describe(
 }
 
 /** Index of the point nearest to p among `count` points from `from` on, cyclically. */
-function nearestIndex(points: Ring<'sheet'>, p: Point<'sheet'>, from: number, count: number): number {
+function nearestIndex(
+  points: Ring<'sheet'>,
+  p: Point<'sheet'>,
+  from: number,
+  count: number,
+): number {
   const n = points.length;
   let best = 0;
   let least = Infinity;
@@ -498,7 +571,11 @@ function inGap(t: Traced, at: number, p: Point<'sheet'>): boolean {
 }
 
 /** Runs of marked vertices of at least a length, per ring. */
-function stretches(polygons: readonly Ring<'sheet'>[], marked: Uint8Array, leastMm: number): Stretch[] {
+function stretches(
+  polygons: readonly Ring<'sheet'>[],
+  marked: Uint8Array,
+  leastMm: number,
+): Stretch[] {
   const out: Stretch[] = [];
   let first = 0;
   polygons.forEach((polygon, ring) => {
@@ -526,7 +603,12 @@ function stretches(polygons: readonly Ring<'sheet'>[], marked: Uint8Array, least
   return out;
 }
 
-function largestSource(v: Seen, k: number, modes: readonly OutlineMode[], edgeU: Float64Array): Source {
+function largestSource(
+  v: Seen,
+  k: number,
+  modes: readonly OutlineMode[],
+  edgeU: Float64Array,
+): Source {
   const shares = new Map<Source, number>([['edge', edgeU[k]! ** 2]]);
   for (const { source, dx, dy } of modes) {
     shares.set(source, (shares.get(source) ?? 0) + (v.nx * dx[k]! + v.ny * dy[k]!) ** 2);
@@ -664,16 +746,26 @@ function judgeBlank(
       const j = Math.floor((y - edge.ny[k]! * inward - planes.top) / planes.step);
       if (i < 0 || j < 0 || i >= planes.width || j >= planes.height) continue;
       const q = j * planes.width + i;
-      if (backdrop.kind[q] === STAGE && !inRider[q] && Math.abs(backdrop.level[q]!) < 0.15 && backdrop.chroma[q]! < 0.05) like++;
+      if (
+        backdrop.kind[q] === STAGE &&
+        !inRider[q] &&
+        Math.abs(backdrop.level[q]!) < 0.15 &&
+        backdrop.chroma[q]! < 0.05
+      )
+        like++;
     }
   }
   const stage = otherStage(view);
   const percent = Math.round((100 * like) / counted);
-  if (like > LIKE_STAGE_REFUSE * counted) reasons.push(reason('blank-like-stage', { blank, percent, stage }));
-  else if (like > LIKE_STAGE_DOUBT * counted) reasons.push(reason('edge-like-stage', { blank, percent, stage }));
+  if (like > LIKE_STAGE_REFUSE * counted)
+    reasons.push(reason('blank-like-stage', { blank, percent, stage }));
+  else if (like > LIKE_STAGE_DOUBT * counted)
+    reasons.push(reason('edge-like-stage', { blank, percent, stage }));
   if (poor > UNCLEAR_DOUBT * counted) {
     const lengthMm = round(poor * view.mmPerPx, 0);
-    reasons.push(reason('edge-unclear', { blank, percent: Math.round((100 * poor) / counted), lengthMm }));
+    reasons.push(
+      reason('edge-unclear', { blank, percent: Math.round((100 * poor) / counted), lengthMm }),
+    );
   }
   const clippedMm = clipped * view.mmPerPx;
   if (clippedMm > 1) reasons.push(reason('edge-clipped', { blank, lengthMm: round(clippedMm, 1) }));

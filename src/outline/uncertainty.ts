@@ -44,7 +44,9 @@ export function outlineModes(view: View, seen: readonly Seen[], heights: Heights
   const stride = Math.max(1, Math.floor(seen.length / COARSE));
   seen.forEach((v, k) => {
     // Both sides of a change of plane are computed, so that nothing is interpolated over it.
-    const changes = v.far !== seen[(k + 1) % seen.length]!.far || v.far !== seen[(k + seen.length - 1) % seen.length]!.far;
+    const changes =
+      v.far !== seen[(k + 1) % seen.length]!.far ||
+      v.far !== seen[(k + seen.length - 1) % seen.length]!.far;
     if (k % stride === 0 || k === seen.length - 1 || changes) chosen.push(k);
   });
   const pictures = chosen.map((k) => {
