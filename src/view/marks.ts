@@ -326,7 +326,7 @@ function measureSheet(
     const design = designOf(sheet, at);
     const places = placesOf(at);
     const start = homography(vision, design, places, 12);
-    fit = start && fitLens(start.h, design, places, prior, 1, [1]);
+    fit = start && fitLens(start.h, design, places, prior, 1);
     if (!fit) throw new Refusal('no-sheet');
     const { values, reference } = fit;
     // What a flat sheet and a lens do not explain (curl) is taken from the neighbours.
