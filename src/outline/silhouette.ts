@@ -190,6 +190,7 @@ function roughMask(
       best = mask;
       bestArea = area;
     }
+    if (held >= LEAST_SUPPORT * edge && nothingLeft(mask, sure, sharp, width)) break;
   }
   const out = new Uint8Array(planes.width * planes.height);
   for (let y = 0; y < planes.height; y++) {
@@ -199,6 +200,42 @@ function roughMask(
     }
   }
   return out;
+}
+
+/** Sharp steps that a division leaves on the sheet, in rough pixels, before a blank may have been missed. */
+const LEFT_OVER = 40;
+
+/**
+ * Whether a division explains the picture: what it calls blank is certainly blank for the most part, and hardly any sharp
+ * step runs over what it calls sheet. Pulling the undecided less toward the sheet would then only add shadow.
+ */
+function nothingLeft(
+  mask: Uint8Array,
+  sure: Uint8Array,
+  sharp: Uint8Array,
+  width: number,
+): boolean {
+  let area = 0;
+  let certain = 0;
+  let left = 0;
+  for (let k = 2 * width + 2; k < mask.length - 2 * width - 2; k++) {
+    if (mask[k]) {
+      area++;
+      if (sure[k]) certain++;
+    } else if (sharp[k]) {
+      const near =
+        mask[k - 2]! |
+        mask[k + 2]! |
+        mask[k - 2 * width]! |
+        mask[k + 2 * width]! |
+        mask[k - width - 1]! |
+        mask[k - width + 1]! |
+        mask[k + width - 1]! |
+        mask[k + width + 1]!;
+      if (!near) left++;
+    }
+  }
+  return area > 0 && certain > 0.85 * area && left < LEFT_OVER;
 }
 
 const BAND = 3;
@@ -227,33 +264,52 @@ function refine(
       }
     }
   }
-  const pull = new Float32Array(rough.length);
-  const right = new Float32Array(rough.length);
-  const below = new Float32Array(rough.length);
+  // Only the box around the bands is divided anew.
+  let [x0, x1, y0, y1] = [planes.width, -1, planes.height, -1];
+  for (let k = 0; k < band.length; k++) {
+    if (!band[k]) continue;
+    const x = k % planes.width;
+    const y = (k - x) / planes.width;
+    if (x < x0) x0 = x;
+    if (x > x1) x1 = x;
+    if (y < y0) y0 = y;
+    if (y > y1) y1 = y;
+  }
+  if (x1 < 0) return rough;
+  const across = x1 - x0 + 1;
+  const down = y1 - y0 + 1;
+  const pull = new Float32Array(across * down);
+  const right = new Float32Array(across * down);
+  const below = new Float32Array(across * down);
   const { sharp } = steps;
-  for (let y = 0; y < height; y++) {
-    for (let x = 0; x < width; x++) {
+  for (let y = y0; y <= y1; y++) {
+    for (let x = x0; x <= x1; x++) {
       const k = y * width + x;
       if (!band[k]) continue;
-      if (backdrop.kind[k] === OUTSIDE) pull[k] = -1e4;
-      else if (evidence.sure[k]) pull[k]! += 2;
-      else pull[k]! -= evidence.lit[k] ? 0.3 : 0.05;
-      for (const [other, cost] of [
-        [x > 0 ? k - 1 : -1, right],
-        [x + 1 < width ? k + 1 : -1, right],
-        [y > 0 ? k - width : -1, below],
-        [y + 1 < height ? k + width : -1, below],
-      ] as const) {
-        if (other < 0) continue;
-        const price = sharp[k]! | sharp[other]! ? 0.1 : 1;
-        if (band[other]) cost[Math.min(k, other)] = price;
-        else pull[k]! += rough[other] ? 10 : -10;
+      const c = (y - y0) * across + x - x0;
+      if (backdrop.kind[k] === OUTSIDE) pull[c] = -1e4;
+      else if (evidence.sure[k]) pull[c]! += 2;
+      else pull[c]! -= evidence.lit[k] ? 0.3 : 0.05;
+      for (let side = 0; side < 4; side++) {
+        const dx = side === 0 ? -1 : side === 1 ? 1 : 0;
+        const dy = side === 2 ? -1 : side === 3 ? 1 : 0;
+        if (x + dx < 0 || x + dx >= width || y + dy < 0 || y + dy >= height) continue;
+        const other = k + dx + dy * width;
+        if (!band[other]) pull[c]! += rough[other] ? 10 : -10;
+        else if (side === 1) right[c] = sharp[k]! | sharp[other]! ? 0.1 : 1;
+        else if (side === 3) below[c] = sharp[k]! | sharp[other]! ? 0.1 : 1;
       }
     }
   }
-  const inside = cut({ width, height, pull, right, below });
-  for (let k = 0; k < rough.length; k++) if (!band[k]) inside[k] = rough[k]!;
-  return inside;
+  const inside = cut({ width: across, height: down, pull, right, below });
+  const out = rough.slice();
+  for (let y = y0; y <= y1; y++) {
+    for (let x = x0; x <= x1; x++) {
+      const k = y * width + x;
+      if (band[k]) out[k] = inside[(y - y0) * across + x - x0]!;
+    }
+  }
+  return out;
 }
 
 /** Share of a blank that must be certain by colour or darkness before what is not certain may be a gap in it. */

@@ -11,17 +11,22 @@ export interface Steps {
 }
 
 /** Coarse pixels whose surroundings vary less than this (ln) are not looked at in full size. */
-const LEAST_COARSE_STEP = 0.02;
+const LEAST_COARSE_STEP = 0.025;
 const LEAST_STEP = 0.03;
 /** A step is sharp when it is at most this many blurs wide; penumbras are wider. */
 const WIDEST_IN_BLURS = 1.7;
 /** A change of colour this large is no shadow's. */
 const CHROMA_STEP = 0.1;
 
-/** Finds sharp steps; full-size pixels are read only where the coarse picture varies. */
+/**
+ * Finds sharp steps; full-size pixels are read only where the coarse picture varies.
+ *
+ * @param sure coarse pixels that are certainly blank
+ */
 export function stepsOf(
   planes: Planes,
   backdrop: Backdrop,
+  sure: Uint8Array,
   luma: LinearLuma,
   blurPx: number,
 ): Steps {
@@ -35,7 +40,7 @@ export function stepsOf(
       if (kind[k] !== STAGE) continue;
       const across = Math.abs(level[k + 1]! - level[k - 1]!);
       const down = Math.abs(level[k + width]! - level[k - width]!);
-      if (Math.max(across, down) > LEAST_COARSE_STEP) {
+      if (Math.max(across, down) > LEAST_COARSE_STEP && !allSure(sure, k, width)) {
         for (let b = -width; b <= width; b += width) {
           active[k + b - 1] = active[k + b] = active[k + b + 1] = 1;
         }
@@ -122,6 +127,14 @@ export function stepsOf(
     }
   }
   return { sharp, height: stepHeight };
+}
+
+/** Within what is certainly blank no step is of use. */
+function allSure(sure: Uint8Array, k: number, width: number): boolean {
+  for (let b = k - width; b <= k + width; b += width) {
+    if (!(sure[b - 1] && sure[b] && sure[b + 1])) return false;
+  }
+  return true;
 }
 
 /** Range of ln brightness that noise makes on lit sheet, as a factor on 1/sqrt(brightness). */

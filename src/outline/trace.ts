@@ -74,8 +74,9 @@ export async function trace(
   const backdrop = backdropOf(planes, view);
   progress('find the blanks', 1, 4);
   const inRider = ridersOn(planes, view);
-  const steps = stepsOf(planes, backdrop, lights.luma, view.blurPx);
-  const mask = maskOf(planes, backdrop, steps, evidenceOf(backdrop, inRider), view.mmPerPx);
+  const evidence = evidenceOf(backdrop, inRider);
+  const steps = stepsOf(planes, backdrop, evidence.sure, lights.luma, view.blurPx);
+  const mask = maskOf(planes, backdrop, steps, evidence, view.mmPerPx);
   const reasons: Reason[] = [];
   const things = blanksAmong(
     thingsOf(mask, planes, backdrop, inRider, view.mmPerPx),
