@@ -334,7 +334,10 @@ function openGaps(
   for (const blank of components(mask, width, 1)) {
     let sure = 0;
     for (const k of blank) sure += evidence.sure[k]!;
-    if (sure < LEAST_SURE_SHARE * blank.length) continue;
+    if (sure < LEAST_SURE_SHARE * blank.length) {
+      openNeutralGaps(mask, blank, planes, backdrop, steps, evidence, pixelMm2);
+      continue;
+    }
     const unsure = new Uint8Array(mask.length);
     for (const k of blank) {
       unsure[k] = backdrop.kind[k] === STAGE && !evidence.sure[k] ? 1 : 0;
@@ -354,6 +357,44 @@ function openGaps(
         }
       }
       if (level / gap.length < FLOOR_LEVEL && held >= 0.7 * edge) for (const k of gap) mask[k] = 0;
+    }
+  }
+}
+
+const LEAST_NEUTRAL_GAP_MM2 = 6;
+
+/**
+ * The same for a blank of the sheet's own hue, which colour does not tell from its holes: sharp steps divide it into parts;
+ * the largest is the blank, and a part is a gap when it is shaded sheet by its level and nearer to open sheet than the
+ * blank's own level is.
+ */
+function openNeutralGaps(
+  mask: Uint8Array,
+  blank: Int32Array,
+  planes: Planes,
+  backdrop: Backdrop,
+  steps: Steps,
+  evidence: Evidence,
+  pixelMm2: number,
+): void {
+  const { width } = planes;
+  const quiet = new Uint8Array(mask.length);
+  for (const k of blank) quiet[k] = steps.sharp[k] || evidence.sure[k] ? 0 : 1;
+  const parts = components(quiet, width, 1).sort((a, b) => b.length - a.length);
+  if (parts.length < 2) return;
+  const levelOf = (part: Int32Array): number => {
+    let sum = 0;
+    for (const k of part) sum += backdrop.level[k]!;
+    return sum / part.length;
+  };
+  const body = levelOf(parts[0]!);
+  for (const part of parts.slice(1)) {
+    if (part.length * pixelMm2 < LEAST_NEUTRAL_GAP_MM2) break;
+    const level = levelOf(part);
+    if (level > FLOOR_LEVEL || Math.abs(level) > 0.7 * Math.abs(body)) continue;
+    // The part with the half of the steps around it that are its own.
+    for (const k of part) {
+      for (const a of [k, k - 1, k + 1, k - width, k + width]) mask[a] = 0;
     }
   }
 }

@@ -96,32 +96,39 @@ export function stepsOf(
       steep[k] = Math.sqrt(grade) / 2;
     }
   }
-  const noise = noiseOf(low, high, backdrop);
   const sharp = new Uint8Array(count);
   const stepHeight = new Float32Array(count);
-  const perBlur = 1 / (2.5 * WIDEST_IN_BLURS * blur);
+  const darkest = new Float32Array(count);
   for (let j = 1; j < height - 1; j++) {
-    for (let i = 1; i < width - 1; i++) {
-      const k = j * width + i;
-      if (kind[k] !== STAGE) continue;
+    for (let k = j * width + 1; k < (j + 1) * width - 1; k++) {
+      if (kind[k] !== STAGE || !(high[k]! > 0)) continue;
       let least = Infinity;
       let most = 0;
+      for (let b = k - width; b <= k + width; b += width) {
+        for (let a = b - 1; a <= b + 1; a++) {
+          if (!(high[a]! > 0)) continue;
+          if (low[a]! < least) least = low[a]!;
+          if (high[a]! > most) most = high[a]!;
+        }
+      }
+      stepHeight[k] = Math.log(most / least);
+      darkest[k] = least;
+    }
+  }
+  const noise = noiseOf(stepHeight, darkest, backdrop);
+  const perBlur = 1 / (2.5 * WIDEST_IN_BLURS * blur);
+  for (let j = 1; j < height - 1; j++) {
+    for (let k = j * width + 1; k < (j + 1) * width - 1; k++) {
+      if (kind[k] !== STAGE) continue;
+      const d = stepHeight[k]!;
+      if (d > LEAST_STEP + noise / Math.sqrt(darkest[k]!) && steep[k]! > d * perBlur) sharp[k] = 1;
       let lowChroma = Infinity;
       let highChroma = 0;
       for (let b = k - width; b <= k + width; b += width) {
         for (let a = b - 1; a <= b + 1; a++) {
-          if (high[a]! > 0) {
-            if (low[a]! < least) least = low[a]!;
-            if (high[a]! > most) most = high[a]!;
-          }
           if (chroma[a]! < lowChroma) lowChroma = chroma[a]!;
           if (chroma[a]! > highChroma) highChroma = chroma[a]!;
         }
-      }
-      if (most > 0 && high[k]! > 0) {
-        const d = Math.log(most / least);
-        stepHeight[k] = d;
-        if (d > LEAST_STEP + noise / Math.sqrt(least) && steep[k]! > d * perBlur) sharp[k] = 1;
       }
       if (highChroma - lowChroma > CHROMA_STEP + 5 * chromaSigma[k]!) sharp[k] = 1;
     }
@@ -137,14 +144,22 @@ function allSure(sure: Uint8Array, k: number, width: number): boolean {
   return true;
 }
 
-/** Range of ln brightness that noise makes on lit sheet, as a factor on 1/sqrt(brightness). */
-function noiseOf(low: Float32Array, high: Float32Array, { kind, level }: Backdrop): number {
-  const ranges: number[] = [];
-  for (let k = 0; k < kind.length; k += 3) {
-    if (kind[k] === STAGE && high[k]! > 0 && Math.abs(level[k]!) < 0.03) {
-      ranges.push(Math.log(high[k]! / low[k]!) * Math.sqrt(low[k]!));
-    }
+/** Share of the lit sheet that must look stepped before the steps are taken for noise. */
+const NOISY_SHARE = 0.02;
+
+/**
+ * Steps (ln) that noise makes on lit sheet, as a factor on 1/sqrt(brightness), with room for the largest; nought where the
+ * sheet is quiet, because then only edges were looked at.
+ */
+function noiseOf(height: Float32Array, darkest: Float32Array, { kind, level }: Backdrop): number {
+  const steps: number[] = [];
+  let lit = 0;
+  for (let k = 0; k < kind.length; k++) {
+    if (kind[k] !== STAGE || Math.abs(level[k]!) > 0.1) continue;
+    lit++;
+    if (darkest[k]! > 0) steps.push(height[k]! * Math.sqrt(darkest[k]!));
   }
-  ranges.sort((a, b) => a - b);
-  return ranges.length > 20 ? 2 * ranges[ranges.length >> 2]! : 0;
+  if (steps.length < Math.max(50, NOISY_SHARE * lit)) return 0;
+  steps.sort((a, b) => a - b);
+  return 1.5 * steps[Math.floor(0.7 * steps.length)]!;
 }
