@@ -1,7 +1,7 @@
 /** Pictures that cannot be measured, made on the fly, each with the code of the sentence that must answer it. */
 import { readFileSync } from 'node:fs';
 import { deflateSync } from 'node:zlib';
-import sharp from 'sharp';
+import sharp, { type Sharp } from 'sharp';
 import type { Code } from '../../src/base/catalogue.ts';
 
 export interface BadPicture {
@@ -16,13 +16,13 @@ export interface BadPicture {
 const fixture = (name: string): Uint8Array =>
   readFileSync(new URL(`../../fixtures/${name}`, import.meta.url));
 
-const jpeg = (image: sharp.Sharp): Promise<Uint8Array> => image.jpeg({ quality: 90 }).toBuffer();
+const jpeg = (image: Sharp): Promise<Uint8Array> => image.jpeg({ quality: 90 }).toBuffer();
 
-const plain = (width: number, height: number, grey: number): sharp.Sharp =>
+const plain = (width: number, height: number, grey: number): Sharp =>
   sharp({ create: { width, height, channels: 3, background: { r: grey, g: grey, b: grey } } });
 
 /** The fixture's picture upright, half as large. */
-const half = (name: string): sharp.Sharp =>
+const half = (name: string): Sharp =>
   sharp(fixture(name)).autoOrient().resize({ width: 1500 });
 
 function crc32(bytes: Uint8Array): number {
