@@ -22,8 +22,7 @@ const plain = (width: number, height: number, grey: number): Sharp =>
   sharp({ create: { width, height, channels: 3, background: { r: grey, g: grey, b: grey } } });
 
 /** The fixture's picture upright, half as large. */
-const half = (name: string): Sharp =>
-  sharp(fixture(name)).autoOrient().resize({ width: 1500 });
+const half = (name: string): Sharp => sharp(fixture(name)).autoOrient().resize({ width: 1500 });
 
 function crc32(bytes: Uint8Array): number {
   let crc = 0xffffffff;
