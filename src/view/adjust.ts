@@ -3,20 +3,20 @@ import { Refusal, type Reason } from '../base/reason.ts';
 import type { PictureMeta } from '../picture/picture.ts';
 import { basisFor, evaluate, type Basis } from './basis.ts';
 import { judge } from './judge.ts';
-import { covarianceOf, emptyNormal, minimise, type Normal, type Problem } from './least-squares.ts';
 import {
-  DISTORTION_SD,
-  fitLens,
-  lensPrior,
-  plainHomography,
-  TANGENTIAL_SD,
-  type LensPrior,
-} from './lens.ts';
+  covarianceOf,
+  emptyNormal,
+  minimise,
+  type Normal,
+  type Problem,
+  type Solution,
+} from './least-squares.ts';
+import { fitLens, lensObservations, lensPrior, plainHomography, type LensPrior } from './lens.ts';
 import { modesOf } from './modes.ts';
 import { pictureOf, sheetOfPicture } from './model.ts';
 import { addObservation, known, knownSum, type Observation } from './observation.ts';
 import { SmoothSums, Waves } from './smooth.ts';
-import { AT_F, AT_K1, CAMERA_NAMES, CAMERA_SIZE, cameraFrom, Projector } from './projection.ts';
+import { CAMERA_NAMES, CAMERA_SIZE, cameraFrom, Projector } from './projection.ts';
 import type { CalibrationSettings, FoundMarks, ParameterPlaces, View } from './view.ts';
 
 /** Correlation length of the print error on paper, mm, and of a sheet's bow, as shares of larger sheets' short side. */
@@ -40,6 +40,8 @@ const RIDER_NAMES = ['x', 'y', 'turn', 'height', 'slope x', 'slope y', 'ln size'
 const RIDER_SIZE = RIDER_NAMES.length;
 const RIDER_Z = 3;
 const RIDER_LN_SIZE = 6;
+/** How firmly f is held while the rest of the camera finds its place, as a share of it. */
+const HELD = 0.002;
 /** Standard deviation of a corner that is believed at the very first, px. */
 const WEAK_PX = 1;
 /** Corners are never believed better than this, px (measured on clean renders: 0.02 to 0.05). */
@@ -65,7 +67,7 @@ export function calibrate(
   settings: CalibrationSettings,
 ): View {
   const prior = lensPrior(meta, widthPx, heightPx);
-  const adjustment = Adjustment.start(found, prior, settings);
+  const adjustment = startOf(found, prior, settings);
   for (let round = 0; round < 3; round++) adjustment.round(round > 0);
   const reasons: Reason[] = [...found.reasons];
   const free = adjustment.freeHeights();
@@ -75,6 +77,16 @@ export function calibrate(
   const view = adjustment.view(free, widthPx, heightPx);
   reasons.push(...judge(view, found, meta, prior, adjustment.sizes()));
   return { ...view, reasons };
+}
+
+/** The start; where nothing is known about f, the one of three that ends with the least cost. */
+function startOf(found: FoundMarks, prior: LensPrior, settings: CalibrationSettings): Adjustment {
+  if (prior.fFrom !== 'nothing') return Adjustment.start(found, prior, settings);
+  const tried = [1, 0.7, 1.5].map((factor) => {
+    const adjustment = Adjustment.start(found, prior, settings, factor);
+    return { adjustment, cost: adjustment.solve().cost };
+  });
+  return tried.reduce((a, b) => (b.cost < a.cost ? b : a)).adjustment;
 }
 
 interface FreeHeight {
@@ -115,7 +127,12 @@ export class Adjustment implements Problem {
     private readonly settings: CalibrationSettings,
     private readonly printError: Basis,
     private readonly bow: Basis,
-    start: { camera: Float64Array; reference: Float64Array; kept: Uint8Array },
+    start: {
+      camera: Float64Array;
+      reference: Float64Array;
+      kept: Uint8Array;
+      print: readonly [number, number];
+    },
   ) {
     const k = printError.sd.length;
     const print = CAMERA_SIZE;
@@ -149,31 +166,43 @@ export class Adjustment implements Problem {
     this.x = new Float64Array(this.size);
     this.x.set(start.camera);
     this.fixed = this.priors(prior);
-    this.x[print] = this.x[print + 1] = 1;
-    const { spansMm } = settings;
-    for (const span of found.sheet.spans) {
-      const measured = spansMm[span.id];
-      if (measured === undefined || span.id === 'd') continue;
-      this.x[print + (span.id === 'x' ? 0 : 1)] = measured / span.nominalMm;
-    }
+    this.x.set(start.print, print);
     settings.thicknessMm.forEach((h, n) => (this.x[this.places.faces + n] = h));
     found.riders.forEach((_, n) => this.startRider(n));
     this.tune();
     this.normal = emptyNormal(this.size);
   }
 
-  /** Starts from the camera alone, with weak weights; what lies far off it is left out. */
-  static start(found: FoundMarks, prior: LensPrior, settings: CalibrationSettings): Adjustment {
+  /**
+   * Starts from the camera alone, fitted with weak weights and f held where it is assumed (a flat sheet without its print
+   * errors would drag it far off); what lies far off is left out.
+   */
+  static start(
+    found: FoundMarks,
+    prior: LensPrior,
+    settings: CalibrationSettings,
+    startOfF = 1,
+  ): Adjustment {
     const n = found.marks.length;
     const design = new Float64Array(2 * n);
     const picture = new Float64Array(2 * n);
+    const [scaleX, scaleY] = (['x', 'y'] as const).map((id) => {
+      const span = found.sheet.spans.find((s) => s.id === id)!;
+      return (settings.spansMm[id] ?? span.nominalMm) / span.nominalMm;
+    });
     found.marks.forEach((m, k) => {
-      design[2 * k] = m.design.x;
-      design[2 * k + 1] = m.design.y;
+      design[2 * k] = scaleX! * m.design.x;
+      design[2 * k + 1] = scaleY! * m.design.y;
       picture[2 * k] = m.picture.x;
       picture[2 * k + 1] = m.picture.y;
     });
-    const lens = fitLens(plainHomography(design, picture), design, picture, prior, WEAK_PX);
+    const lens = fitLens(
+      plainHomography(design, picture),
+      design,
+      picture,
+      { ...prior, fPx: prior.fPx * startOfF, fShare: HELD },
+      WEAK_PX,
+    );
     if (!lens) throw new Refusal('no-camera');
     const sorted = lens.misfit.slice().sort();
     const limit = 4 * sorted[n >> 1]! + 0.2;
@@ -189,6 +218,7 @@ export class Adjustment implements Problem {
         camera: lens.values,
         reference: lens.reference,
         kept: Uint8Array.from(lens.misfit, (e) => (e <= limit ? 1 : 0)),
+        print: [scaleX!, scaleY!],
       },
     );
   }
@@ -196,13 +226,7 @@ export class Adjustment implements Problem {
   private priors(lens: LensPrior): Observation[] {
     const { settings, found, places } = this;
     const out = [
-      known('focal length', AT_F, lens.fPx, lens.fSd),
-      known('lens', AT_F + 1, lens.cxPx, lens.cSd),
-      known('lens', AT_F + 2, lens.cyPx, lens.cSd),
-      known('lens', AT_K1, 0, DISTORTION_SD),
-      known('lens', AT_K1 + 1, 0, DISTORTION_SD),
-      known('lens', AT_K1 + 2, 0, TANGENTIAL_SD),
-      known('lens', AT_K1 + 3, 0, TANGENTIAL_SD),
+      ...lensObservations(lens),
       known('spans', places.print, 1, UNMEASURED_SCALE),
       known('spans', places.print + 1, 1, UNMEASURED_SCALE),
       known('spans', places.print + 2, 0, UNMEASURED_SCALE),
@@ -452,13 +476,19 @@ export class Adjustment implements Problem {
     return cost;
   }
 
+  /** Solves with the present weights. */
+  solve(): Solution {
+    this.settle();
+    const solution = minimise(this, this.x, { steps: 30, tolerance: 1e-5, damping: 1e-9 });
+    this.x = solution.x;
+    this.normal = solution.normal;
+    return solution;
+  }
+
   /** Solves with the present weights, then lets the residuals say how noisy the corners and how crooked the sheet are. */
   round(reject: boolean): void {
     const { places, printError, bow, kept, found } = this;
-    this.settle();
-    const solution = minimise(this, this.x, { steps: 12, tolerance: 1e-4, damping: 1e-9 });
-    this.x = solution.x;
-    this.normal = solution.normal;
+    const solution = this.solve();
     const p = covarianceOf(solution.normal);
     const n = this.size;
     // Size of a smooth field: what its terms came out as, over how far the marks decided them.
@@ -476,7 +506,8 @@ export class Adjustment implements Problem {
           decided += 1 - Math.min(1, p[(at + k) * n + at + k]! / (sd * now) ** 2);
         });
       }
-      return Math.sqrt(energy / decided);
+      // Few terms tell a size loosely: the wider law that follows from not knowing it (Student's) is kept by its spread.
+      return Math.sqrt((energy / decided) * (1 + 2 / decided));
     };
     this.printErrorMm = fieldSize(
       [places.printErrorX, places.printErrorY],
@@ -548,11 +579,11 @@ export class Adjustment implements Problem {
 
   /** Heights that the picture alone gives to the riders, before any thickness has a say. */
   freeHeights(): FreeHeight[] {
-    const { found, settings, places } = this;
+    const { found, settings } = this;
     if (found.riders.length === 0) return [];
     const p = covarianceOf(this.normal);
     const n = this.size;
-    return found.riders.map(({ design }, r) => {
+    return found.riders.map((_, r) => {
       const { at, weights } = this.riderOverSheet(r);
       let heightMm = 0;
       let variance = 0;
@@ -567,16 +598,6 @@ export class Adjustment implements Problem {
         if (off < Math.abs(heightMm - PAPER_MM - settings.thicknessMm[thicknessIndex]!))
           thicknessIndex = t;
       });
-      const entered = this.x[places.faces + thicknessIndex]!;
-      const u = Math.hypot(heightU, settings.thicknessU, PAPER_U);
-      if (Math.abs(heightMm - PAPER_MM - entered) > CONTRADICTION * u) {
-        throw new Refusal('rider-height', {
-          riderMm: design.sizeMm,
-          heightMm: fixed(heightMm - PAPER_MM, 1),
-          uMm: fixed(2 * heightU, 1),
-          thicknessMm: settings.thicknessMm[thicknessIndex]!,
-        });
-      }
       return { heightMm, heightU, thicknessIndex };
     });
   }
@@ -592,17 +613,35 @@ export class Adjustment implements Problem {
     };
   }
 
-  /** A rider lies on its face, with its paper between. */
+  /**
+   * A rider lies on its face, with its paper between. How much worse everything fits once that is said (twice the rise of the
+   * cost, a chi-square) tells whether the picture contradicts it, also where f is so unknown that the height's own standard
+   * deviation means little.
+   */
   tieRiders(free: readonly FreeHeight[]): void {
-    this.ties = free.map(({ thicknessIndex }, r) => {
+    const { found, settings } = this;
+    let cost = this.cost(this.x);
+    free.forEach(({ heightMm, heightU, thicknessIndex }, r) => {
       const { at, weights } = this.riderOverSheet(r);
-      return knownSum(
-        'rider height',
-        [...at, this.places.faces + thicknessIndex],
-        [...weights, -1],
-        PAPER_MM,
-        PAPER_U,
+      this.ties.push(
+        knownSum(
+          'rider height',
+          [...at, this.places.faces + thicknessIndex],
+          [...weights, -1],
+          PAPER_MM,
+          PAPER_U,
+        ),
       );
+      const tied = this.solve();
+      if (2 * (tied.cost - cost) > CONTRADICTION ** 2) {
+        throw new Refusal('rider-height', {
+          riderMm: found.riders[r]!.design.sizeMm,
+          heightMm: fixed(heightMm - PAPER_MM, 1),
+          uMm: fixed(2 * heightU, 1),
+          thicknessMm: fixed(settings.thicknessMm[thicknessIndex]!, 2),
+        });
+      }
+      cost = tied.cost;
     });
   }
 

@@ -1,5 +1,4 @@
 import type { Picture } from '../picture/picture.ts';
-import type { SheetDesign } from '../sheet/design.ts';
 import { lumaSquare } from '../vision/luma.ts';
 import { minimise, type Normal } from './least-squares.ts';
 import type { Mark } from './view.ts';
@@ -30,14 +29,10 @@ const linear = (luma: number): number => {
 /**
  * The picture's blur, from the black|white edges between neighbouring marks: a blurred step is fitted to each in linear
  * light, and the medians of the two directions of edges are compared. undefined without enough edges.
- *
- * @param pitchPx needed only where no sheet is known yet
  */
 export function blurOf(
   picture: Picture,
-  _sheet: SheetDesign | undefined,
-  marks: readonly Mark[],
-  pitchPx?: number,
+  marks: readonly Pick<Mark, 'i' | 'j' | 'picture'>[],
 ): Blur | undefined {
   const at = new Map(marks.map((m) => [m.j * 4096 + m.i, m]));
   const pitches: number[] = [];
@@ -59,7 +54,7 @@ export function blurOf(
   if (Math.min(sigmas[0].length, sigmas[1].length) < 4) return undefined;
   return {
     sigmaPx: Math.max(median(sigmas[0]), median(sigmas[1])),
-    pitchPx: pitchPx ?? median(pitches),
+    pitchPx: median(pitches),
   };
 }
 
@@ -71,7 +66,7 @@ const median = (values: number[]): number => {
 /** Blur of the edge from a mark to its neighbour. */
 function edgeBlur(
   picture: Picture,
-  from: Mark,
+  from: Pick<Mark, 'picture'>,
   dx: number,
   dy: number,
   length: number,

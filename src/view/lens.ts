@@ -2,23 +2,26 @@ import { Matrix, solve } from 'ml-matrix';
 import type { PictureMeta } from '../picture/picture.ts';
 import type { Homography } from '../vision/homography.ts';
 import { minimise, type Normal, type Problem } from './least-squares.ts';
-import { AT_F, CAMERA_SIZE, cameraFrom, multiplied, Projector } from './projection.ts';
+import { addObservation, known, knownShare, type Observation } from './observation.ts';
+import { AT_F, AT_K1, CAMERA_SIZE, cameraFrom, multiplied, Projector } from './projection.ts';
 import type { Camera } from './view.ts';
 
-/** What is known about the camera before a single mark is looked at; sd are standard deviations, px. */
+/** What is known about the camera before a single mark is looked at. */
 export interface LensPrior {
   readonly fPx: number;
-  readonly fSd: number;
+  /** Standard deviation of f as a share of it. */
+  readonly fShare: number;
   readonly fFrom: 'focal plane' | '35 mm' | 'nothing';
   readonly cxPx: number;
   readonly cyPx: number;
+  /** Standard deviation of either coordinate, px. */
   readonly cSd: number;
   /** The picture is not as the camera made it, or nobody knows. */
   readonly originUnknown: boolean;
 }
 
-export const DISTORTION_SD = 0.3;
-export const TANGENTIAL_SD = 5e-4;
+const DISTORTION_SD = 0.3;
+const TANGENTIAL_SD = 5e-4;
 /** Diagonal of the 36 x 24 mm frame that the 35 mm equivalent is defined by (CIPA DCG-001, from memory). */
 const DIAGONAL_35 = Math.hypot(36, 24);
 /** A common wide lens, taken where nothing is known. */
@@ -50,15 +53,15 @@ export function lensPrior(meta: PictureMeta, widthPx: number, heightPx: number):
         : diagonal;
     const fPx = meta.focalLengthMm * meta.focalPlanePxPerMm * zoom * (diagonal / noted);
     if (fPx > 0.3 * diagonal && fPx < 20 * diagonal) {
-      return { fPx, fSd: 0.02 * fPx, fFrom: 'focal plane', ...centre };
+      return { fPx, fShare: 0.02, fFrom: 'focal plane', ...centre };
     }
   }
   if (meta.focalLength35Mm) {
     const fPx = (meta.focalLength35Mm / DIAGONAL_35) * diagonal;
-    return { fPx, fSd: (zoom > 1 ? 0.1 : 0.035) * fPx, fFrom: '35 mm', ...centre };
+    return { fPx, fShare: zoom > 1 ? 0.1 : 0.035, fFrom: '35 mm', ...centre };
   }
   const fPx = (USUAL_35 / DIAGONAL_35) * diagonal;
-  return { fPx, fSd: 0.3 * fPx, fFrom: 'nothing', ...centre };
+  return { fPx, fShare: 0.3, fFrom: 'nothing', ...centre };
 }
 
 /**
@@ -155,12 +158,11 @@ export interface LensFit {
 }
 
 /**
- * Fits the camera alone, with weak weights and a robust loss, from several starts of f; the start of the whole adjustment
- * and the guide by which corners are looked for.
+ * Fits the camera alone, with weak weights and a robust loss; the start of the whole adjustment and the guide by which corners
+ * are looked for. undefined when no camera above the sheet fits.
  *
  * @param design x, y interleaved, mm; @param picture u, v interleaved, px
  * @param sigmaPx standard deviation given to a corner; the loss flattens beyond four of it
- * @param startsOfF factors on the prior f to start from
  */
 export function fitLens(
   homography: Homography,
@@ -168,24 +170,15 @@ export function fitLens(
   picture: Float64Array,
   prior: LensPrior,
   sigmaPx: number,
-  startsOfF: readonly number[] = prior.fFrom === 'nothing' ? [1, 0.7, 1.5] : [1, 0.85],
 ): LensFit | undefined {
-  let best: { x: Float64Array; cost: number; rotation: Float64Array } | undefined;
-  for (const factor of startsOfF) {
-    const fPx = prior.fPx * factor;
-    const pose = poseOf(homography, fPx, prior.cxPx, prior.cyPx);
-    if (!pose) continue;
-    const { rotation, centre } = pose;
-    const problem = new LensProblem(design, picture, prior, sigmaPx, rotation);
-    const { x, cost } = minimise(
-      problem,
-      Float64Array.of(0, 0, 0, ...centre, fPx, prior.cxPx, prior.cyPx, 0, 0, 0, 0),
-      { steps: 40, tolerance: 1e-5, damping: 1e-6 },
-    );
-    if (!best || cost < best.cost) best = { x, cost, rotation };
-  }
-  if (!best) return undefined;
-  const { x, rotation } = best;
+  const pose = poseOf(homography, prior.fPx, prior.cxPx, prior.cyPx);
+  if (!pose) return undefined;
+  const { rotation, centre } = pose;
+  const { x } = minimise(
+    new LensProblem(design, picture, prior, sigmaPx, rotation),
+    Float64Array.of(0, 0, 0, ...centre, prior.fPx, prior.cxPx, prior.cyPx, 0, 0, 0, 0),
+    { steps: 40, tolerance: 1e-5, damping: 1e-6 },
+  );
   const projector = new Projector(x, rotation);
   const misfit = Float64Array.from({ length: design.length / 2 }, (_, k) =>
     projector.project(design[2 * k]!, design[2 * k + 1]!, 0, false)
@@ -200,8 +193,7 @@ const LOSS_SCALE = 4;
 
 class LensProblem implements Problem {
   readonly size = CAMERA_SIZE;
-  private readonly mean: Float64Array;
-  private readonly weight: Float64Array;
+  private readonly priors: readonly Observation[];
 
   constructor(
     private readonly design: Float64Array,
@@ -210,33 +202,14 @@ class LensProblem implements Problem {
     private readonly sigmaPx: number,
     private readonly reference: Float64Array,
   ) {
-    this.mean = new Float64Array(CAMERA_SIZE);
-    this.weight = new Float64Array(CAMERA_SIZE);
-    const known = [prior.fPx, prior.cxPx, prior.cyPx, 0, 0, 0, 0];
-    const sd = [
-      prior.fSd,
-      prior.cSd,
-      prior.cSd,
-      DISTORTION_SD,
-      DISTORTION_SD,
-      TANGENTIAL_SD,
-      TANGENTIAL_SD,
-    ];
-    known.forEach((m, k) => {
-      this.mean[AT_F + k] = m;
-      this.weight[AT_F + k] = 1 / sd[k]! ** 2;
-    });
+    this.priors = lensObservations(prior);
   }
 
   cost(x: Float64Array): number {
-    return this.run(x);
+    return this.linearise(x);
   }
 
-  linearise(x: Float64Array, into: Normal): number {
-    return this.run(x, into);
-  }
-
-  private run(x: Float64Array, into?: Normal): number {
+  linearise(x: Float64Array, into?: Normal): number {
     const n = this.size;
     const p = new Projector(x, this.reference);
     const { design, picture } = this;
@@ -258,13 +231,18 @@ class LensProblem implements Problem {
         for (let j = i; j < n; j++) into.matrix[i * n + j]! += a * p.du[j]! + b * p.dv[j]!;
       }
     }
-    for (let i = 0; i < n; i++) {
-      const e = x[i]! - this.mean[i]!;
-      cost += 0.5 * this.weight[i]! * e * e;
-      if (!into) continue;
-      into.gradient[i]! += this.weight[i]! * e;
-      into.matrix[i * n + i]! += this.weight[i]!;
-    }
+    for (const o of this.priors) cost += addObservation(o, x, into);
     return Number.isFinite(cost) ? cost : Infinity;
   }
 }
+
+/** The lens prior as observations of the camera's parameters. */
+export const lensObservations = (lens: LensPrior): Observation[] => [
+  knownShare('focal length', AT_F, lens.fPx, lens.fShare),
+  known('lens', AT_F + 1, lens.cxPx, lens.cSd),
+  known('lens', AT_F + 2, lens.cyPx, lens.cSd),
+  known('lens', AT_K1, 0, DISTORTION_SD),
+  known('lens', AT_K1 + 1, 0, DISTORTION_SD),
+  known('lens', AT_K1 + 2, 0, TANGENTIAL_SD),
+  known('lens', AT_K1 + 3, 0, TANGENTIAL_SD),
+];

@@ -15,7 +15,7 @@ import {
   type Plane,
 } from '../vision/luma.ts';
 import { findSaddles, type Saddles } from '../vision/saddles.ts';
-import { blurOf } from './blur.ts';
+import { blurOf, type Blur } from './blur.ts';
 import { readCells, type Cell } from './cells.ts';
 import { growFragments, type Fragment } from './grid.ts';
 import {
@@ -28,7 +28,7 @@ import {
   type Expectation,
   type Placement,
 } from './identify.ts';
-import { fitLens, lensPrior, type LensFit } from './lens.ts';
+import { fitLens, lensPrior, plainHomography, type LensFit } from './lens.ts';
 import { Projector } from './projection.ts';
 import { Refiner, type Corner } from './refine.ts';
 import type { FoundMarks, Mark } from './view.ts';
@@ -90,17 +90,17 @@ export function findMarks(
   const sheet = readSheet(picture, look, placed);
   const refiner = new Refiner(picture);
   const marks = measureSheet(vision, picture, look, placed, sheet, refiner);
-  const blur = blurOf(picture, sheet, marks);
+  const blur = blurOf(picture, marks);
   const reasons: Reason[] = [];
   if (blur && blur.sigmaPx > BLUR_REFUSED * blur.pitchPx) {
-    throw new Refusal('blurred', blurFacts(blur.sigmaPx, sheet, blur.pitchPx));
+    throw new Refusal('blurred', blurFacts(blur));
   }
   const expected = vertices(sheet).length;
   if (marks.length < LEAST_MARKS) {
     throw new Refusal('too-few-marks', { found: marks.length, expected, least: LEAST_MARKS });
   }
   if (blur && blur.sigmaPx > BLUR_DOUBTED * blur.pitchPx) {
-    reasons.push(reason('blur-strong', blurFacts(blur.sigmaPx, sheet, blur.pitchPx)));
+    reasons.push(reason('blur-strong', blurFacts(blur)));
   }
 
   progress('find marks', 2, 3);
@@ -110,13 +110,12 @@ export function findMarks(
 }
 
 /** Blur as a share of the pitch: beyond the first the picture is refused, beyond the second doubted. */
-const BLUR_REFUSED = 0.12;
-const BLUR_DOUBTED = 0.06;
-const blurFacts = (sigmaPx: number, sheet: SheetDesign, pitchPx: number) => ({
-  blurPx: round(sigmaPx, 1),
-  blurMm: round((sigmaPx / pitchPx) * sheet.pitchMm, 2),
+const BLUR_REFUSED = 0.1;
+const BLUR_DOUBTED = 0.05;
+const blurFacts = ({ sigmaPx, pitchPx }: Blur) => ({
+  blurPx: Number(sigmaPx.toFixed(1)),
+  percent: Math.round((100 * sigmaPx) / pitchPx),
 });
-const round = (v: number, digits: number): number => Number(v.toFixed(digits));
 
 function lookAt(vision: Vision, plane: Plane): Look {
   const saddles = findSaddles(vision, plane);
@@ -140,7 +139,7 @@ function identify(look: Look): { placed: PlacedFragment[]; mirrored: boolean } {
     const cells = readCells(plane, fragment, saddles);
     if (cells.length < 12) continue;
     if (placed.length > 0) {
-      const expected = expectation(saddles, placed[0]!, fragment);
+      const expected = expectation(saddles, placed, fragment);
       const near = expected && placeInField(cells, expected);
       if (near && near.log10Chance < NEIGHBOUR_BELIEVED) {
         placed.push({ fragment, cells, placement: near });
@@ -151,7 +150,9 @@ function identify(look: Look): { placed: PlacedFragment[]; mirrored: boolean } {
     tried++;
     const placement = placeInField(cells);
     if (placement && placement.log10Chance < BELIEVED) {
-      (placed.length === 0 ? placed : strangers).push({ fragment, cells, placement });
+      const here = { fragment, cells, placement };
+      if (placed.length === 0 || sameSheet(saddles, placed[0]!, here)) placed.push(here);
+      else strangers.push(here);
     } else if (placed.length === 0) {
       const other = placeInField(cells.map((c) => ({ ...c, a: c.b, b: c.a })));
       if (other && other.log10Chance < BELIEVED) mirrored = true;
@@ -169,58 +170,65 @@ const STRANGER = 60;
 /** How far a fragment may lie from where its neighbour lets it be expected, cells. */
 const SLACK = 6;
 
-/** Where a fragment should lie if it belongs to the same sheet as a placed one: that one's affine map, carried on. */
+/** Where a fragment should lie if it belongs to the same sheet as the placed ones: their homography, carried on. */
 function expectation(
   saddles: Saddles,
-  { fragment: known, placement: p }: PlacedFragment,
+  placed: readonly PlacedFragment[],
   fragment: Fragment,
 ): Expectation | undefined {
-  const inverse = affine(
-    known.vertices.map(({ saddle }) => [saddles.x[saddle]!, saddles.y[saddle]!] as const),
-    known.vertices.map(({ a, b }) => {
-      const [i, j] = turned(p.turns, a, b);
-      return [i + p.i, j + p.j] as const;
-    }),
+  const known = placed.flatMap((p) => gridPlaces(saddles, p));
+  const inverse = plainHomography(
+    Float64Array.from(known.flatMap((k) => [k.x, k.y])),
+    Float64Array.from(known.flatMap((k) => [k.i, k.j])),
   );
-  const own = affine(
-    fragment.vertices.map(({ a, b }) => [a, b] as const),
-    fragment.vertices.map(({ saddle }) => inverse(saddles.x[saddle]!, saddles.y[saddle]!)),
-  );
-  const [ox, oy] = own(0, 0);
-  const [ax, ay] = own(1, 0);
-  const turns = Math.round(Math.atan2(ay - oy, ax - ox) / (Math.PI / 2)) & 3;
-  // At the fragment's middle the shift is least wrong.
+  // Turn and shift that take the fragment's own lattice closest to the expected places.
   const n = fragment.vertices.length;
-  const ma = fragment.vertices.reduce((s, v) => s + v.a, 0) / n;
-  const mb = fragment.vertices.reduce((s, v) => s + v.b, 0) / n;
-  const [mi, mj] = own(ma, mb);
+  const target = fragment.vertices.map(({ saddle }) =>
+    mapped(inverse, saddles.x[saddle]!, saddles.y[saddle]!),
+  );
+  const mean = (f: (k: number) => number): number =>
+    fragment.vertices.reduce((s, _, k) => s + f(k), 0) / n;
+  const [ma, mb] = [mean((k) => fragment.vertices[k]!.a), mean((k) => fragment.vertices[k]!.b)];
+  const [mi, mj] = [mean((k) => target[k]!.x), mean((k) => target[k]!.y)];
+  let re = 0;
+  let im = 0;
+  fragment.vertices.forEach(({ a, b }, k) => {
+    const [x, y] = [target[k]!.x - mi, target[k]!.y - mj];
+    re += x * (a - ma) + y * (b - mb);
+    im += y * (a - ma) - x * (b - mb);
+  });
+  if (!Number.isFinite(mi + mj + re + im)) return undefined;
+  const turns = Math.round(Math.atan2(im, re) / (Math.PI / 2)) & 3;
   const [ti, tj] = turned(turns, ma, mb);
-  if (!Number.isFinite(mi + mj)) return undefined;
   return { turns, i: Math.round(mi - ti), j: Math.round(mj - tj), slack: SLACK };
 }
 
-type Pair = readonly [number, number];
-
-/** The affine map that takes `from` to `to` by least squares. */
-function affine(from: readonly Pair[], to: readonly Pair[]): (x: number, y: number) => Pair {
-  const n = from.length;
-  const mean = (v: readonly Pair[], k: 0 | 1): number => v.reduce((s, p) => s + p[k], 0) / n;
-  const [mx, my, mu, mv] = [mean(from, 0), mean(from, 1), mean(to, 0), mean(to, 1)];
-  let [xx, xy, yy, ux, uy, vx, vy] = [0, 0, 0, 0, 0, 0, 0];
-  from.forEach(([x, y], k) => {
-    const [u, v] = to[k]!;
-    xx += (x - mx) ** 2;
-    xy += (x - mx) * (y - my);
-    yy += (y - my) ** 2;
-    ux += (u - mu) * (x - mx);
-    uy += (u - mu) * (y - my);
-    vx += (v - mv) * (x - mx);
-    vy += (v - mv) * (y - my);
+/** Vertices of a placed fragment, in the sheet's grid and in the plane. */
+const gridPlaces = (
+  saddles: Saddles,
+  { fragment, placement: p }: PlacedFragment,
+): { i: number; j: number; x: number; y: number }[] =>
+  fragment.vertices.map(({ a, b, saddle }) => {
+    const [i, j] = turned(p.turns, a, b);
+    return { i: i + p.i, j: j + p.j, x: saddles.x[saddle]!, y: saddles.y[saddle]! };
   });
-  const det = xx * yy - xy * xy;
-  const [a, b] = [(ux * yy - uy * xy) / det, (uy * xx - ux * xy) / det];
-  const [c, d] = [(vx * yy - vy * xy) / det, (vy * xx - vx * xy) / det];
-  return (x, y) => [mu + a * (x - mx) + b * (y - my), mv + c * (x - mx) + d * (y - my)];
+
+/** Whether two placed fragments can be parts of one flat sheet: one homography takes both to within a cell and a half. */
+function sameSheet(saddles: Saddles, p: PlacedFragment, q: PlacedFragment): boolean {
+  const both = [p, q].map((f) => gridPlaces(saddles, f));
+  const all = both.flat();
+  const inverse = plainHomography(
+    Float64Array.from(all.flatMap((k) => [k.x, k.y])),
+    Float64Array.from(all.flatMap((k) => [k.i, k.j])),
+  );
+  return both.every((places) => {
+    const off = places.map((k) => {
+      const m = mapped(inverse, k.x, k.y);
+      return Math.hypot(m.x - k.i, m.y - k.j);
+    });
+    off.sort((a, b) => a - b);
+    return off[off.length >> 1]! < 1.5;
+  });
 }
 
 /** The sheet by its message: first as seen in the look, then with the bits read again at full size. */
@@ -240,34 +248,18 @@ function readSheet(picture: Picture, look: Look, placed: readonly PlacedFragment
     if (message.sheet) return message.sheet;
     unread = message.unread;
   }
-  const pitchPx = stepOf(look) * look.plane.factor;
-  const blur = blurOf(picture, undefined, crude(look, placed), pitchPx);
-  if (blur && blur.sigmaPx > BLUR_REFUSED * pitchPx) {
-    throw new Refusal('blurred', {
-      blurPx: round(blur.sigmaPx, 1),
-      blurMm: round((blur.sigmaPx / pitchPx) * 4, 2),
-    });
-  }
+  const blur = blurOf(picture, crude(look, placed));
+  // A sheet that is there but not to be read for blur is a blurred picture.
+  if (blur && blur.sigmaPx > BLUR_DOUBTED * blur.pitchPx)
+    throw new Refusal('blurred', blurFacts(blur));
   throw new Refusal('message-unreadable', { unread });
 }
 
-/** Median step between neighbouring vertices of the largest fragment, plane px. */
-function stepOf({ fragments, saddles }: Look): number {
-  const at = new Map(fragments[0]!.vertices.map((v) => [`${v.a} ${v.b}`, v.saddle]));
-  const steps: number[] = [];
-  for (const { a, b, saddle } of fragments[0]!.vertices) {
-    const next = at.get(`${a + 1} ${b}`);
-    if (next === undefined) continue;
-    steps.push(
-      Math.hypot(saddles.x[next]! - saddles.x[saddle]!, saddles.y[next]! - saddles.y[saddle]!),
-    );
-  }
-  steps.sort((p, q) => p - q);
-  return steps[steps.length >> 1] ?? 0;
-}
-
 /** Marks as the look saw them, not refined. */
-function crude(look: Look, placed: readonly PlacedFragment[]): Mark[] {
+function crude(
+  look: Look,
+  placed: readonly PlacedFragment[],
+): { i: number; j: number; picture: Point<'picture'> }[] {
   return placed.flatMap(({ fragment, placement: p }) =>
     fragment.vertices.map(({ a, b, saddle }) => {
       const [i, j] = turned(p.turns, a, b);
@@ -275,7 +267,6 @@ function crude(look: Look, placed: readonly PlacedFragment[]): Mark[] {
         i: i + p.i,
         j: j + p.j,
         picture: pictureOfPlane(look.plane, look.saddles.x[saddle]!, look.saddles.y[saddle]!),
-        design: { x: i + p.i, y: j + p.j },
       };
     }),
   );
@@ -335,7 +326,7 @@ function measureSheet(
     const design = designOf(sheet, at);
     const places = placesOf(at);
     const start = homography(vision, design, places, 12);
-    fit = start && fitLens(start.h, design, places, prior, 1, [1]);
+    fit = start && fitLens(start.h, design, places, prior, 1);
     if (!fit) throw new Refusal('no-sheet');
     const { values, reference } = fit;
     // What a flat sheet and a lens do not explain (curl) is taken from the neighbours.
@@ -357,7 +348,7 @@ function measureSheet(
   }
   const { values, reference } = fit!;
   const at = [...known.values()];
-  const local = new LocalMisfit(at, { ...fit!, misfit: fit!.misfit }, sheet);
+  const local = new LocalMisfit(at, fit!, sheet);
   const projector = new Projector(values, reference);
   const measured: { mark: Mark; corner: Corner; pitch: number }[] = [];
   for (const { i, j } of all) {

@@ -20,6 +20,21 @@ export const known = (source: Source, at: number, mean: number, sd: number): Obs
   },
 });
 
+/** A positive parameter known to a share of itself: normal in its logarithm, so that a wide guess never reaches zero. */
+export const knownShare = (
+  source: Source,
+  at: number,
+  mean: number,
+  share: number,
+): Observation => ({
+  source,
+  at: [at],
+  residual(x, row) {
+    if (row) row[0] = 1 / (share * x[at]!);
+    return x[at]! > 0 ? Math.log(x[at]! / mean) / share : Infinity;
+  },
+});
+
 /** A weighted sum of parameters known by itself. */
 export const knownSum = (
   source: Source,
