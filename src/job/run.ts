@@ -145,6 +145,7 @@ export class Run {
   readonly #memo = new Map<string, Memo>();
   #turn = 0;
   #shown: Results = {};
+  #digest: string | undefined;
 
   constructor(
     readonly machines: Machines,
@@ -169,6 +170,9 @@ export class Run {
   ): Promise<Results> {
     const turn = ++this.#turn;
     let results: Results = {};
+    // What was computed from another picture is not shown beside this one, not even for a moment.
+    if (file?.digest !== this.#digest) this.#shown = results;
+    this.#digest = file?.digest;
     const current = (): boolean => turn === this.#turn;
     const add = (more: Partial<Results>): void => {
       results = { ...results, ...more };

@@ -117,6 +117,16 @@ describe('the way from a job to its files', () => {
     expect((await second).plan?.ok).toBe(true);
   });
 
+  it('shows nothing of a former picture beside a new one', async () => {
+    const { machines } = counting();
+    const shown: Results[] = [];
+    const run = new Run(machines, (results) => shown.push(results));
+    await run.start(measured, file, 1, false);
+    const before = shown.length;
+    void run.start(measured, { ...file, digest: 'b' }, 1, false);
+    expect(shown.slice(before)).toEqual([{}]);
+  });
+
   it('throws what is not a refusal', async () => {
     const { machines } = counting();
     const broken: Machines = { ...machines, find: () => Promise.reject(new Error('a bug')) };
