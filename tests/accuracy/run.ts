@@ -1,5 +1,5 @@
 /**
- * npm run accuracy [-- --only NAME]: every picture of the fixtures and of the generated cases through the same core as
+ * npm run accuracy [-- --only PATTERN]: every picture of the fixtures and of the generated cases through the same core as
  * the command line, held against the truth. Ends with status 1 when a wrong outline was not flagged.
  */
 import { mkdirSync, writeFileSync } from 'node:fs';
@@ -73,7 +73,9 @@ function judge(one: Case, m: Measurement, results: readonly Result[]): string[] 
       continue;
     }
     if (s.worstInU > 3)
-      faults.push(`WRONG, NOT FLAGGED: ${blank} is ${s.worstInU.toFixed(1)} U off`);
+      faults.push(
+        `WRONG, NOT FLAGGED: ${blank} is ${s.worstInU.toFixed(1)} U off at ${s.worstAt.map((v) => v.toFixed(1)).join(', ')}`,
+      );
     if (s.holes[0] !== s.holes[1])
       faults.push(`WRONG, NOT FLAGGED: ${blank} has ${s.holes[0]} holes of ${s.holes[1]}`);
     const inRow = row && ofRow(one, [{ blank, thicknessMm }]).length > 0;
@@ -158,7 +160,7 @@ function lines(report: Report): string[][] {
 const reports: Report[] = [];
 const missing = new Map<string, string[]>();
 for (const one of CASES) {
-  if (only && !one.name.includes(only)) continue;
+  if (only && !new RegExp(only).test(one.name)) continue;
   const picture = material(one);
   if ('missing' in picture) {
     missing.set(picture.missing, [...(missing.get(picture.missing) ?? []), one.name]);
@@ -169,7 +171,7 @@ for (const one of CASES) {
   const report = { case: one, measurement, results, faults: judge(one, measurement, results) };
   reports.push(report);
   console.error(
-    `${one.name}: ${measurement.verdict}${report.faults.map((f) => `\n  ${f}`).join('')}`,
+    `${one.name}: ${measurement.verdict}, ${(measurement.ms / 1000).toFixed(1)} s${report.faults.map((f) => `\n  ${f}`).join('')}`,
   );
 }
 

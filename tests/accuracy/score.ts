@@ -66,6 +66,10 @@ const STEP_MM = 0.1;
 const FIT_STEP_MM = 0.5;
 /** A truly hidden stretch is taken this much longer at both ends when it is left out. */
 const HIDDEN_SLACK_MM = 0.5;
+/** The grid is searched this far round a place, in cells. */
+const FARTHEST_CELLS = 5;
+/** An outline this far off on the average is not the blank's: its motion is not worth refining. */
+const HOPELESS_MM = 2;
 
 interface Samples {
   readonly x: Float64Array;
@@ -136,12 +140,8 @@ class Curve {
   private readonly cellMm = 1;
   private x0 = Infinity;
   private y0 = Infinity;
-  private columns = 0;
-  private rows = 0;
 
   constructor(rings: readonly (readonly Place[])[]) {
-    let x1 = -Infinity;
-    let y1 = -Infinity;
     rings.forEach((places, r) => {
       let along = 0;
       places.forEach(([x, y], i) => {
@@ -158,12 +158,8 @@ class Curve {
         this.vy.push(by - y);
         this.x0 = Math.min(this.x0, x);
         this.y0 = Math.min(this.y0, y);
-        x1 = Math.max(x1, x);
-        y1 = Math.max(y1, y);
       });
     });
-    this.columns = Math.floor((x1 - this.x0) / this.cellMm) + 1;
-    this.rows = Math.floor((y1 - this.y0) / this.cellMm) + 1;
     for (let s = 0; s < this.ax.length; s++) {
       const n = Math.max(1, Math.ceil(Math.hypot(this.vx[s]!, this.vy[s]!) / (this.cellMm / 4)));
       let last = -1;
@@ -206,29 +202,31 @@ class Curve {
 
   nearest(x: number, y: number): Near {
     const best: Near = { distance: Infinity, x: 0, y: 0, segment: -1 };
-    const ci = Math.min(this.columns, Math.max(-1, this.column(x)));
-    const cj = Math.min(this.rows, Math.max(-1, this.row(y)));
-    const most = this.columns + this.rows + 2;
-    // Quarter cells: a segment may clip the corner of a cell between two of its sampled places.
-    const off = Math.hypot(
-      Math.max(0, this.x0 - x, x - (this.x0 + this.columns * this.cellMm)),
-      Math.max(0, this.y0 - y, y - (this.y0 + this.rows * this.cellMm)),
-    );
-    for (let k = 0; k <= most; k++) {
-      if (best.distance < (k - 1.25) * this.cellMm - off) break;
+    const take = (s: number): void => {
+      const t = this.share(s, x, y);
+      const qx = this.ax[s]! + t * this.vx[s]!;
+      const qy = this.ay[s]! + t * this.vy[s]!;
+      const d = Math.hypot(x - qx, y - qy);
+      if (d >= best.distance) return;
+      best.distance = d;
+      best.x = qx;
+      best.y = qy;
+      best.segment = s;
+    };
+    const ci = this.column(x);
+    const cj = this.row(y);
+    for (let k = 0; k <= FARTHEST_CELLS; k++) {
+      // Quarter cells: a segment may clip the corner of a cell between two of its sampled places.
+      if (best.distance < (k - 1.25) * this.cellMm) return best;
       for (let j = cj - k; j <= cj + k; j++) {
         const edge = j === cj - k || j === cj + k;
         for (let i = ci - k; i <= ci + k; i += edge ? 1 : Math.max(1, 2 * k)) {
-          for (const s of this.cells.get(this.key(i, j)) ?? []) {
-            const t = this.share(s, x, y);
-            const qx = this.ax[s]! + t * this.vx[s]!;
-            const qy = this.ay[s]! + t * this.vy[s]!;
-            const d = Math.hypot(x - qx, y - qy);
-            if (d < best.distance) Object.assign(best, { distance: d, x: qx, y: qy, segment: s });
-          }
+          this.cells.get(this.key(i, j))?.forEach(take);
         }
       }
     }
+    // Far from everything: look at all of it.
+    for (let s = 0; s < this.ax.length; s++) take(s);
     return best;
   }
 }
@@ -286,7 +284,9 @@ export function fit(
     // Normal equations of the step (x, y, turn about the centre).
     const n = [0, 0, 0, 0, 0, 0];
     const g = [0, 0, 0];
+    let apart = 0;
     const add = (px: number, py: number, qx: number, qy: number, d: number): void => {
+      apart += d;
       if (d < 1e-9) return;
       const ux = (px - qx) / d;
       const uy = (py - qy) / d;
@@ -321,6 +321,7 @@ export function fit(
     const s = Math.sin(turn);
     motion = after({ c, s, x: cx - c * cx + s * cy + dx, y: cy - s * cx - c * cy + dy }, motion);
     if (Math.hypot(dx, dy) < 1e-6 && Math.abs(turn) < 1e-8) break;
+    if (apart > HOPELESS_MM * (a.x.length + b.x.length)) break;
   }
   return motion;
 }

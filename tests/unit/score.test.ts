@@ -115,47 +115,51 @@ describe.skipIf(!there)(`the scorer against an independent one${why}`, () => {
     ['noise', 0.02, 0, []],
     ['noise, grown and moved', 0.03, 0.05, []],
     ['with a hidden stretch', 0.05, 0.02, [{ ring: 0, from_mm: 30, to_mm: 55 }]],
-  ] as const)('%s', (_name, amount, grow, hidden) => {
-    const rings = turned(wavy(), 20, 105, 148);
-    const rough = turned(shaken(wavy(grow), amount), 20.4, 105.3, 147.8);
-    const m = measured(rough, 0.03);
-    writeFileSync(
-      join(folder, 'outline.json'),
-      JSON.stringify({
-        type: 'FeatureCollection',
-        features: [
-          {
-            type: 'Feature',
-            properties: { u_mm: m.u.map((u) => Array.from(u)) },
-            geometry: { type: 'Polygon', coordinates: rough.map((r) => [...r, r[0]]) },
-          },
-        ],
-      }),
-    );
-    const truth = {
-      scene: 'own',
-      blanks: [{ name: 'wavy', role: 'blank', widest: rings }],
-      views: [{ hidden: [hidden] }],
-    };
-    writeFileSync(join(folder, 'truth.json'), JSON.stringify(truth));
-    execFileSync(python!, [
-      join(TOOLS, 'score.py'),
-      ...['outline.json', 'truth.json'].map((f) => join(folder, f)),
-      ...['--visible', '--json', join(folder, 'score.json')],
-    ]);
-    const other = (
-      JSON.parse(readFileSync(join(folder, 'score.json'), 'utf8')) as {
-        results: Record<string, number>[];
-      }
-    ).results[0]!;
-    const own = score(m, { rings, hidden });
-    // The other one moves from nearest place to nearest place and may stop a little short of the least squares.
-    expect(Math.abs(own.maxMm - other['max']!)).toBeLessThan(0.002);
-    expect(own.rmsMm).toBeLessThan(other['rms']! + 2e-5);
-    expect(own.rmsMm).toBeGreaterThan(other['rms']! - 5e-4);
-    expect(own.meanSignedMm).toBeCloseTo(other['mean_signed']!, 3);
-    expect(Math.abs(own.inside[0] - other['inside_k1']!)).toBeLessThan(0.02);
-    expect(Math.abs(own.inside[1] - other['inside_k2']!)).toBeLessThan(0.02);
-    expect(own.uMeanMm).toBeCloseTo(other['u_mean']!, 6);
-  });
+  ] as const)(
+    '%s',
+    (_name, amount, grow, hidden) => {
+      const rings = turned(wavy(), 20, 105, 148);
+      const rough = turned(shaken(wavy(grow), amount), 20.4, 105.3, 147.8);
+      const m = measured(rough, 0.03);
+      writeFileSync(
+        join(folder, 'outline.json'),
+        JSON.stringify({
+          type: 'FeatureCollection',
+          features: [
+            {
+              type: 'Feature',
+              properties: { u_mm: m.u.map((u) => Array.from(u)) },
+              geometry: { type: 'Polygon', coordinates: rough.map((r) => [...r, r[0]]) },
+            },
+          ],
+        }),
+      );
+      const truth = {
+        scene: 'own',
+        blanks: [{ name: 'wavy', role: 'blank', widest: rings }],
+        views: [{ hidden: [hidden] }],
+      };
+      writeFileSync(join(folder, 'truth.json'), JSON.stringify(truth));
+      execFileSync(python!, [
+        join(TOOLS, 'score.py'),
+        ...['outline.json', 'truth.json'].map((f) => join(folder, f)),
+        ...['--visible', '--json', join(folder, 'score.json')],
+      ]);
+      const other = (
+        JSON.parse(readFileSync(join(folder, 'score.json'), 'utf8')) as {
+          results: Record<string, number>[];
+        }
+      ).results[0]!;
+      const own = score(m, { rings, hidden });
+      // The other one moves from nearest place to nearest place and may stop a little short of the least squares.
+      expect(Math.abs(own.maxMm - other['max']!)).toBeLessThan(0.002);
+      expect(own.rmsMm).toBeLessThan(other['rms']! + 2e-5);
+      expect(own.rmsMm).toBeGreaterThan(other['rms']! - 5e-4);
+      expect(own.meanSignedMm).toBeCloseTo(other['mean_signed']!, 3);
+      expect(Math.abs(own.inside[0] - other['inside_k1']!)).toBeLessThan(0.02);
+      expect(Math.abs(own.inside[1] - other['inside_k2']!)).toBeLessThan(0.02);
+      expect(own.uMeanMm).toBeCloseTo(other['u_mean']!, 6);
+    },
+    60_000,
+  );
 });
