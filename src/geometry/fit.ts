@@ -10,6 +10,8 @@ export interface Measured<F extends Frame> {
   readonly corner: Uint8Array;
   /** Scatter (k = 1) of the points, mm. */
   readonly sigmaMm: number;
+  /** Scatter of each point where it differs along the curve, mm. */
+  readonly sigmas?: Float64Array;
 }
 
 export interface Fitted<F extends Frame> {
@@ -35,20 +37,18 @@ const FINE_MM = 0.001;
 export function fitCurves<F extends Frame>(measured: Measured<F>, toleranceMm: number): Fitted<F> {
   const circle = wholeCircle(measured, toleranceMm);
   if (circle) return { curve: circle, deviationMm: deviation(circle, measured.points) };
-  let curve: CurveRing<F> | undefined;
-  let reached = Infinity;
-  // What a piece is held to shrinks until the whole, measured both ways, holds the tolerance.
-  for (const share of [0.85, 0.6, 0.4]) {
-    const held = Math.max(share * toleranceMm, 2.2 * measured.sigmaMm);
-    const tried = fitOnce(measured, held);
+  let curve = fitOnce(measured, Math.max(0.75 * toleranceMm, 2.5 * measured.sigmaMm));
+  let reached = deviation(curve, measured.points);
+  // A piece is held to its worst points' mean: where single points stand out more, hold it tighter if that helps.
+  for (const share of [0.5, 0.3]) {
+    if (reached <= Math.max(toleranceMm, 4 * measured.sigmaMm)) break;
+    const tried = fitOnce(measured, Math.max(share * toleranceMm, 2 * measured.sigmaMm));
     const d = deviation(tried, measured.points);
-    if (d < reached) {
-      curve = tried;
-      reached = d;
-    }
-    if (reached <= toleranceMm) break;
+    if (d > 0.8 * reached) break;
+    curve = tried;
+    reached = d;
   }
-  return { curve: curve!, deviationMm: reached };
+  return { curve, deviationMm: reached };
 }
 
 /** Greatest distance between a curve and points, both ways. */
@@ -146,14 +146,14 @@ function fitOnce<F extends Frame>(measured: Measured<F>, held: number): CurveRin
   if (corners.length === 0) {
     // Begin where it is straightest: a knot there costs least.
     const at = straightest(points);
-    const span = new Span(points, at, n, true, measured.sigmaMm);
+    const span = new Span(measured, at, n, true);
     start = span.fit(segments, held);
   } else {
     start = points[corners[0]!]!;
     corners.forEach((from, c) => {
       const to = corners[(c + 1) % corners.length]!;
       const length = to > from ? to - from : to + n - from;
-      new Span(points, from, length, false, measured.sigmaMm).fit(segments, held);
+      new Span(measured, from, length, false).fit(segments, held);
     });
   }
   // The last piece ends exactly where the first one starts.
@@ -186,15 +186,20 @@ class Span<F extends Frame> {
   private readonly y: Float64Array;
   private readonly along: Float64Array;
   private readonly count: number;
+  /** How far beyond the usual each point may lie: 2.5 of its own scatter. */
+  private readonly loose: Float64Array;
+  private readonly sigma: number;
 
   constructor(
-    points: Ring<F>,
+    { points, sigmaMm, sigmas }: Measured<F>,
     from: number,
     length: number,
     private readonly closed: boolean,
-    private readonly sigma: number,
   ) {
     const n = points.length;
+    this.sigma = sigmaMm;
+    this.loose = new Float64Array(length + 1);
+    if (sigmas) for (let k = 0; k <= length; k++) this.loose[k] = 2.5 * sigmas[(from + k) % n]!;
     this.count = length + 1;
     this.x = new Float64Array(this.count);
     this.y = new Float64Array(this.count);
@@ -450,7 +455,7 @@ class Span<F extends Frame> {
     const length = this.along[to]! - this.along[from]!;
     for (let k = from; k <= to; k++) {
       const d = (this.x[k]! - x) * ty - (this.y[k]! - y) * tx;
-      if (Math.abs(d) > limit * 1.4) return false;
+      if (Math.abs(d) > Math.max(limit * 1.4, this.loose[k]!)) return false;
       const third = Math.min(2, Math.floor((3 * (this.along[k]! - this.along[from]!)) / length));
       means[third]! += d;
       counts[third]!++;
@@ -458,7 +463,10 @@ class Span<F extends Frame> {
     const bow =
       means[1]! / Math.max(1, counts[1]!) -
       (means[0]! / Math.max(1, counts[0]!) + means[2]! / Math.max(1, counts[2]!)) / 2;
-    const noise = (2.5 * this.sigma) / Math.sqrt(Math.max(1, (to - from) / 10));
+    // A third of points that scatter more says less.
+    let scatter = 0;
+    for (let k = from; k <= to; k++) scatter += Math.max(this.sigma, this.loose[k]! / 2.5);
+    const noise = (2.5 * (scatter / (to - from + 1))) / Math.sqrt(Math.max(1, (to - from) / 10));
     return Math.abs(bow) <= Math.max(noise, 0.3 * limit);
   }
 
@@ -538,7 +546,7 @@ class Span<F extends Frame> {
         if (slope > 0) ts[i] = Math.max(0, Math.min(1, t - (x * dx + y * dy) / slope));
         // Distance across the curve: what is left along it the next round takes out.
         const speed = Math.hypot(dx, dy) || 1;
-        const d = Math.abs(x * dy - y * dx) / speed;
+        const d = (Math.abs(x * dy - y * dx) / speed) * Math.min(1, held / this.loose[k]!);
         if (d > w3) {
           if (d > w1) [w1, w2, w3] = [d, w1, w2];
           else if (d > w2) [w2, w3] = [d, w2];

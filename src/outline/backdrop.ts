@@ -22,6 +22,8 @@ export interface Backdrop {
   readonly levelSigma: number;
   /** Standard deviation of `chroma` that noise explains, per coarse pixel. */
   readonly chromaSigma: Float32Array;
+  /** ln(red / blue) of the lit stage, in the middle. */
+  readonly hue: number;
   /** Colour of the stage against the paper, linear light, per channel. */
   readonly stageTone: readonly [number, number, number];
 }
@@ -49,21 +51,16 @@ export function backdropOf(planes: Planes, view: View): Backdrop {
       const what = kind[k]!;
       if (what === OUTSIDE) continue;
       const x = (2 * i) / width - 1;
-      const light = [0, 0, 0];
-      let darkest = 1;
-      for (let c = 0; c < 3; c++) {
-        const q = rows[c]!;
-        const value = Math.max(DARKEST, colour[c]![k]!);
-        darkest = Math.min(darkest, value);
-        light[c] =
-          Math.log(value) -
-          (gains[c]!.tone[what]! + q[0]! + x * (q[1]! + x * (q[2]! + x * (q[3]! + x * q[4]!))));
-      }
-      const [r, g, b] = light as [number, number, number];
+      const red = Math.max(DARKEST, colour[0][k]!);
+      const green = Math.max(DARKEST, colour[1][k]!);
+      const blue = Math.max(DARKEST, colour[2][k]!);
+      const r = Math.log(red) - gains[0]!.tone[what]! - along(rows[0]!, x);
+      const g = Math.log(green) - gains[1]!.tone[what]! - along(rows[1]!, x);
+      const b = Math.log(blue) - gains[2]!.tone[what]! - along(rows[2]!, x);
       const mean = (r + g + b) / 3;
       level[k] = mean;
       chroma[k] = Math.max(Math.abs(r - mean), Math.abs(g - mean), Math.abs(b - mean));
-      chromaSigma[k] = 0.012 + 0.0015 / darkest;
+      chromaSigma[k] = 0.012 + 0.0015 / Math.min(red, green, blue);
     }
   }
   return {
@@ -72,8 +69,23 @@ export function backdropOf(planes: Planes, view: View): Backdrop {
     chroma,
     chromaSigma,
     levelSigma: Math.max(0.004, ...gains.map((g) => g.sigma)),
+    hue: hueOf(colour, kind, level, chroma),
     stageTone: gains.map((g) => Math.exp(g.tone[STAGE]!)) as unknown as Backdrop['stageTone'],
   };
+}
+
+function hueOf(
+  colour: Planes['colour'],
+  kind: Uint8Array,
+  level: Float32Array,
+  chroma: Float32Array,
+): number {
+  const values: number[] = [];
+  for (let k = 0; k < kind.length; k += 7) {
+    if (kind[k] !== STAGE || Math.abs(level[k]!) > 0.05 || chroma[k]! > 0.05) continue;
+    values.push(Math.log((colour[0][k]! + 0.005) / (colour[2][k]! + 0.005)));
+  }
+  return values.length ? median(values) : 0;
 }
 
 /** Sorts coarse pixels by what the bare sheet shows there. */
@@ -162,6 +174,9 @@ const SMOOTH_TERMS = 15;
 const TERMS = SMOOTH_TERMS + 2;
 const INK_TERM = SMOOTH_TERMS;
 const STAGE_TERM = SMOOTH_TERMS + 1;
+
+const along = (q: Float64Array, x: number): number =>
+  q[0]! + x * (q[1]! + x * (q[2]! + x * (q[3]! + x * q[4]!)));
 
 /** The polynomial at height y as a polynomial in x alone. */
 function rowOf(smooth: Float64Array, y: number, out: Float64Array): void {

@@ -27,7 +27,11 @@ export interface Edge {
 }
 
 const LIGHT = 1 / 65535;
-const SAMPLE_STEP = 0.25;
+/** Profiles are read and models scanned in these steps, px. */
+const SAMPLE_STEP = 0.5;
+const SCAN_STEP = 0.25;
+/** The edge is sought this far each way from where it was followed. */
+const SCAN_PX = 1.5;
 
 /** Catmull-Rom interpolation of linear luma; the pixels must have been asked for. */
 function sample(luma: LinearPlane, x: number, y: number): number {
@@ -60,6 +64,19 @@ function sample(luma: LinearPlane, x: number, y: number): number {
   return sum * LIGHT;
 }
 
+/** Bilinear value, for what need not be exact. */
+function roughly(plane: LinearPlane, x: number, y: number): number {
+  const w = plane.widthPx;
+  const i = Math.min(w - 2, Math.max(0, Math.floor(x)));
+  const j = Math.min(plane.heightPx - 2, Math.max(0, Math.floor(y)));
+  const v = plane.values;
+  const at = j * w + i;
+  const fx = x - i;
+  const upper = v[at]! + fx * (v[at + 1]! - v[at]!);
+  const lower = v[at + w]! + fx * (v[at + w + 1]! - v[at + w]!);
+  return (upper + (y - j) * (lower - upper)) * LIGHT;
+}
+
 /** Error function, Abramowitz and Stegun 7.1.26, |error| < 1.5e-7. */
 export function erf(x: number): number {
   const t = 1 / (1 + 0.3275911 * Math.abs(x));
@@ -86,8 +103,8 @@ interface Models {
 function modelsOf(blurPx: number, reach: number): Models {
   const half = Math.max(4.5, 3.5 * blurPx);
   const samples = 2 * Math.round(half / SAMPLE_STEP) + 1;
-  const count = 2 * Math.round(reach / SAMPLE_STEP) + 1;
-  const places = Float64Array.from({ length: count }, (_, k) => -reach + k * SAMPLE_STEP);
+  const count = 2 * Math.round(reach / SCAN_STEP) + 1;
+  const places = Float64Array.from({ length: count }, (_, k) => -reach + k * SCAN_STEP);
   const columns = (place: number, ramp: boolean): Float64Array[] => {
     const one = new Float64Array(samples).fill(1);
     const step = new Float64Array(samples);
@@ -152,7 +169,7 @@ function place(
   const c = rests[best + 1]!;
   const bend = a - 2 * b + c;
   const shift = bend > 0 ? (0.5 * (a - c)) / bend : 0;
-  return { at: places[best]! + shift * SAMPLE_STEP, rest: b };
+  return { at: places[best]! + shift * SCAN_STEP, rest: b };
 }
 
 /**
@@ -160,10 +177,11 @@ function place(
  * Steps of brightness and of colour count alike, each in the square root of linear light, where noise is even.
  */
 function follow(
-  lights: readonly LinearPlane[],
+  lights: Lights,
   start: Float64Array,
   reach: number,
   spacing: number,
+  sheetHue: number,
 ): Float64Array {
   const ring = resample(start, spacing);
   const count = ring.length >> 1;
@@ -172,23 +190,32 @@ function follow(
   const width = 2 * Math.round(reach / STEP) + 1;
   const strength = new Float32Array(count * width);
   const line = new Float64Array(width + 4);
+  const hue = new Float64Array(width + 4);
+  const planes = [lights.luma, lights.red, lights.blue];
   for (let n = 0; n < count; n++) {
     const x = ring[2 * n]!;
     const y = ring[2 * n + 1]!;
     const ux = normals[2 * n]!;
     const uy = normals[2 * n + 1]!;
-    for (const light of lights) {
+    hue.fill(0);
+    for (const light of planes) {
+      const sign = light === lights.red ? 1 : light === lights.blue ? -1 : 0;
       light.need(x - reach - 5, y - reach - 5, x + reach + 5, y + reach + 5);
       for (let k = 0; k < width + 4; k++) {
         const d = -reach + (k - 2) * STEP;
-        line[k] = Math.sqrt(Math.max(0, sample(light, x + d * ux, y + d * uy)));
+        const v = Math.max(0, roughly(light, x + d * ux, y + d * uy));
+        line[k] = Math.sqrt(v);
+        if (sign !== 0) hue[k]! += sign * Math.log(v + 0.005);
       }
       for (let k = 0; k < width; k++) strength[n * width + k]! += (line[k + 4]! - line[k]!) ** 2;
     }
     let most = 1e-4;
     for (let k = 0; k < width; k++) most = Math.max(most, strength[n * width + k]!);
+    // Two pixels outside the edge it must be sheet again by its colour; beside print within the blank it is not.
     for (let k = 0; k < width; k++) {
-      strength[n * width + k] = Math.sqrt(strength[n * width + k]! / most);
+      const off = Math.abs(hue[Math.min(width + 3, k + 6)]! - sheetHue);
+      strength[n * width + k] =
+        Math.sqrt(strength[n * width + k]! / most) - Math.min(0.9, Math.max(0, 2 * (off - 0.2)));
     }
   }
   const offsets = smoothestPath(strength, count, width);
@@ -303,6 +330,7 @@ const CORNER_RAD = (24 * Math.PI) / 180;
  * @param start closed contour (picture px, x and y interleaved) within `reach` px of the edge
  * @param hole the contour is a hole: the material lies outside it
  * @param blurPx standard deviation of the picture's blur
+ * @param sheetHue ln(red / blue) of the lit stage
  */
 export function measureEdge(
   lights: Lights,
@@ -310,26 +338,26 @@ export function measureEdge(
   hole: boolean,
   blurPx: number,
   reach: number,
+  sheetHue: number,
 ): Edge | undefined {
   // Normals point to the right of the way along (y down): outward when the area is negative.
   const outward = (ring: Float64Array): Float64Array =>
     turnOf(ring) > 0 === hole ? ring : reversed(ring);
-  const all = [lights.luma, lights.red, lights.blue];
-  let ring = outward(eased(follow(all, outward(start), reach, 2)));
+  let ring = outward(eased(follow(lights, outward(start), reach, 2, sheetHue)));
   // Once more from close by: the first way could not turn into sharp corners.
-  ring = outward(eased(follow(all, ring, 3.5, 1)));
+  ring = outward(eased(follow(lights, ring, 3.5, 1, sheetHue)));
   ring = outward(resample(ring, 1));
   let n = ring.length >> 1;
   if (n < 24) return undefined;
   // Colour is kept at half size by most cameras: a wider blur.
-  const models = [modelsOf(blurPx, 2), modelsOf(Math.hypot(blurPx, 0.8), 2)] as const;
+  const models = [modelsOf(blurPx, SCAN_PX), modelsOf(Math.hypot(blurPx, 0.8), SCAN_PX)] as const;
   let shift = new Float64Array(n);
   let normals = normalsOf(ring, 3);
   let result: Fit | undefined;
   for (let round = 0; round < 2; round++) {
     normals = normalsOf(ring, 3);
     result = fitAll(lights, ring, normals, models);
-    shift = cleaned(result.at, n);
+    shift = smoothed(cleaned(result.at, n));
     const moved = new Float64Array(2 * n);
     for (let k = 0; k < n; k++) {
       moved[2 * k] = ring[2 * k]! + shift[k]! * normals[2 * k]!;
@@ -341,7 +369,7 @@ export function measureEdge(
       if (n < 24) return undefined;
     } else ring = moved;
   }
-  return assembled(ring, normals, result!, blurPx);
+  return assembled(lights.luma, ring, normals, result!, blurPx);
 }
 
 function reversed(ring: Float64Array): Float64Array {
@@ -375,6 +403,8 @@ interface Fit {
   readonly outside: Float64Array;
   readonly poor: Float64Array;
   readonly clipped: Uint8Array;
+  /** 0 luma, 1 red, 2 blue. */
+  readonly plane: Uint8Array;
 }
 
 /** Half window, in points, over which one edge model is chosen. */
@@ -383,7 +413,7 @@ const CHOICE = 12;
 const RAMP_GAIN = 1.25;
 
 /** Another plane is used only where luma shows less than this share of its contrast. */
-const LUMA_PREFERRED = 0.45;
+const LUMA_PREFERRED = 0.4;
 /** Half window, in points, over which the plane is chosen. */
 const PLANE_CHOICE = 8;
 
@@ -398,7 +428,7 @@ function planesFor(lights: Lights, ring: Float64Array, normals: Float64Array): U
       const y = ring[2 * k + 1]!;
       plane.need(x - 6, y - 6, x + 6, y + 6);
       const at = (d: number): number =>
-        sample(plane, x + d * normals[2 * k]!, y + d * normals[2 * k + 1]!);
+        roughly(plane, x + d * normals[2 * k]!, y + d * normals[2 * k + 1]!);
       const inside = at(-2.5) + at(-1.75);
       const outside = at(2.5) + at(1.75);
       out[k] = Math.abs(inside - outside) / Math.max(0.02, inside, outside);
@@ -468,10 +498,10 @@ function fitAll(
     const off = Math.round(2.2 / SAMPLE_STEP);
     const level = (from: number): number => {
       let sum = 0;
-      for (let s = 0; s < 4; s++) sum += profile[Math.min(samples - 1, Math.max(0, from + s))]!;
-      return sum / 4;
+      for (let s = 0; s < 2; s++) sum += profile[Math.min(samples - 1, Math.max(0, from + s))]!;
+      return sum / 2;
     };
-    inside[k] = level(near - off - 3);
+    inside[k] = level(near - off - 1);
     outside[k] = level(near + off);
     const step = Math.abs(inside[k]! - outside[k]!);
     contrast[k] = step / Math.max(1e-3, inside[k]!, outside[k]!);
@@ -479,8 +509,8 @@ function fitAll(
     // A second step of like strength, or a poor fit.
     let most = 0;
     let other = 0;
-    for (let s = 3; s + 3 < samples; s++) {
-      const g = Math.abs(profile[s + 3]! - profile[s - 3]!);
+    for (let s = 2; s + 2 < samples; s++) {
+      const g = Math.abs(profile[s + 2]! - profile[s - 2]!);
       if (Math.abs(s - near) * SAMPLE_STEP < 1.5) most = Math.max(most, g);
       else if (Math.abs(s - near) * SAMPLE_STEP > 2.2) other = Math.max(other, g);
     }
@@ -500,7 +530,7 @@ function fitAll(
     ramp[k] = e > RAMP_GAIN * r ? 1 : 0;
     at[k] = ramp[k] ? rampAt[k]! : erfAt[k]!;
   }
-  return { at, ramp, contrast, inside, outside, poor, clipped };
+  return { at, ramp, contrast, inside, outside, poor, clipped, plane: chosen };
 }
 
 /** Replaces single outliers by the middle of their neighbours. */
@@ -515,18 +545,60 @@ function cleaned(at: Float64Array, n: number): Float64Array<ArrayBuffer> {
   return out;
 }
 
+/** Quadratic smoothing over seven points (Savitzky and Golay, 1964): (-2, 3, 6, 7, 6, 3, -2) / 21. */
+function smoothed(at: Float64Array): Float64Array<ArrayBuffer> {
+  const n = at.length;
+  const v = (k: number): number => at[(k + n) % n]!;
+  return Float64Array.from(
+    at,
+    (_, k) =>
+      (7 * v(k) +
+        6 * (v(k - 1) + v(k + 1)) +
+        3 * (v(k - 2) + v(k + 2)) -
+        2 * (v(k - 3) + v(k + 3))) /
+      21,
+  );
+}
+
+/** Points each way of a change of plane that may be bridged. */
+const SWITCH_PX = 18;
+/** Share of a contour that may be bridged. */
+const MOST_BRIDGED = 0.15;
+/** Scatter of an edge that only colour shows, px: cameras keep colour coarsely (measured on rendered pictures). */
+const COLOUR_SIGMA_PX = 0.25;
+
 /** Corners by intersection, points beside them dropped, curvature's pull taken out, scatter estimated. */
 function assembled(
+  luma: LinearPlane,
   ring: Float64Array,
   normals: Float64Array,
   fit: Fit,
   blurPx: number,
 ): Edge | undefined {
   const n = ring.length >> 1;
-  const corners = cornersOf(ring, blurPx);
+  const switches = (k: number): boolean => {
+    for (let s = -SWITCH_PX; s < SWITCH_PX; s++) {
+      if (fit.plane[(k + s + n) % n] !== fit.plane[(k + s + 1 + n) % n]) return true;
+    }
+    return false;
+  };
+  const corners = cornersOf(luma, ring, normals, fit, blurPx).filter((c) => !switches(c.at));
   const keep = new Uint8Array(n).fill(1);
   for (const c of corners) {
     for (let s = -c.blind; s <= c.blind; s++) keep[(c.at + s + n) % n] = 0;
+  }
+  // Where print changes at the edge the profile holds two edges, and the plane changes: bridge the few points between.
+  const bridged = new Uint8Array(n);
+  for (let k = 0; k < n; k++) {
+    if (fit.plane[k] === fit.plane[(k + 1) % n]) continue;
+    for (let s = -SWITCH_PX; s <= SWITCH_PX; s++) {
+      const m = (k + s + n) % n;
+      if (fit.poor[m] || Math.abs(s) < 10) bridged[m] = 1;
+    }
+  }
+  // On a small hole that would leave too little of it.
+  if (bridged.reduce((sum, v) => sum + v, 0) < MOST_BRIDGED * n) {
+    for (let k = 0; k < n; k++) if (bridged[k]) keep[k] = 0;
   }
   const list: { k: number; corner?: readonly [number, number] }[] = [];
   const cornerAt = new Map(corners.map((c) => [c.at, c.point] as const));
@@ -570,12 +642,15 @@ function assembled(
     edge.poor[i] = doubt[k]! > 0.5 ? 1 : 0;
     edge.clipped[i] = fit.clipped[k]!;
     edge.corner[i] = corner ? 1 : 0;
-    edge.sigma[i] = corner ? 0.1 : scatter(ring, normals, k);
+    edge.sigma[i] = Math.max(scatter(fit.at, k), fit.plane[k] ? COLOUR_SIGMA_PX : 0);
   });
   // Scatter is noisy itself: take the middle of a long stretch.
   const middle = Float64Array.from(edge.sigma).sort()[count >> 1]!;
   for (let i = 0; i < count; i++)
-    edge.sigma[i] = Math.max(0.5 * middle, Math.min(edge.sigma[i]!, 6 * middle));
+    edge.sigma[i] = Math.max(
+      0.5 * middle,
+      Math.min(edge.sigma[i]!, Math.max(COLOUR_SIGMA_PX, 6 * middle)),
+    );
   return edge;
 }
 
@@ -595,19 +670,16 @@ function curvature(ring: Float64Array, k: number, s: number): number {
   return (-2 * (ux * vy - uy * vx)) / (lu * lv * Math.max(1e-9, Math.hypot(ux + vx, uy + vy)));
 }
 
-/** Root mean square of second differences along the normal over 11 points, as the scatter of one point. */
-function scatter(ring: Float64Array, normals: Float64Array, k: number): number {
-  const n = ring.length >> 1;
-  let sum = 0;
-  for (let s = -5; s <= 5; s++) {
+/** Scatter of one point from second differences along the contour over 21 points; the middle one, so that corners do not count. */
+function scatter(at: Float64Array, k: number): number {
+  const n = at.length;
+  const squares = new Float64Array(21);
+  for (let s = -10; s <= 10; s++) {
     const b = (k + s + n) % n;
-    const a = (b - 1 + n) % n;
-    const c = (b + 1) % n;
-    const dx = ring[2 * a]! - 2 * ring[2 * b]! + ring[2 * c]!;
-    const dy = ring[2 * a + 1]! - 2 * ring[2 * b + 1]! + ring[2 * c + 1]!;
-    sum += (dx * normals[2 * b]! + dy * normals[2 * b + 1]!) ** 2;
+    squares[s + 10] = (at[(b + n - 1) % n]! - 2 * at[b]! + at[(b + 1) % n]!) ** 2;
   }
-  return Math.sqrt(sum / 11 / 6);
+  // Median of a squared normal deviate is 0.455 of its variance, which is six times the point's.
+  return Math.sqrt(squares.sort()[10]! / 0.455 / 6);
 }
 
 interface Corner {
@@ -617,11 +689,20 @@ interface Corner {
   readonly blind: number;
 }
 
+/** A corner is not sought farther from the contour found. */
+const MOST_ROUNDED_PX = 6;
+
 /**
  * Corners of a closed contour of points one px apart: where curves through both sides meet at an angle.
  * The sides reach to the next bend at most, so that a saw's teeth keep their points.
  */
-function cornersOf(ring: Float64Array, blurPx: number): Corner[] {
+function cornersOf(
+  luma: LinearPlane,
+  ring: Float64Array,
+  normals: Float64Array,
+  fit: Fit,
+  blurPx: number,
+): Corner[] {
   const n = ring.length >> 1;
   const gap = Math.max(3, Math.round(3 * blurPx));
   const arm = 5;
@@ -659,8 +740,23 @@ function cornersOf(ring: Float64Array, blurPx: number): Corner[] {
     if (!meet || meet.angle < CORNER_RAD) return;
     const turn = meet.angle;
     // A fillet's sides meet away from the data; a corner's within what blur and smoothing round off.
-    const away = Math.hypot(meet.x - ring[2 * k]!, meet.y - ring[2 * k + 1]!);
-    if (away > 0.5 + (0.7 + 1.1 * blurPx) * Math.tan(Math.min(1.25, turn / 2))) return;
+    const dx = meet.x - ring[2 * k]!;
+    const dy = meet.y - ring[2 * k + 1]!;
+    const away = Math.hypot(dx, dy);
+    const rounded = 0.5 + (0.7 + 1.1 * blurPx) * Math.tan(Math.min(1.25, turn / 2));
+    const m = (k + gap) % n;
+    const l = (k - gap + n) % n;
+    const inside = (fit.inside[l]! + fit.inside[m]!) / 2;
+    const outside = (fit.outside[l]! + fit.outside[m]!) / 2;
+    if (away > 0.8 && fit.contrast[l]! > 0.15 && fit.contrast[m]! > 0.15) {
+      // The picture decides: half way to the meeting point it must be what the corner says it is.
+      if (away > MOST_ROUNDED_PX) return;
+      luma.need(ring[2 * k]! - 10, ring[2 * k + 1]! - 10, ring[2 * k]! + 10, ring[2 * k + 1]! + 10);
+      const v = sample(luma, ring[2 * k]! + dx / 2, ring[2 * k + 1]! + dy / 2);
+      const material = (v - outside) / (inside - outside);
+      const convex = dx * normals[2 * k]! + dy * normals[2 * k + 1]! > 0;
+      if (convex ? material < 0.35 : material > 0.65) return;
+    } else if (away > rounded) return;
     if (Math.max(back.rest, forth.rest) > 0.3) return;
     const blind = Math.min(
       gap + 6,

@@ -136,7 +136,8 @@ function roughMask(
     for (let x = 0; x < width; x++) {
       const k = y * width + x;
       const q = 2 * y * planes.width + 2 * x;
-      for (const a of [q, q + 1, q + planes.width, q + planes.width + 1]) {
+      for (let corner = 0; corner < 4; corner++) {
+        const a = q + (corner & 1) + (corner >> 1) * planes.width;
         if (backdrop.kind[a] === OUTSIDE) outside[k] = 1;
         sure[k]! += evidence.sure[a]!;
         lit[k]! += evidence.lit[a]!;
@@ -150,11 +151,10 @@ function roughMask(
   for (let y = 0; y < height; y++) {
     for (let x = 0; x < width; x++) {
       const k = y * width + x;
-      for (const [other, cost] of [
-        [x + 1 < width ? k + 1 : -1, right],
-        [y + 1 < height ? k + width : -1, below],
-      ] as const) {
-        if (other < 0) continue;
+      for (let side = 0; side < 2; side++) {
+        if (side === 0 ? x + 1 === width : y + 1 === height) continue;
+        const other = side === 0 ? k + 1 : k + width;
+        const cost = side === 0 ? right : below;
         const stepped = sharp[k]! | sharp[other]!;
         cost[k] = stepped ? DIVIDE_AT_STEP : DIVIDE;
         if (stepped) {
@@ -179,7 +179,7 @@ function roughMask(
     let held = 0;
     for (let k = 0; k < count - width; k++) {
       area += mask[k]!;
-      for (const other of [k + 1, k + width]) {
+      for (let other = k + 1; other <= k + width; other += width - 1) {
         if (mask[k] !== mask[other]) {
           edge++;
           held += sharp[k]! | sharp[other]!;
@@ -190,6 +190,7 @@ function roughMask(
       best = mask;
       bestArea = area;
     }
+    if (held >= LEAST_SUPPORT * edge && nothingLeft(mask, sure, sharp, width)) break;
   }
   const out = new Uint8Array(planes.width * planes.height);
   for (let y = 0; y < planes.height; y++) {
@@ -199,6 +200,42 @@ function roughMask(
     }
   }
   return out;
+}
+
+/** Sharp steps that a division leaves on the sheet, in rough pixels, before a blank may have been missed. */
+const LEFT_OVER = 40;
+
+/**
+ * Whether a division explains the picture: what it calls blank is certainly blank for the most part, and hardly any sharp
+ * step runs over what it calls sheet. Pulling the undecided less toward the sheet would then only add shadow.
+ */
+function nothingLeft(
+  mask: Uint8Array,
+  sure: Uint8Array,
+  sharp: Uint8Array,
+  width: number,
+): boolean {
+  let area = 0;
+  let certain = 0;
+  let left = 0;
+  for (let k = 2 * width + 2; k < mask.length - 2 * width - 2; k++) {
+    if (mask[k]) {
+      area++;
+      if (sure[k]) certain++;
+    } else if (sharp[k]) {
+      const near =
+        mask[k - 2]! |
+        mask[k + 2]! |
+        mask[k - 2 * width]! |
+        mask[k + 2 * width]! |
+        mask[k - width - 1]! |
+        mask[k - width + 1]! |
+        mask[k + width - 1]! |
+        mask[k + width + 1]!;
+      if (!near) left++;
+    }
+  }
+  return area > 0 && certain > 0.85 * area && left < LEFT_OVER;
 }
 
 const BAND = 3;
@@ -227,38 +264,57 @@ function refine(
       }
     }
   }
-  const pull = new Float32Array(rough.length);
-  const right = new Float32Array(rough.length);
-  const below = new Float32Array(rough.length);
+  // Only the box around the bands is divided anew.
+  let [x0, x1, y0, y1] = [planes.width, -1, planes.height, -1];
+  for (let k = 0; k < band.length; k++) {
+    if (!band[k]) continue;
+    const x = k % planes.width;
+    const y = (k - x) / planes.width;
+    if (x < x0) x0 = x;
+    if (x > x1) x1 = x;
+    if (y < y0) y0 = y;
+    if (y > y1) y1 = y;
+  }
+  if (x1 < 0) return rough;
+  const across = x1 - x0 + 1;
+  const down = y1 - y0 + 1;
+  const pull = new Float32Array(across * down);
+  const right = new Float32Array(across * down);
+  const below = new Float32Array(across * down);
   const { sharp } = steps;
-  for (let y = 0; y < height; y++) {
-    for (let x = 0; x < width; x++) {
+  for (let y = y0; y <= y1; y++) {
+    for (let x = x0; x <= x1; x++) {
       const k = y * width + x;
       if (!band[k]) continue;
-      if (backdrop.kind[k] === OUTSIDE) pull[k] = -1e4;
-      else if (evidence.sure[k]) pull[k]! += 2;
-      else pull[k]! -= evidence.lit[k] ? 0.3 : 0.05;
-      for (const [other, cost] of [
-        [x > 0 ? k - 1 : -1, right],
-        [x + 1 < width ? k + 1 : -1, right],
-        [y > 0 ? k - width : -1, below],
-        [y + 1 < height ? k + width : -1, below],
-      ] as const) {
-        if (other < 0) continue;
-        const price = sharp[k]! | sharp[other]! ? 0.1 : 1;
-        if (band[other]) cost[Math.min(k, other)] = price;
-        else pull[k]! += rough[other] ? 10 : -10;
+      const c = (y - y0) * across + x - x0;
+      if (backdrop.kind[k] === OUTSIDE) pull[c] = -1e4;
+      else if (evidence.sure[k]) pull[c]! += 2;
+      else pull[c]! -= evidence.lit[k] ? 0.3 : 0.05;
+      for (let side = 0; side < 4; side++) {
+        const dx = side === 0 ? -1 : side === 1 ? 1 : 0;
+        const dy = side === 2 ? -1 : side === 3 ? 1 : 0;
+        if (x + dx < 0 || x + dx >= width || y + dy < 0 || y + dy >= height) continue;
+        const other = k + dx + dy * width;
+        if (!band[other]) pull[c]! += rough[other] ? 10 : -10;
+        else if (side === 1) right[c] = sharp[k]! | sharp[other]! ? 0.1 : 1;
+        else if (side === 3) below[c] = sharp[k]! | sharp[other]! ? 0.1 : 1;
       }
     }
   }
-  const inside = cut({ width, height, pull, right, below });
-  for (let k = 0; k < rough.length; k++) if (!band[k]) inside[k] = rough[k]!;
-  return inside;
+  const inside = cut({ width: across, height: down, pull, right, below });
+  const out = rough.slice();
+  for (let y = y0; y <= y1; y++) {
+    for (let x = x0; x <= x1; x++) {
+      const k = y * width + x;
+      if (band[k]) out[k] = inside[(y - y0) * across + x - x0]!;
+    }
+  }
+  return out;
 }
 
 /** Share of a blank that must be certain by colour or darkness before what is not certain may be a gap in it. */
 const LEAST_SURE_SHARE = 0.6;
-const LEAST_GAP_MM2 = 3;
+const LEAST_GAP_MM2 = 1;
 /** The floor of a gap lies in shadow: darker than open sheet (ln). Print of the sheet's colour does not. */
 const FLOOR_LEVEL = -0.02;
 
@@ -278,7 +334,10 @@ function openGaps(
   for (const blank of components(mask, width, 1)) {
     let sure = 0;
     for (const k of blank) sure += evidence.sure[k]!;
-    if (sure < LEAST_SURE_SHARE * blank.length) continue;
+    if (sure < LEAST_SURE_SHARE * blank.length) {
+      openNeutralGaps(mask, blank, planes, backdrop, steps, evidence, pixelMm2);
+      continue;
+    }
     const unsure = new Uint8Array(mask.length);
     for (const k of blank) {
       unsure[k] = backdrop.kind[k] === STAGE && !evidence.sure[k] ? 1 : 0;
@@ -302,6 +361,44 @@ function openGaps(
   }
 }
 
+const LEAST_NEUTRAL_GAP_MM2 = 6;
+
+/**
+ * The same for a blank of the sheet's own hue, which colour does not tell from its holes: sharp steps divide it into parts;
+ * the largest is the blank, and a part is a gap when it is shaded sheet by its level and nearer to open sheet than the
+ * blank's own level is.
+ */
+function openNeutralGaps(
+  mask: Uint8Array,
+  blank: Int32Array,
+  planes: Planes,
+  backdrop: Backdrop,
+  steps: Steps,
+  evidence: Evidence,
+  pixelMm2: number,
+): void {
+  const { width } = planes;
+  const quiet = new Uint8Array(mask.length);
+  for (const k of blank) quiet[k] = steps.sharp[k] || evidence.sure[k] ? 0 : 1;
+  const parts = components(quiet, width, 1).sort((a, b) => b.length - a.length);
+  if (parts.length < 2) return;
+  const levelOf = (part: Int32Array): number => {
+    let sum = 0;
+    for (const k of part) sum += backdrop.level[k]!;
+    return sum / part.length;
+  };
+  const body = levelOf(parts[0]!);
+  for (const part of parts.slice(1)) {
+    if (part.length * pixelMm2 < LEAST_NEUTRAL_GAP_MM2) break;
+    const level = levelOf(part);
+    if (level > FLOOR_LEVEL || Math.abs(level) > 0.7 * Math.abs(body)) continue;
+    // The part with the half of the steps around it that are its own.
+    for (const k of part) {
+      for (const a of [k, k - 1, k + 1, k - width, k + width]) mask[a] = 0;
+    }
+  }
+}
+
 /** Connected parts (four neighbours) of the pixels that equal `value`, as lists of indices. */
 function components(mask: Uint8Array, width: number, value: number): Int32Array[] {
   const seen = new Uint8Array(mask.length);
@@ -315,13 +412,10 @@ function components(mask: Uint8Array, width: number, value: number): Int32Array[
     for (let head = 0; head < length; head++) {
       const k = stack[head]!;
       const x = k % width;
-      for (const other of [
-        x > 0 ? k - 1 : -1,
-        x + 1 < width ? k + 1 : -1,
-        k - width,
-        k + width < mask.length ? k + width : -1,
-      ]) {
-        if (other >= 0 && !seen[other] && mask[other] === value) {
+      for (let side = 0; side < 4; side++) {
+        const other = side === 0 ? k - 1 : side === 1 ? k + 1 : side === 2 ? k - width : k + width;
+        if ((side === 0 && x === 0) || (side === 1 && x + 1 === width)) continue;
+        if (other >= 0 && other < mask.length && !seen[other] && mask[other] === value) {
           seen[other] = 1;
           stack[length++] = other;
         }

@@ -11,17 +11,22 @@ export interface Steps {
 }
 
 /** Coarse pixels whose surroundings vary less than this (ln) are not looked at in full size. */
-const LEAST_COARSE_STEP = 0.02;
+const LEAST_COARSE_STEP = 0.025;
 const LEAST_STEP = 0.03;
 /** A step is sharp when it is at most this many blurs wide; penumbras are wider. */
 const WIDEST_IN_BLURS = 1.7;
 /** A change of colour this large is no shadow's. */
 const CHROMA_STEP = 0.1;
 
-/** Finds sharp steps; full-size pixels are read only where the coarse picture varies. */
+/**
+ * Finds sharp steps; full-size pixels are read only where the coarse picture varies.
+ *
+ * @param sure coarse pixels that are certainly blank
+ */
 export function stepsOf(
   planes: Planes,
   backdrop: Backdrop,
+  sure: Uint8Array,
   luma: LinearLuma,
   blurPx: number,
 ): Steps {
@@ -35,7 +40,7 @@ export function stepsOf(
       if (kind[k] !== STAGE) continue;
       const across = Math.abs(level[k + 1]! - level[k - 1]!);
       const down = Math.abs(level[k + width]! - level[k - width]!);
-      if (Math.max(across, down) > LEAST_COARSE_STEP) {
+      if (Math.max(across, down) > LEAST_COARSE_STEP && !allSure(sure, k, width)) {
         for (let b = -width; b <= width; b += width) {
           active[k + b - 1] = active[k + b] = active[k + b + 1] = 1;
         }
@@ -91,32 +96,39 @@ export function stepsOf(
       steep[k] = Math.sqrt(grade) / 2;
     }
   }
-  const noise = noiseOf(low, high, backdrop);
   const sharp = new Uint8Array(count);
   const stepHeight = new Float32Array(count);
-  const perBlur = 1 / (2.5 * WIDEST_IN_BLURS * blur);
+  const darkest = new Float32Array(count);
   for (let j = 1; j < height - 1; j++) {
-    for (let i = 1; i < width - 1; i++) {
-      const k = j * width + i;
-      if (kind[k] !== STAGE) continue;
+    for (let k = j * width + 1; k < (j + 1) * width - 1; k++) {
+      if (kind[k] !== STAGE || !(high[k]! > 0)) continue;
       let least = Infinity;
       let most = 0;
+      for (let b = k - width; b <= k + width; b += width) {
+        for (let a = b - 1; a <= b + 1; a++) {
+          if (!(high[a]! > 0)) continue;
+          if (low[a]! < least) least = low[a]!;
+          if (high[a]! > most) most = high[a]!;
+        }
+      }
+      stepHeight[k] = Math.log(most / least);
+      darkest[k] = least;
+    }
+  }
+  const noise = noiseOf(stepHeight, darkest, backdrop);
+  const perBlur = 1 / (2.5 * WIDEST_IN_BLURS * blur);
+  for (let j = 1; j < height - 1; j++) {
+    for (let k = j * width + 1; k < (j + 1) * width - 1; k++) {
+      if (kind[k] !== STAGE) continue;
+      const d = stepHeight[k]!;
+      if (d > LEAST_STEP + noise / Math.sqrt(darkest[k]!) && steep[k]! > d * perBlur) sharp[k] = 1;
       let lowChroma = Infinity;
       let highChroma = 0;
       for (let b = k - width; b <= k + width; b += width) {
         for (let a = b - 1; a <= b + 1; a++) {
-          if (high[a]! > 0) {
-            if (low[a]! < least) least = low[a]!;
-            if (high[a]! > most) most = high[a]!;
-          }
           if (chroma[a]! < lowChroma) lowChroma = chroma[a]!;
           if (chroma[a]! > highChroma) highChroma = chroma[a]!;
         }
-      }
-      if (most > 0 && high[k]! > 0) {
-        const d = Math.log(most / least);
-        stepHeight[k] = d;
-        if (d > LEAST_STEP + noise / Math.sqrt(least) && steep[k]! > d * perBlur) sharp[k] = 1;
       }
       if (highChroma - lowChroma > CHROMA_STEP + 5 * chromaSigma[k]!) sharp[k] = 1;
     }
@@ -124,14 +136,30 @@ export function stepsOf(
   return { sharp, height: stepHeight };
 }
 
-/** Range of ln brightness that noise makes on lit sheet, as a factor on 1/sqrt(brightness). */
-function noiseOf(low: Float32Array, high: Float32Array, { kind, level }: Backdrop): number {
-  const ranges: number[] = [];
-  for (let k = 0; k < kind.length; k += 3) {
-    if (kind[k] === STAGE && high[k]! > 0 && Math.abs(level[k]!) < 0.03) {
-      ranges.push(Math.log(high[k]! / low[k]!) * Math.sqrt(low[k]!));
-    }
+/** Within what is certainly blank no step is of use. */
+function allSure(sure: Uint8Array, k: number, width: number): boolean {
+  for (let b = k - width; b <= k + width; b += width) {
+    if (!(sure[b - 1] && sure[b] && sure[b + 1])) return false;
   }
-  ranges.sort((a, b) => a - b);
-  return ranges.length > 20 ? 2 * ranges[ranges.length >> 2]! : 0;
+  return true;
+}
+
+/** Share of the lit sheet that must look stepped before the steps are taken for noise. */
+const NOISY_SHARE = 0.02;
+
+/**
+ * Steps (ln) that noise makes on lit sheet, as a factor on 1/sqrt(brightness), with room for the largest; nought where the
+ * sheet is quiet, because then only edges were looked at.
+ */
+function noiseOf(height: Float32Array, darkest: Float32Array, { kind, level }: Backdrop): number {
+  const steps: number[] = [];
+  let lit = 0;
+  for (let k = 0; k < kind.length; k++) {
+    if (kind[k] !== STAGE || Math.abs(level[k]!) > 0.1) continue;
+    lit++;
+    if (darkest[k]! > 0) steps.push(height[k]! * Math.sqrt(darkest[k]!));
+  }
+  if (steps.length < Math.max(50, NOISY_SHARE * lit)) return 0;
+  steps.sort((a, b) => a - b);
+  return 1.5 * steps[Math.floor(0.7 * steps.length)]!;
 }

@@ -74,8 +74,9 @@ export async function trace(
   const backdrop = backdropOf(planes, view);
   progress('find the blanks', 1, 4);
   const inRider = ridersOn(planes, view);
-  const steps = stepsOf(planes, backdrop, lights.luma, view.blurPx);
-  const mask = maskOf(planes, backdrop, steps, evidenceOf(backdrop, inRider), view.mmPerPx);
+  const evidence = evidenceOf(backdrop, inRider);
+  const steps = stepsOf(planes, backdrop, evidence.sure, lights.luma, view.blurPx);
+  const mask = maskOf(planes, backdrop, steps, evidence, view.mmPerPx);
   const reasons: Reason[] = [];
   const things = blanksAmong(
     thingsOf(mask, planes, backdrop, inRider, view.mmPerPx),
@@ -86,7 +87,7 @@ export async function trace(
   progress('measure their edges', 2, 4);
   const silhouettes: Silhouette[] = [];
   for (const thing of things) {
-    const silhouette = await silhouetteOf(thing, planes, lights, view, curvesOfMask);
+    const silhouette = await silhouetteOf(thing, planes, lights, view, backdrop.hue, curvesOfMask);
     if (silhouette) silhouettes.push(silhouette);
   }
   if (!silhouettes.length) throw new Refusal('no-blank', { stage: otherStage(view) });
@@ -166,6 +167,7 @@ async function silhouetteOf(
   planes: Planes,
   lights: Lights,
   view: View,
+  sheetHue: number,
   curvesOfMask: CurvesOfMask,
 ): Promise<Silhouette | undefined> {
   const PAD = 2;
@@ -196,7 +198,7 @@ async function silhouetteOf(
       1.7 * step + 2,
       k > 0 ? (0.35 * Math.sqrt(area)) / view.mmPerPx : Infinity,
     );
-    const edge = measureEdge(lights, points, k > 0, view.blurPx, reach);
+    const edge = measureEdge(lights, points, k > 0, view.blurPx, reach, sheetHue);
     if (edge) edges.push(edge);
     else if (k === 0) return undefined;
   }
@@ -281,7 +283,9 @@ function outlinesOf(
   const traced = rings.map((ring) => withCorners(ring, origins));
 
   // First what the view leaves uncertain, then curves that may use a third of it.
-  const plain = traced.map((t) => t.points);
+  const plain = traced.map((t) =>
+    t.points.filter((_, k) => k % Math.ceil(t.points.length / 60) === 0),
+  );
   const heights = { thicknessIndex, belowFaceMm, widestU: settings.widestU, at: middle };
   const rough = describe(plain, traced, origins, mmPerPx, 0);
   const roughModes = outlineModes(view, rough.seen, heights);
@@ -290,7 +294,7 @@ function outlinesOf(
     2 * Math.max(...rough.seen.map((_, k) => (rough.hidden[k] ? 0 : roughU[k]!)));
   const tolerance = settings.fitToleranceMm ?? Math.min(0.05, expandedRough / 3);
   const fitted = traced.map((t) =>
-    fitCurves({ points: t.points, corner: t.corner, sigmaMm }, tolerance),
+    fitCurves({ ...t, sigmaMm, sigmas: sigmasOf(t, origins, mmPerPx) }, tolerance),
   );
   const fitDeviationMm = Math.max(...fitted.map((f) => f.deviationMm));
 
@@ -390,6 +394,13 @@ function outlinesOf(
   return settings.face === 'back' ? made.map((o) => seenFromBehind(o, middle.x)) : made;
 }
 
+const sigmasOf = (t: Traced, origins: readonly Origin[], mmPerPx: number): Float64Array =>
+  Float64Array.from(t.from, (from) => {
+    if (from < 0) return 0;
+    const { edge, k } = origins[from]!;
+    return edge.sigma[k]! * mmPerPx;
+  });
+
 interface Traced {
   readonly points: Ring<'sheet'>;
   readonly corner: Uint8Array;
@@ -480,7 +491,12 @@ function describe(
     let at = nearestIndex(t.points, polygon[0]!, 0, t.points.length);
     polygon.forEach((p, k) => {
       // Both run the same way round: look on from the last one found.
-      at = nearestIndex(t.points, p, at - 40, 120);
+      at = nearestIndex(
+        t.points,
+        p,
+        at - 20,
+        60 + Math.ceil((2 * t.points.length) / polygon.length),
+      );
       const next = polygon[(k + 1) % polygon.length]!;
       const before = polygon[(k + polygon.length - 1) % polygon.length]!;
       let from = t.from[at]!;
