@@ -28,6 +28,7 @@ describe('pictures that cannot be measured, dropped on the page', () => {
   it.each(BAD_PICTURES)('$what is answered by a sentence with a way out', async (bad) => {
     const { page } = desk;
     await drop(page, [{ name: bad.file, type: '', bytes: await bad.bytes() }]);
+    await page.getByRole('heading', { name: bad.file }).waitFor();
     await page.getByText('This picture cannot be measured.').waitFor({ timeout: 90_000 });
     const said = await page.getByRole('region', { name: 'What to know' }).first().innerText();
     const answered = bad.codes.filter((code) => said.includes(remedyOf(code)));
