@@ -118,8 +118,9 @@ function placesOf(o: Outline, rings: readonly (readonly Spot[])[]): readonly Pla
     .map((place, k) => ({ number: k + 1, ...place }));
 }
 
-/** How many places carry a number on the drawing and a row in the ledge; the rest are marked only. */
-export const NUMBERED_PLACES = 6;
+/** Places that carry a number on the drawing and a row in the ledge: the six longest of 4 mm and more; the rest are marked only. */
+export const numbered = (places: readonly Place[]): readonly Place[] =>
+  places.filter((p) => p.lengthMm >= 4).slice(0, 6);
 
 /** The band of U (k = 2) along every ring, `ratio` times as wide as it is: one closed path per side and the fill between. */
 export function bandOf(
