@@ -69,7 +69,9 @@ export function openPoints(job: Job, results: Results, blank: number): readonly 
   if (pockets)
     from('pocket', pockets.ok ? pockets.value.flatMap((b) => b.pocket.reasons) : [pockets.reason]);
   if (plan) from('bed', plan.ok ? plan.value.reasons : [plan.reason]);
-  if (release && !release.ok) from('release', [release.reason]);
+  // That a refused plan shuts the release has been said by the plan.
+  if (release && !release.ok && release.reason.code !== 'release-shut')
+    from('release', [release.reason]);
 
   if (!job.picture) add('picture', 'No picture has been taken.');
   if (found?.ok && !canTrace(job)) add('outline', 'The thickness has not been entered.');
