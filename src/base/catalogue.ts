@@ -27,11 +27,12 @@ function remedyFor(source: string): string {
 }
 
 const entries = {
-  'thickness-reaches-camera': {
+  // base
+  'length-unread': {
     level: 'refuse',
-    message: (f) =>
-      `A blank ${f.heightMm} mm thick does not fit under a camera ${f.cameraHeightMm} mm above the sheet.`,
-    remedy: () => 'Check the thickness, or take the picture from farther away.',
+    message: (f) => `"${f.text}" is no length.`,
+    remedy: () =>
+      'Write it like 85.6, 12,5 mm, 3.37in, 1/2in or 3 3/8 (a bare fraction is inches).',
   },
 
   // sheet
@@ -47,6 +48,98 @@ const entries = {
     message: (f) => `"${f.colour}" is no colour.`,
     remedy: () =>
       'Give white, grey, black, or a colour as #1f8f83, rgb(31, 143, 131) or a CSS name.',
+  },
+
+  // picture
+  'picture-empty': {
+    level: 'refuse',
+    message: (f) => `${f.name} is empty: it has 0 bytes.`,
+    remedy: () => 'Copy the picture from the camera or the phone once more.',
+  },
+  'picture-none': {
+    level: 'refuse',
+    message: (f) => `${f.name} is not a picture: it looks like ${f.what}.`,
+    remedy: () => 'Give the photograph itself, as JPEG, PNG or WebP.',
+  },
+  'picture-other': {
+    level: 'refuse',
+    message: (f) => `${f.name} looks like ${f.what}, which is not read yet.`,
+    remedy: () => 'Export it as JPEG or PNG at full size, without cropping, and give that file.',
+  },
+  'picture-truncated': {
+    level: 'refuse',
+    message: (f) =>
+      `${f.name} is cut off: it stops after ${f.bytes} bytes, before the picture ends.`,
+    remedy: () =>
+      'Copy the picture from the camera or the phone once more, and let the copy finish.',
+  },
+  'picture-damaged': {
+    level: 'refuse',
+    message: (f) => `${f.name} is damaged: ${f.what}.`,
+    remedy: () => 'Copy the original once more, or take the picture again.',
+  },
+  'picture-undecodable': {
+    level: 'refuse',
+    message: (f) => `The pixels of ${f.name} are damaged and cannot be decoded (${f.why}).`,
+    remedy: () => 'Copy the original once more, or take the picture again.',
+  },
+  'picture-zero-size': {
+    level: 'refuse',
+    message: (f) =>
+      `${f.name} says that it is ${f.widthPx} x ${f.heightPx} px: there is nothing in it.`,
+    remedy: () => 'Copy the original once more, or take the picture again.',
+  },
+  'picture-too-large': {
+    level: 'refuse',
+    message: (f) =>
+      `${f.name} has ${f.widthPx} x ${f.heightPx} px, which is ${f.megapixels} megapixels; up to ${f.greatest} are read.`,
+    remedy: () =>
+      'Set the camera to a smaller picture size and take the picture again; do not crop.',
+  },
+  'picture-kind': {
+    level: 'refuse',
+    message: (f) => `${f.name} is a ${f.kind} JPEG, which is not read.`,
+    remedy: () => 'Save it as an ordinary JPEG or as PNG, at full size.',
+  },
+  'picture-cmyk': {
+    level: 'refuse',
+    message: (f) =>
+      `${f.name} is a CMYK JPEG, made for a press; its colours do not say how bright the scene was.`,
+    remedy: () => 'Give the photograph as the camera wrote it, or export it in sRGB at full size.',
+  },
+  'picture-deep': {
+    level: 'refuse',
+    message: (f) => `${f.name} has ${f.bits} bits per channel; 8 are read in this version.`,
+    remedy: () => 'Save it with 8 bits per channel, as JPEG or PNG, at full size.',
+  },
+  'picture-animated': {
+    level: 'refuse',
+    message: (f) => `${f.name} is animated: it holds more than one picture.`,
+    remedy: () => 'Save one frame as a still JPEG or PNG, or take a photograph.',
+  },
+  'picture-gamma': {
+    level: 'doubt',
+    message: (f) =>
+      `${f.name} names a tone curve of its own (gamma ${f.gamma}); it was read as sRGB, which can move edges.`,
+    remedy: () => 'Export it in sRGB, or give the photograph as the camera wrote it.',
+  },
+  'picture-exif': {
+    level: 'note',
+    message: (f) =>
+      `The camera's notes (EXIF) in ${f.name} are damaged and were left out; the focal length is not known from them.`,
+    remedy: () => 'Give the file as the camera wrote it, or lay a rider on the face.',
+  },
+  'picture-name': {
+    level: 'note',
+    message: (f) =>
+      `${f.name} is ${f.format} by its content, whatever its name says, and was read as such.`,
+    remedy: () => 'Nothing need be done; rename the file if other programs stumble over it.',
+  },
+  'picture-transparent': {
+    level: 'doubt',
+    message: (f) =>
+      `${f.name} has transparent places, as no camera makes them; they were laid on white.`,
+    remedy: () => 'Give the photograph as the camera wrote it, with its background.',
   },
 
   // view: marks
@@ -74,12 +167,6 @@ const entries = {
     remedy: () =>
       'Take the picture again, sharper, nearer or in even light, with more of the border uncovered.',
   },
-  blurred: {
-    level: 'refuse',
-    message: (f) =>
-      `The picture is blurred over ${f.blurPx} px, ${f.percent} % of a check of the sheet.`,
-    remedy: () => 'Hold the camera still or use its timer, wait for the focus, and take it again.',
-  },
   'blur-strong': {
     level: 'doubt',
     message: (f) =>
@@ -91,6 +178,12 @@ const entries = {
     message: (f) =>
       `Only ${f.found} of the sheet's ${f.expected} marks were found; ${f.least} are the least.`,
     remedy: () => 'Uncover more of the border, get all of it into the picture, and avoid glare.',
+  },
+  blurred: {
+    level: 'refuse',
+    message: (f) =>
+      `The picture is blurred over ${f.blurPx} px, ${f.percent} % of a check of the sheet.`,
+    remedy: () => 'Hold the camera still or use its timer, wait for the focus, and take it again.',
   },
 
   // view: calibration
@@ -189,6 +282,331 @@ const entries = {
     level: 'doubt',
     message: (f) => `One pixel is ${f.mmPerPx} mm on the sheet, coarse for ± ${f.wantMm} mm.`,
     remedy: () => 'Go nearer, or use the full resolution of the camera.',
+  },
+
+  // outline
+  'no-blank': {
+    level: 'refuse',
+    message: () => 'No blank was found on the stage.',
+    remedy: (f) =>
+      `Lay the blank on the stage, clear of the border; if it is there, use a ${f.stage} stage, against which it stands out.`,
+  },
+  'blank-like-stage': {
+    level: 'refuse',
+    message: (f) =>
+      `Blank ${f.blank} looks like the stage along ${f.percent} % of its outline: its edge cannot be told from its shadow.`,
+    remedy: (f) => `Use a ${f.stage} stage.`,
+  },
+  'edge-like-stage': {
+    level: 'doubt',
+    message: (f) =>
+      `Blank ${f.blank} looks like the stage along ${f.percent} % of its outline; the edge there is doubtful.`,
+    remedy: (f) => `Use a ${f.stage} stage, or check these stretches against the picture.`,
+  },
+  'edge-unclear': {
+    level: 'doubt',
+    message: (f) =>
+      `The edge of blank ${f.blank} is unclear along ${f.percent} % of its outline (${f.lengthMm} mm): faint, blurred, or beside another step.`,
+    remedy: () =>
+      'Look at the marked stretches; light the blank from all sides, or use another stage.',
+  },
+  'edge-clipped': {
+    level: 'doubt',
+    message: (f) =>
+      `The picture is burnt out along ${f.lengthMm} mm of the edge of blank ${f.blank}; a burnt-out edge lies in the wrong place.`,
+    remedy: () => 'Expose less, or turn the light so that nothing shines at the edge.',
+  },
+  'object-over-edge': {
+    level: 'note',
+    message: (f) =>
+      `Something at ${f.x}, ${f.y} mm reaches over the paper's edge or lies on the border only; it was not taken for a blank.`,
+    remedy: () => 'Take it away if it is not needed; move it onto the stage if it is a blank.',
+  },
+  'blank-over-edge': {
+    level: 'refuse',
+    message: (f) =>
+      `The only thing on the sheet reaches over the paper's edge at ${f.x}, ${f.y} mm.`,
+    remedy: () => 'Lay the blank wholly on the sheet, or print a larger sheet.',
+  },
+  'blank-on-border': {
+    level: 'doubt',
+    message: (f) =>
+      `Blank ${f.blank} covers part of the border; its edge is unsafe where it runs over marks.`,
+    remedy: () => 'Lay it wholly on the stage, or print a larger sheet.',
+  },
+  'blank-cut-off': {
+    level: 'refuse',
+    message: (f) => `Blank ${f.blank} reaches the picture's edge.`,
+    remedy: () => 'Take the picture again with the whole sheet in it.',
+  },
+  'support-left-out': {
+    level: 'note',
+    message: (f) =>
+      `The block under the rider at ${f.x}, ${f.y} mm was taken for its support, not for a blank.`,
+    remedy: () => 'Lay the rider on something larger if the block itself is a blank.',
+  },
+  'blanks-fewer': {
+    level: 'doubt',
+    message: (f) =>
+      `A thickness was given for blank ${f.named}, but only ${f.found} can be told apart; blanks may touch each other.`,
+    remedy: () => 'Lay the blanks at least 5 mm apart, or correct the numbers.',
+  },
+  'blanks-touching': {
+    level: 'doubt',
+    message: (f) =>
+      `Blank ${f.blank} narrows to less than ${f.neckMm} mm: it may be two blanks that touch.`,
+    remedy: () => 'Lay touching blanks at least 5 mm apart; if it is one, the outline stands.',
+  },
+  'foot-beside-blank': {
+    level: 'doubt',
+    message: (f) =>
+      `The camera stood above ${f.x}, ${f.y} mm, outside blank ${f.blank}, which is ${f.thicknessMm} mm thick: far edges may be hidden.`,
+    remedy: () => 'Hold the camera straight above the blank.',
+  },
+  'stretch-hidden': {
+    level: 'note',
+    message: (f) =>
+      `${f.lengthMm} mm of the outline of blank ${f.blank} could not be seen past the blank itself; straight lines stand there.`,
+    remedy: () => 'Take another picture from the other side, or check these places by hand.',
+  },
+  'widest-above-face': {
+    level: 'refuse',
+    message: (f) =>
+      `The widest place at ${f.widestMm} mm lies above the face at ${f.thicknessMm} mm.`,
+    remedy: () => 'Give the height of the widest place above the sheet, at most the thickness.',
+  },
+  'edge-depth-assumed': {
+    level: 'note',
+    message: (f) =>
+      `The face of blank ${f.blank} was drawn ${f.depthMm} mm inside its widest outline, as deep as the edge is high; standard uncertainty ${f.uMm} mm.`,
+    remedy: () => 'Measure the face with calipers where the artwork must meet its edge.',
+  },
+  'outline-uncertain': {
+    level: 'doubt',
+    message: (f) =>
+      `The outline of blank ${f.blank} is known to ± ${f.uMm} mm (k = 2) only, ± ${f.wantMm} mm was asked for; most of it comes from: ${f.source}.`,
+    remedy: (f) => `${f.advice}`,
+  },
+  'outline-too-uncertain': {
+    level: 'refuse',
+    message: (f) =>
+      `The outline of blank ${f.blank} is known to ± ${f.uMm} mm (k = 2) only, more than three times the ± ${f.wantMm} mm asked for; most of it comes from: ${f.source}.`,
+    remedy: (f) => `${f.advice}`,
+  },
+
+  // pocket
+  'cut-vanishes': {
+    level: 'refuse',
+    message: (f) =>
+      `The pocket of ${f.outline} is narrower everywhere than the tool: nothing is left of its cut path at ${f.radiusMm} mm inside the wall.`,
+    remedy: () => 'Choose a smaller cutter, or give more clearance.',
+  },
+  'cut-falls-apart': {
+    level: 'doubt',
+    message: (f) =>
+      `The cut path of ${f.outline} falls into ${f.parts} pieces: between them the pocket is narrower than the tool, ${f.radiusMm} mm to each side.`,
+    remedy: () => 'Choose a smaller cutter; as it stands the bridge between the pieces stays in.',
+  },
+  'corner-blocks': {
+    level: 'doubt',
+    message: (f) =>
+      `A cutter of ${f.radiusMm} mm radius leaves ${f.depthMm} mm standing where ${f.outline} shall lie, at ${f.corners} ${f.corners === 1 ? 'corner' : 'corners'}: the blank will not go in.`,
+    remedy: () => 'Choose a smaller cutter, give more clearance, or clear the corners by hand.',
+  },
+  'corner-unreached': {
+    level: 'note',
+    message: (f) =>
+      `A cutter of ${f.radiusMm} mm radius misses up to ${f.depthMm} mm at ${f.corners} ${f.corners === 1 ? 'corner' : 'corners'} of the pocket of ${f.outline}; the blank itself clears it.`,
+    remedy: () => 'Nothing need be done; the clearance is smaller there than set.',
+  },
+  'clearance-below-u': {
+    level: 'doubt',
+    message: (f) =>
+      `The clearance of ${f.clearanceMm} mm is less than what ${f.outline} is uncertain by, ${f.uMm} mm: the blank may not go in.`,
+    remedy: () =>
+      'Give more clearance, or make the outline surer: a rider, measured spans, a second picture.',
+  },
+  'safe-vanishes': {
+    level: 'note',
+    message: (f) =>
+      `Nothing of ${f.outline} lies ${f.safeMm} mm inside its edge: it has no safe area.`,
+    remedy: () => 'Set a smaller distance from print outline to safe area.',
+  },
+
+  // plan
+  'plan-empty': {
+    level: 'refuse',
+    message: () => 'No pocket is to be laid on the bed.',
+    remedy: () => 'Choose at least one blank, and a count of at least 1.',
+  },
+  'bed-holds-fewer': {
+    level: 'refuse',
+    message: (f) =>
+      `The bed of ${f.size} does not hold ${f.asked} of these pockets; ${f.fits} fit. ${f.outside} would reach beyond it.`,
+    remedy: (f) =>
+      f.fits === 0
+        ? 'Check the size of the bed, or lay the blank the other way round before it is pictured.'
+        : 'Lay fewer, or set a smaller pitch or wall.',
+  },
+  'bed-too-small': {
+    level: 'refuse',
+    message: (f) =>
+      `The bed of ${f.size} does not hold this plan: ${f.outside} ${f.outside === 1 ? 'pocket reaches' : 'pockets reach'} beyond it, by up to ${f.beyondMm} mm.`,
+    remedy: () => 'Lay fewer, change the columns, or set a smaller pitch or wall.',
+  },
+  'margin-short': {
+    level: 'doubt',
+    message: (f) =>
+      `A pocket comes within ${f.edgeMm} mm of the edge of the bed; the margin is ${f.marginMm} mm.`,
+    remedy: () => 'Lay fewer, or make sure that board and print head reach that far.',
+  },
+  'wall-thin': {
+    level: 'doubt',
+    message: (f) =>
+      `Between pockets ${f.a} and ${f.b} only ${f.wallMm} mm of wall is left; ${f.leastMm} mm is asked for.`,
+    remedy: () => 'Set a larger pitch.',
+  },
+  'pockets-overlap': {
+    level: 'refuse',
+    message: (f) => `Pockets ${f.a} and ${f.b} run into each other.`,
+    remedy: (f) => `Set a larger pitch: one that leaves ${f.leastMm} mm of wall.`,
+  },
+
+  // files
+  'outline-file-unread': {
+    level: 'refuse',
+    message: (f) => `${f.file} cannot be read as outlines: ${f.what}.`,
+    remedy: () => 'Give the outline.json that "trace" wrote, unchanged.',
+  },
+  'release-shut': {
+    level: 'refuse',
+    message: (f) => `The plan cannot be released: ${f.why}`,
+    remedy: (f) => String(f.remedy),
+  },
+
+  // job
+  'job-file': {
+    level: 'refuse',
+    message: (f) => `This is not a job file: ${f.what}.`,
+    remedy: () => 'Choose a file that Snugline saved under "Save the job", or start a new job.',
+  },
+  'job-version': {
+    level: 'refuse',
+    message: (f) => `The job file is of version ${f.version}; this program reads version 1.`,
+    remedy: () => 'Open it with the program that saved it, or with a newer one.',
+  },
+  'two-files': {
+    level: 'refuse',
+    message: (f) => `${f.count} files came at once; a job is measured from one picture.`,
+    remedy: () => 'Drop or choose the one picture that shows the blank best.',
+  },
+  'picture-another': {
+    level: 'note',
+    message: (f) => `"${f.name}" is not the picture this job was made with ("${f.expected}").`,
+    remedy: () =>
+      'Go on with it, or choose the former one again; all figures are those of this picture.',
+  },
+  'picture-wanted': {
+    level: 'note',
+    message: (f) => `A job file holds what was entered, not the picture "${f.name}".`,
+    remedy: () => 'Drop or choose that picture, and everything is computed again.',
+  },
+  'paper-unread': {
+    level: 'refuse',
+    message: (f) => `"${f.text}" is no size of paper.`,
+    remedy: () => 'Enter width x height in millimetres, for instance 330x480.',
+  },
+  'sheet-another': {
+    level: 'doubt',
+    message: (f) =>
+      `The picture shows a sheet of ${f.found}, but one of ${f.chosen} was chosen: the spans entered may be another sheet's.`,
+    remedy: () =>
+      'Choose the paper under Sheet, and read the spans of the sheet that was pictured.',
+  },
+  'count-not-whole': {
+    level: 'refuse',
+    message: (f) => `"${f.text}" is not a whole number.`,
+    remedy: () => 'Enter how many in figures, for instance 3.',
+  },
+  'span-far-off': {
+    level: 'refuse',
+    message: (f) =>
+      `${f.valueMm} mm is ${f.percent} % away from the ${f.nominalMm} mm that span ${f.id} was designed with.`,
+    remedy: () =>
+      'Read it again from cross to cross; when it stays, print the sheet again at 100 %, without "fit to page".',
+  },
+  'thickness-zero': {
+    level: 'refuse',
+    message: (f) => `A blank ${f.valueMm} mm thick cannot be measured.`,
+    remedy: () => 'Measure its thickness with calipers where its edge is widest, and enter that.',
+  },
+  'thickness-too-large': {
+    level: 'refuse',
+    message: (f) =>
+      `${f.valueMm} mm is thicker than the ${f.greatestMm} mm that this way of measuring reaches.`,
+    remedy: () => 'Check the figure and its unit; inches are entered as 3/8in.',
+  },
+  'entry-out-of-range': {
+    level: 'refuse',
+    message: (f) => `${f.what}: ${f.value} does not lie between ${f.least} and ${f.greatest}.`,
+    remedy: () => 'Check the figure and its unit, and enter it again.',
+  },
+  'outline-refused': {
+    level: 'refuse',
+    message: (f) => `The outline was refused, so no pocket is made from it. ${f.why}`,
+    remedy: (f) => String(f.remedy),
+  },
+  'outline-file-empty': {
+    level: 'refuse',
+    message: () => 'The outline file holds no outline.',
+    remedy: () => 'Trace a picture with at least one blank on the stage.',
+  },
+  'blank-without-face': {
+    level: 'refuse',
+    message: (f) =>
+      `Blank ${f.blank} has an outline at the sheet only; neither its face nor its widest place is given.`,
+    remedy: () => 'Trace the picture again with the thickness of the blank.',
+  },
+  'count-unknown-blank': {
+    level: 'refuse',
+    message: (f) =>
+      `A count is given for blank ${f.blank}, but the outlines hold blanks ${f.known}.`,
+    remedy: () => 'Blanks are numbered from the left of the sheet; give counts for those only.',
+  },
+  'seat-hidden': {
+    level: 'doubt',
+    message: (f) =>
+      `${f.outline} has ${f.stretches} ${f.stretches === 1 ? 'stretch' : 'stretches'} of edge that no picture could see; the pocket there is larger than need be.`,
+    remedy: () => 'Look at the stretch in the outline; a picture from above it would settle it.',
+  },
+
+  // terminal
+  'picture-unreadable': {
+    level: 'refuse',
+    message: (f) => `The picture ${f.name} cannot be read: ${f.why}.`,
+    remedy: () => 'Check the name and the folder, and give the command again.',
+  },
+  'thickness-of-blank-missing': {
+    level: 'refuse',
+    message: (f) =>
+      `The picture shows ${f.found} blanks, and no thickness is given for blank ${f.blank}.`,
+    remedy: () =>
+      'Name every blank, from left to right, as in --thickness 1=10,2=4, or give one figure for all.',
+  },
+  'thickness-names-no-blank': {
+    level: 'refuse',
+    message: (f) =>
+      `A thickness is given for blank ${f.blank}, but the picture shows ${f.found} ${f.found === 1 ? 'blank' : 'blanks'}.`,
+    remedy: () =>
+      'Blanks are numbered from the left of the sheet; give thicknesses for those only.',
+  },
+
+  // ?
+  'thickness-reaches-camera': {
+    level: 'refuse',
+    message: (f) =>
+      `A blank ${f.heightMm} mm thick does not fit under a camera ${f.cameraHeightMm} mm above the sheet.`,
+    remedy: () => 'Check the thickness, or take the picture from farther away.',
   },
 } satisfies Record<string, Entry>;
 

@@ -3,7 +3,7 @@ import type { Source } from '../view/view.ts';
 
 /** A size of an outline, as two parallel jaws would read it. mm; u is a standard uncertainty (k = 1). */
 export interface Dimension {
-  readonly kind: 'width';
+  readonly kind: 'width' | 'hole';
   /** Direction in which the jaws close, radians from x, counter-clockwise. */
   readonly directionRad: number;
   readonly valueMm: number;

@@ -1,3 +1,5 @@
+import type { Reason } from '../base/reason.ts';
+
 /** What a file's header says about how the picture was taken; absent where it says nothing. Lengths in mm. */
 export interface PictureMeta {
   readonly format: 'jpeg' | 'png' | 'webp';
@@ -19,6 +21,8 @@ export interface PictureMeta {
   readonly densityDpi?: number;
   /** true when the file has any EXIF block at all. */
   readonly hasExif: boolean;
+  /** What is worth knowing about the file itself: a name that does not fit, unreadable EXIF, transparency. */
+  readonly reasons?: readonly Reason[];
 }
 
 /** A decoded picture, upright, untouched: 8-bit sRGB, interleaved, `channels` bytes a pixel, rows top to bottom. */

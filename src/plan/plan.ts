@@ -10,7 +10,7 @@ export interface BedSettings {
   readonly zero: ZeroCorner;
   readonly rows: number;
   readonly columns: number;
-  /** Distance between neighbours' centroids; absent: the smallest that leaves a wall of `wallMm`. */
+  /** Distance between neighbours' centroids; absent: the least that leaves `wallMm` between the pockets' boxes. */
   readonly pitchMm?: readonly [number, number];
   readonly wallMm: number;
   readonly marginMm: number;

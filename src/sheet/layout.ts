@@ -20,11 +20,15 @@ const LONGEST_SPAN_MM = 145;
 const LEAST_SIDE_MM = 100;
 const GREATEST_SIDE_MM = 1600;
 
+/** The sheet's message has five bits for the pitch, in steps of 0.5 mm. */
+const GREATEST_PITCH_MM = 15.5;
+
 /** The largest multiple of 0.5 mm that keeps 49 checks on the short side, 56 where the checks are larger than 4 mm. */
 function pitchFor(shortSideMm: number): number {
   const inner = shortSideMm - 2 * LEAST_MARGIN_MM;
   const whole = Math.floor((inner / 49) * 2) / 2;
-  return whole <= 4 ? whole : Math.max(4, Math.floor((inner / 56) * 2) / 2);
+  if (whole <= 4) return whole;
+  return Math.min(GREATEST_PITCH_MM, Math.max(4, Math.floor((inner / 56) * 2) / 2));
 }
 
 /**

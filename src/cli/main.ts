@@ -1,0 +1,92 @@
+import { readFileSync } from 'node:fs';
+import { Usage, type Verb } from './usage.ts';
+
+/** Each verb is loaded when it is asked for: a sheet needs no picture reader, and the terminal answers at once. */
+const VERBS: Readonly<Record<string, { does: string; load: () => Promise<Verb> }>> = {
+  sheet: {
+    does: 'writes the reference sheet as PDF',
+    load: async () => (await import('./sheet.ts')).sheet,
+  },
+  rider: {
+    does: 'writes a rider, the mark that lies on the face, as PDF',
+    load: async () => (await import('./rider.ts')).rider,
+  },
+  trace: {
+    does: 'measures a photo and writes the outlines',
+    load: async () => (await import('./trace-verb.ts')).traceVerb,
+  },
+  jig: {
+    does: 'makes pockets, the bed plan and the matching files',
+    load: async () => (await import('./jig.ts')).jig,
+  },
+};
+
+/** Exit statuses; others use the terminal by them. */
+const DONE = 0;
+const FAULT = 1;
+const WRONG_USAGE = 2;
+
+const overview = (): string =>
+  `npm run --silent snugline -- VERB ...
+
+${Object.entries(VERBS)
+  .map(([name, { does }]) => `  ${name.padEnd(8)}${does}`)
+  .join('\n')}
+
+"VERB --help" tells the rest. Lengths are in mm, uncertainties are standard uncertainties (k = 1).
+`;
+
+async function main(args: readonly string[]): Promise<number> {
+  const [name, ...rest] = args;
+  if (name === '--help' || name === '-h') {
+    console.log(overview());
+    return DONE;
+  }
+  if (name === '--version') {
+    const { version } = JSON.parse(
+      readFileSync(new URL('../../package.json', import.meta.url), 'utf8'),
+    ) as { version: string };
+    console.log(version);
+    return DONE;
+  }
+  const verbs = Object.keys(VERBS).join(', ');
+  if (name === undefined) throw new Usage(`Say what to do: ${verbs}; "--help" tells more.`);
+  if (!Object.hasOwn(VERBS, name))
+    throw new Usage(`There is no verb "${name}"; there are ${verbs}.`);
+  const verb = await VERBS[name]!.load();
+  if (rest.includes('--help') || rest.includes('-h')) {
+    console.log(verb.help);
+    return DONE;
+  }
+  return verb.run(rest);
+}
+
+/** Whatever is neither usage nor refusal is a fault of the program; it is said in one sentence, never as a stack. */
+function tellFault(error: unknown): void {
+  const what = (error instanceof Error ? error.message : String(error)).split('\n')[0];
+  console.error(
+    `snugline: a fault of the program: ${what}; keep the input, and report it with this sentence (SNUGLINE_STACK=1 shows where it happened).`,
+  );
+  if (process.env.SNUGLINE_STACK) console.error(error);
+}
+
+process.on('uncaughtException', (error) => {
+  tellFault(error);
+  process.exit(FAULT);
+});
+// A reader that closes the pipe early ("| head") wants no more; that is no fault.
+process.stdout.on('error', (error: NodeJS.ErrnoException) => {
+  process.exit(error.code === 'EPIPE' ? DONE : FAULT);
+});
+
+try {
+  process.exitCode = await main(process.argv.slice(2));
+} catch (error) {
+  if (error instanceof Usage) {
+    console.error(`snugline: ${error.message}`);
+    process.exitCode = WRONG_USAGE;
+  } else {
+    tellFault(error);
+    process.exitCode = FAULT;
+  }
+}

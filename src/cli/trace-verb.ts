@@ -1,0 +1,187 @@
+import { readFile } from 'node:fs/promises';
+import { basename } from 'node:path';
+import { outlineJson } from '../files/outline-json.ts';
+import { RIDERS } from '../sheet/layout.ts';
+import { mayWrite, write } from './place.ts';
+import {
+  DEFAULT_TRACE,
+  missingPicture,
+  traceFile,
+  type Traced,
+  type TraceOptions,
+} from './trace.ts';
+import { figure, listOf, needed, oneOf, readArgs, textOf, Usage, type Verb } from './usage.ts';
+
+const help = `trace PICTURE --thickness MM --out outline.json [options]
+
+Measures one photo of blanks on a reference sheet and writes their outlines at true scale, as GeoJSON in the
+sheet frame (mm, origin at the lower left corner of the sheet as designed, x right, y up, print face up).
+
+  --thickness MM          height of the face above the sheet; or per blank, "1=10,2=4": blanks are numbered from
+                          left to right
+  --thickness-u MM        its standard uncertainty (${DEFAULT_TRACE.thicknessU})
+  --spans x=MM,y=MM,d=MM  check spans as measured on the printed sheet; any of them
+  --span-u MM             their standard uncertainty (${DEFAULT_TRACE.spanU})
+  --rider-span MM         measured size of the rider; or by nominal size, "50=49.96,30=29.98"
+  --rider-span-u MM       its standard uncertainty (${DEFAULT_TRACE.riderSpanU})
+  --widest MM             height of the widest edge above the sheet, where it is not the face's
+  --face print|back       which face the picture shows (${DEFAULT_TRACE.face})
+  --want MM               tolerance asked for: U (k = 2) above it is doubtful (${DEFAULT_TRACE.wantMm})
+  --out FILE              the outlines
+  --force                 replace the file when it exists
+
+Exit status: 0 done (ok or doubtful), 3 refused (the file then holds the reasons and no outlines), 2 wrong usage.
+`;
+
+/** Options that later versions bring. */
+const LATER = ['lens', 'scan', 'scanner', 'dpi', 'dpi-u', 'separate', 'pieces'];
+/** Thicker than this is a mistyped figure: a camera on a stand is about 300 mm up. */
+const GREATEST_THICKNESS_MM = 250;
+/** A span farther off than this was read at another place, or in another unit. */
+const SPAN_SLACK = 0.1;
+
+function thicknessOf(text: string): Pick<TraceOptions, 'thicknessMm' | 'thicknessOfBlankMm'> {
+  const { bare, named } = listOf(
+    '--thickness',
+    text,
+    (key) =>
+      String(figure('--thickness, the blank number', key, { least: 1, whole: true, unit: '' })),
+    (value) => figure('--thickness', value, { least: 0, most: GREATEST_THICKNESS_MM }),
+  );
+  return {
+    ...(bare !== undefined && { thicknessMm: bare }),
+    thicknessOfBlankMm: Object.fromEntries(named),
+  };
+}
+
+function spansOf(text: string): TraceOptions['spansMm'] {
+  const { bare, named } = listOf(
+    '--spans',
+    text,
+    (key) => oneOf('--spans', key, ['x', 'y', 'd']),
+    (value) => figure('--spans', value, { above: 0, most: 2000 }),
+  );
+  if (bare !== undefined)
+    throw new Usage(
+      `--spans cannot be "${text}": say which span each figure is, for instance x=139.92,y=140.1.`,
+    );
+  return Object.fromEntries(named);
+}
+
+/** Riders by nominal size; a bare figure is that of the rider it lies nearest to. */
+function riderSpansOf(text: string): TraceOptions['riderSpansMm'] {
+  const sizes = RIDERS.map((r) => r.sizeMm);
+  const { bare, named } = listOf(
+    '--rider-span',
+    text,
+    (key) => {
+      const size = sizes.find((s) => String(s) === key);
+      if (size === undefined)
+        throw new Usage(
+          `--rider-span names a rider of ${key} mm; riders come in ${sizes.join(', ')} mm.`,
+        );
+      return String(size);
+    },
+    (value) => figure('--rider-span', value, { above: 0, most: 100 }),
+  );
+  const spans: Record<number, number> = {};
+  if (bare !== undefined) {
+    const nearest = sizes.reduce((a, b) => (Math.abs(b - bare) < Math.abs(a - bare) ? b : a));
+    spans[nearest] = bare;
+  }
+  for (const [size, span] of named) spans[Number(size)] = span;
+  for (const [size, span] of Object.entries(spans)) {
+    if (Math.abs(span / Number(size) - 1) > SPAN_SLACK)
+      throw new Usage(
+        `--rider-span: ${span} mm is too far from ${size} mm to be a rider of that size; measure it again, outer edge to outer edge of its frame line.`,
+      );
+  }
+  return spans;
+}
+
+async function run(args: readonly string[]): Promise<number> {
+  const { values, positionals } = readArgs(
+    'trace',
+    args,
+    {
+      thickness: { type: 'string' },
+      'thickness-u': { type: 'string' },
+      spans: { type: 'string' },
+      'span-u': { type: 'string' },
+      'rider-span': { type: 'string' },
+      'rider-span-u': { type: 'string' },
+      widest: { type: 'string' },
+      face: { type: 'string' },
+      want: { type: 'string' },
+      out: { type: 'string' },
+      force: { type: 'boolean' },
+    },
+    { later: LATER, positionals: 'some' },
+  );
+  const [path, ...more] = positionals;
+  if (path === undefined)
+    throw new Usage('trace needs a picture; "trace --help" shows an example.');
+  if (more.length > 0)
+    throw new Usage(`This version measures one picture at a time; leave out ${more.join(', ')}.`);
+  if (values.thickness === undefined)
+    throw new Usage(
+      'trace needs --thickness: it is the largest error of all when it is forgotten; measure it with calipers and give it in mm.',
+    );
+  const number = (name: string, range: Parameters<typeof figure>[2]): number | undefined => {
+    const text = textOf(values[name]);
+    return text === undefined ? undefined : figure(`--${name}`, text, range);
+  };
+  const widestMm = number('widest', { least: 0, most: GREATEST_THICKNESS_MM });
+  const options: TraceOptions = {
+    ...thicknessOf(textOf(values.thickness)!),
+    thicknessU: number('thickness-u', { least: 0, most: 50 }) ?? DEFAULT_TRACE.thicknessU,
+    spansMm: values.spans === undefined ? {} : spansOf(textOf(values.spans)!),
+    spanU: number('span-u', { above: 0, most: 50 }) ?? DEFAULT_TRACE.spanU,
+    riderSpansMm:
+      values['rider-span'] === undefined ? {} : riderSpansOf(textOf(values['rider-span'])!),
+    riderSpanU: number('rider-span-u', { above: 0, most: 50 }) ?? DEFAULT_TRACE.riderSpanU,
+    ...(widestMm !== undefined && { widestMm }),
+    face: oneOf('--face', textOf(values.face) ?? DEFAULT_TRACE.face, ['print', 'back']),
+    wantMm: number('want', { above: 0, most: 50 }) ?? DEFAULT_TRACE.wantMm,
+  };
+  const out = needed('trace', '--out', values.out);
+  const force = values.force === true;
+  await mayWrite(out, force);
+
+  const traced = await traceOf(path, options);
+  const { trace, view } = traced;
+  await write(out, outlineJson(trace, view), force);
+  for (const { message, remedy } of trace.reasons) console.error(`snugline: ${message} ${remedy}`);
+  if (trace.verdict === 'refused') return 3;
+  console.log(summary(traced, out));
+  return 0;
+}
+
+async function traceOf(path: string, options: TraceOptions): Promise<Traced> {
+  const name = basename(path);
+  let bytes: Uint8Array;
+  try {
+    bytes = await readFile(path);
+  } catch (error) {
+    const { code } = error as NodeJS.ErrnoException;
+    const why = {
+      ENOENT: 'there is no such file',
+      EISDIR: 'it is a folder',
+      EACCES: 'it may not be read',
+    };
+    return {
+      trace: missingPicture(path, why[code as keyof typeof why] ?? String(code)),
+      timings: {},
+    };
+  }
+  return traceFile(bytes, name, options);
+}
+
+function summary({ trace }: Traced, out: string): string {
+  const blanks = new Set(trace.outlines.map((o) => o.blank)).size;
+  const greatestU =
+    2 * Math.max(...trace.outlines.flatMap((o) => o.u.map((ring) => Math.max(...ring))));
+  return `${trace.verdict}: ${blanks} ${blanks === 1 ? 'blank' : 'blanks'}, U (k = 2) up to ${greatestU.toFixed(2)} mm, ${out}`;
+}
+
+export const traceVerb: Verb = { help, run };

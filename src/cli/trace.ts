@@ -1,0 +1,155 @@
+import { performance } from 'node:perf_hooks';
+import { reason, Refusal, type Reason } from '../base/reason.ts';
+import { silent, type Progress } from '../base/progress.ts';
+import type { Trace, TraceSettings } from '../outline/outline.ts';
+import { curvesOfMask } from '../outline/potrace.ts';
+import { trace } from '../outline/trace.ts';
+import { readPicture } from '../picture/decode-node.ts';
+import type { Picture } from '../picture/picture.ts';
+import { calibrate } from '../view/adjust.ts';
+import { findMarks } from '../view/marks.ts';
+import type { CalibrationSettings, View } from '../view/view.ts';
+import { loadVision } from '../vision/load-node.ts';
+
+/** What bears on one picture, as the command line takes it. Lengths in mm, uncertainties standard (k = 1). */
+export interface TraceOptions {
+  /** For every blank that is not named; absent when each must be named. */
+  readonly thicknessMm?: number;
+  readonly thicknessOfBlankMm: Readonly<Record<number, number>>;
+  readonly thicknessU: number;
+  readonly spansMm: Readonly<Partial<Record<'x' | 'y' | 'd', number>>>;
+  readonly spanU: number;
+  readonly riderSpansMm: Readonly<Record<number, number>>;
+  readonly riderSpanU: number;
+  /** Height of the widest edge; absent: the face's. */
+  readonly widestMm?: number;
+  readonly face: 'print' | 'back';
+  readonly wantMm: number;
+}
+
+export const DEFAULT_TRACE: Omit<TraceOptions, 'thicknessMm'> = {
+  thicknessOfBlankMm: {},
+  thicknessU: 0.05,
+  spansMm: {},
+  spanU: 0.03,
+  riderSpansMm: {},
+  riderSpanU: 0.03,
+  face: 'print',
+  wantMm: 0.3,
+};
+
+/** Milliseconds of each step, in order; `decode` is the time to read and decode the file. */
+export type Timings = Readonly<Record<'decode' | 'marks' | 'view' | 'outline', number>>;
+
+export interface Traced {
+  readonly trace: Trace;
+  readonly view?: View;
+  readonly picture?: Picture;
+  readonly timings: Partial<Timings>;
+}
+
+/**
+ * From a picture file to outlines, as `trace` does it: decode, find the marks, calibrate, trace.
+ * A refusal of any step is a refused trace without outlines; other errors are faults and are thrown.
+ *
+ * @param bytes the whole file
+ * @param name as the operator knows it
+ */
+export async function traceFile(
+  bytes: Uint8Array,
+  name: string,
+  options: TraceOptions,
+  progress: Progress = silent,
+): Promise<Traced> {
+  const timings: Partial<Record<keyof Timings, number>> = {};
+  const timed = async <T>(step: keyof Timings, work: () => T | Promise<T>): Promise<T> => {
+    const start = performance.now();
+    try {
+      return await work();
+    } finally {
+      timings[step] = performance.now() - start;
+    }
+  };
+  let picture: Picture | undefined;
+  let view: View | undefined;
+  try {
+    const read = (picture = await timed('decode', () => readPicture(bytes, name)));
+    const vision = { cv: loadVision().cv };
+    const found = await timed('marks', () => findMarks(vision, read, progress));
+    const seen = (view = await timed('view', () =>
+      calibrate(found, read.meta, read.widthPx, read.heightPx, calibrationOf(options)),
+    ));
+    const traced = await timed('outline', () =>
+      trace(vision, curvesOfMask, read, seen, traceSettingsOf(options), progress),
+    );
+    nameEveryBlank(traced, options);
+    return { trace: withPictureReasons(traced, read), view, picture, timings };
+  } catch (error) {
+    if (!(error instanceof Refusal)) throw error;
+    return {
+      trace: { outlines: [], verdict: 'refused', reasons: [error.reason] },
+      ...(view && { view }),
+      ...(picture && { picture }),
+      timings,
+    };
+  }
+}
+
+/** The distinct heights of faces; the one for unnamed blanks first. */
+function calibrationOf(o: TraceOptions): CalibrationSettings {
+  const named = Object.values(o.thicknessOfBlankMm);
+  const all = o.thicknessMm === undefined ? named : [o.thicknessMm, ...named];
+  return {
+    thicknessMm: [...new Set(all)],
+    thicknessU: o.thicknessU,
+    spansMm: o.spansMm,
+    spanU: o.spanU,
+    riderSpansMm: o.riderSpansMm,
+    riderSpanU: o.riderSpanU,
+    wantMm: o.wantMm,
+  };
+}
+
+const traceSettingsOf = (o: TraceOptions): TraceSettings => ({
+  thicknessMm: o.thicknessOfBlankMm,
+  ...(o.widestMm !== undefined && { widestMm: o.widestMm }),
+  widestU: o.thicknessU,
+  face: o.face,
+  wantMm: o.wantMm,
+});
+
+/** Thickness is the largest error of the whole job: no blank gets one that was meant for another. */
+function nameEveryBlank({ outlines }: Trace, o: TraceOptions): void {
+  const blanks = [...new Set(outlines.map(({ blank }) => blank))].sort((a, b) => a - b);
+  const named = Object.keys(o.thicknessOfBlankMm).map(Number);
+  const unknown = named.filter((n) => !blanks.includes(n));
+  if (blanks.length > 0 && unknown.length > 0)
+    throw new Refusal('thickness-names-no-blank', {
+      blank: unknown.join(', '),
+      found: blanks.length,
+    });
+  const unnamed = blanks.filter((n) => !named.includes(n));
+  if (o.thicknessMm === undefined && unnamed.length > 0)
+    throw new Refusal('thickness-of-blank-missing', {
+      blank: unnamed.join(', '),
+      found: blanks.length,
+    });
+}
+
+/** What is worth knowing about the file stands with the outline; a doubt about it makes the outline doubtful. */
+function withPictureReasons(traced: Trace, { meta }: Picture): Trace {
+  const ours: readonly Reason[] = meta.reasons ?? [];
+  const doubt = ours.some(({ level }) => level === 'doubt');
+  return {
+    ...traced,
+    verdict: doubt && traced.verdict === 'ok' ? 'doubtful' : traced.verdict,
+    reasons: [...traced.reasons, ...ours],
+  };
+}
+
+/** A trace of a picture that is not there. */
+export const missingPicture = (name: string, why: string): Trace => ({
+  outlines: [],
+  verdict: 'refused',
+  reasons: [reason('picture-unreadable', { name, why })],
+});

@@ -1,0 +1,239 @@
+import type { Point } from '../base/measure.ts';
+import { boxOf } from '../geometry/measure.ts';
+import type { Region, Ring } from '../geometry/shape.ts';
+import { zeroCorner } from '../plan/plan-bed.ts';
+import type { BedPlan, PlacedPocket } from '../plan/plan.ts';
+import { toolRadiusMm } from '../pocket/pocket-of.ts';
+
+/** One closed line of one pocket; `pocket` is absent for lines of the bed. */
+export interface Closed {
+  readonly pocket?: string;
+  readonly ring: Ring<'bed'>;
+}
+
+export interface Lettering {
+  /** Middle of the words, or of their left end where `from` is 'left'. */
+  readonly at: Point<'bed'>;
+  readonly from?: 'left';
+  readonly heightMm: number;
+  readonly words: string;
+}
+
+/** One layer: what its lines mean, and the lines. */
+export interface Layer {
+  readonly name: string;
+  readonly what: string;
+  readonly closed: readonly Closed[];
+  readonly open: readonly (readonly Point<'bed'>[])[];
+  readonly lettering: readonly Lettering[];
+}
+
+/**
+ * What a file shows, before it has a format: the page is the bed, in the bed frame, at 100 %.
+ * Every writer draws one of these, and every read-back is held against one.
+ */
+export interface Drawing {
+  readonly title: string;
+  readonly widthMm: number;
+  readonly heightMm: number;
+  readonly jobNumber: string;
+  readonly digest: string;
+  /** What whoever opens the file must know, one line each. */
+  readonly notes: readonly string[];
+  readonly layers: readonly Layer[];
+}
+
+const layer = (name: string, what: string, parts: Partial<Layer>): Layer => ({
+  name,
+  what,
+  closed: [],
+  open: [],
+  lettering: [],
+  ...parts,
+});
+
+const ringsOf = (
+  plan: BedPlan,
+  of: (p: PlacedPocket) => readonly Region<'bed'>[],
+): readonly Closed[] =>
+  plan.pockets.flatMap((pocket) =>
+    of(pocket).flatMap(({ outer, holes }) =>
+      [outer, ...holes].map((ring) => ({ pocket: pocket.id, ring })),
+    ),
+  );
+
+const page = ({ bed }: BedPlan): Closed => ({
+  ring: [
+    { x: 0, y: 0 },
+    { x: bed.widthMm, y: 0 },
+    { x: bed.widthMm, y: bed.depthMm },
+    { x: 0, y: bed.depthMm },
+  ],
+});
+
+/** Two short lines along the edges at the zero corner, so that the corner can be told on the page and on the board. */
+function zeroMark({ bed }: BedPlan): Point<'bed'>[] {
+  const { x, y } = zeroCorner(bed);
+  const arm = Math.min(10, bed.widthMm / 4, bed.depthMm / 4);
+  const inset = Math.min(1, arm / 4);
+  const sx = x === 0 ? 1 : -1;
+  const sy = y === 0 ? 1 : -1;
+  return [
+    { x: x + sx * arm, y: y + sy * inset },
+    { x: x + sx * inset, y: y + sy * inset },
+    { x: x + sx * inset, y: y + sy * arm },
+  ];
+}
+
+/** Length of the check line: 100 mm, or 50 on a bed that is too small for it. */
+export const checkLineMm = (plan: Pick<BedPlan, 'bed'>): number =>
+  plan.bed.widthMm >= 120 ? 100 : 50;
+
+/** A line of known length along the front edge, with ticks at its ends. */
+function checkLine(plan: BedPlan): { open: Point<'bed'>[][]; lettering: Lettering } {
+  const length = checkLineMm(plan);
+  const x0 = (plan.bed.widthMm - length) / 2;
+  const y = 2;
+  const tick = (x: number): Point<'bed'>[] => [
+    { x, y: y - 1 },
+    { x, y: y + 1 },
+  ];
+  return {
+    open: [
+      [
+        { x: x0, y },
+        { x: x0 + length, y },
+      ],
+      tick(x0),
+      tick(x0 + length),
+    ],
+    lettering: {
+      at: { x: plan.bed.widthMm / 2, y: y + 2.2 },
+      heightMm: 2,
+      words: `This line is ${length} mm long`,
+    },
+  };
+}
+
+const numbers = (plan: BedPlan): Lettering[] =>
+  plan.pockets.map(({ id, wall, place }) => {
+    const box = boxOf(wall.flatMap(({ outer }) => outer));
+    const heightMm = Math.min(6, (box.right - box.left) / 4, (box.top - box.bottom) / 4);
+    return { at: { x: place.x, y: place.y }, heightMm, words: id };
+  });
+
+/** "kerf 0.20 mm: ..." in words, for every file and for the job sheet. */
+export function kerfNote({ pocketSettings: { tool, clearanceMm } }: BedPlan): string {
+  const shift = toolRadiusMm(tool).toFixed(3);
+  return tool.kind === 'beam'
+    ? `Kerf ${tool.kerfMm.toFixed(2)} mm is already taken: layer cut lies ${shift} mm (half the kerf) inside layer pocket. Do not let the cutter's program take it again.`
+    : `The cutter's radius of ${tool.radiusMm.toFixed(2)} mm is already taken: layer cut is the path of its centre, ${shift} mm inside layer pocket. Do not let the mill's program take it again. Clearance ${clearanceMm.toFixed(2)} mm per side lies in layer pocket.`;
+}
+
+const CUT_NOTES = [
+  'Layer pocket: where the wall of the pocket shall stand. Not to be cut along.',
+  'Layer cut: where the middle of the tool goes. Cut along this one, and only this one.',
+  'Layer board: the bed. Layer mark: check line, zero corner, numbers. Neither is to be cut.',
+];
+
+const base = (plan: BedPlan, title: string): Omit<Drawing, 'layers' | 'notes'> => ({
+  title: `${plan.jobNumber} ${plan.jobName}: ${title}`,
+  widthMm: plan.bed.widthMm,
+  heightMm: plan.bed.depthMm,
+  jobNumber: plan.jobNumber,
+  digest: plan.digest,
+});
+
+/** For the cutter: layers pocket, cut, board, mark. */
+export function cutDrawing(plan: BedPlan): Drawing {
+  const check = checkLine(plan);
+  return {
+    ...base(plan, 'cut'),
+    notes: [...CUT_NOTES, kerfNote(plan), `Digest ${plan.digest}`],
+    layers: [
+      layer('pocket', 'where the wall of the pocket shall stand', {
+        closed: ringsOf(plan, (p) => p.wall),
+      }),
+      layer('cut', "where the tool's centre goes", { closed: ringsOf(plan, (p) => p.cut) }),
+      layer('board', 'the bed, as large as the page', { closed: [page(plan)] }),
+      layer('mark', 'check line, zero corner, numbers; not to be cut', {
+        open: [...check.open, zeroMark(plan)],
+        lettering: [
+          check.lettering,
+          {
+            at: { x: plan.bed.widthMm / 2, y: 7.4 },
+            heightMm: 2,
+            words: `pocket: wall; cut: tool's centre, ${plan.pocketSettings.tool.kind === 'beam' ? 'kerf' : 'radius'} already taken`,
+          },
+          ...numbers(plan),
+          signature(plan),
+        ],
+      }),
+    ],
+  };
+}
+
+/** Job number and the first digits of the digest, small at the lower left beside the zero mark. */
+function signature(plan: BedPlan): Lettering {
+  return {
+    at: { x: 14, y: 3 },
+    from: 'left',
+    heightMm: 2,
+    words: `${plan.jobNumber}, plan ${plan.digest.slice(0, 12)}`,
+  };
+}
+
+/** For whoever places the artwork: layers print, bleed, safe, number, pocket, bed. */
+export function artworkDrawing(plan: BedPlan): Drawing {
+  return {
+    ...base(plan, 'artwork template'),
+    notes: [
+      'The page is the bed, at 100 %. Keep page and place; put the artwork on a layer of your own.',
+      'Layer print: edge of the face. Layer bleed: artwork reaches at least to here. Layer safe: what must not be lost stays inside.',
+      'Layers number, pocket and bed are for the eye: hide them before printing.',
+      `Digest ${plan.digest}`,
+    ],
+    layers: [
+      layer('print', 'edge of the face to be printed', {
+        closed: ringsOf(plan, (p) => [p.print]),
+      }),
+      layer('bleed', 'artwork reaches at least to here', { closed: ringsOf(plan, (p) => p.bleed) }),
+      layer('safe', 'what must not be lost stays inside', { closed: ringsOf(plan, (p) => p.safe) }),
+      layer('number', 'numbers of the pockets', { lettering: numbers(plan) }),
+      layer('pocket', 'where the wall of the pocket stands', {
+        closed: ringsOf(plan, (p) => p.wall),
+      }),
+      layer('bed', 'edge of the bed, zero corner', {
+        closed: [page(plan)],
+        open: [zeroMark(plan)],
+        lettering: [signature(plan)],
+      }),
+    ],
+  };
+}
+
+/** To be printed on a sacrificial sheet: the print outlines to lay blanks on, the walls to cut along by hand. */
+export function setUpDrawing(plan: BedPlan): Drawing {
+  const check = checkLine(plan);
+  return {
+    ...base(plan, 'set-up print'),
+    notes: [
+      'Print at 100 % on a sacrificial sheet or on the board. Measure the check line before anything is laid or cut.',
+      'Layer print: lay the blanks on these lines. Layer pocket: wall of the pocket, for cutting by hand.',
+      `Digest ${plan.digest}`,
+    ],
+    layers: [
+      layer('print', 'edge of the face: the blank is laid on it', {
+        closed: ringsOf(plan, (p) => [p.print]),
+      }),
+      layer('pocket', 'wall of the pocket, for cutting by hand', {
+        closed: ringsOf(plan, (p) => p.wall),
+      }),
+      layer('number', 'numbers of the pockets', { lettering: numbers(plan) }),
+      layer('mark', 'check line, zero corner', {
+        open: [...check.open, zeroMark(plan)],
+        lettering: [check.lettering, signature(plan)],
+      }),
+    ],
+  };
+}

@@ -1,0 +1,35 @@
+import type { Reason } from '../base/reason.ts';
+import type { Judgement } from '../check/check.ts';
+import type { At, Verdict } from '../outline/outline.ts';
+
+/** What the job sheet must say beside the plan; lengths in mm. */
+export interface JobFacts {
+  /** Day of issue, ISO 8601 (2026-03-14). */
+  readonly date: string;
+  readonly verdict: Verdict;
+  readonly outlines: readonly {
+    readonly id: string;
+    readonly blank: number;
+    readonly at: At;
+    /** Sides of the smallest rectangle. */
+    readonly widthMm: number;
+    readonly heightMm: number;
+    /** Greatest expanded uncertainty (k = 2) of the place of the edge. */
+    readonly greatestU: number;
+    readonly thicknessMm?: number;
+    readonly mirrored: boolean;
+    readonly rider: boolean;
+  }[];
+  /** Caliper readings held against the outlines; none: the sheet says NOT CHECKED. */
+  readonly checks: readonly {
+    readonly blank: number;
+    /** What was measured, for instance "width". */
+    readonly what: string;
+    readonly outlineMm: number;
+    readonly readingMm: number;
+    readonly judgement: Judgement;
+  }[];
+  readonly reasons: readonly Pick<Reason, 'level' | 'message' | 'remedy'>[];
+  /** Why the job goes out although something is open, in the operator's words. */
+  readonly because?: string;
+}

@@ -1,0 +1,79 @@
+import { PDFDict, PDFDocument, PDFName, PDFString, StandardFonts } from '@cantoo/pdf-lib';
+import { MM_PER_POINT } from '../base/measure.ts';
+import type { Drawing } from './drawing.ts';
+import { strokeOf } from './strokes.ts';
+
+/** The same plan is the same file, byte for byte. */
+const FIXED_DATE = new Date('2000-01-01T00:00:00Z');
+
+const figure = (v: number): string => String(Math.round(v * 1e6) / 1e6 + 0);
+
+/**
+ * A drawing as PDF: the page is the bed at 100 % (media, bleed and trim box alike), each layer an optional content
+ * group of its own. One `cm` scales points to millimetres, so the coordinates in the file are millimetres.
+ */
+export async function pdf(drawing: Drawing): Promise<Uint8Array> {
+  const doc = await PDFDocument.create();
+  doc.setTitle(drawing.title);
+  doc.setSubject(drawing.notes.join(' '));
+  doc.setKeywords([`job ${drawing.jobNumber}`, `digest ${drawing.digest}`]);
+  doc.setCreator('Snugline');
+  doc.setProducer('Snugline');
+  doc.setCreationDate(FIXED_DATE);
+  doc.setModificationDate(FIXED_DATE);
+
+  const size: [number, number] = [drawing.widthMm / MM_PER_POINT, drawing.heightMm / MM_PER_POINT];
+  const page = doc.addPage(size);
+  page.setBleedBox(0, 0, ...size);
+  page.setTrimBox(0, 0, ...size);
+
+  const font = await doc.embedFont(StandardFonts.Helvetica);
+  const fontName = page.node.newFontDictionary('F', font.ref).toString();
+  const properties = doc.context.obj({}) as PDFDict;
+  page.node.normalizedEntries().Resources.set(PDFName.of('Properties'), properties);
+
+  const groups = drawing.layers.map((layer, k) => {
+    const group = doc.context.register(
+      doc.context.obj({ Type: 'OCG', Name: PDFString.of(layer.name) }),
+    );
+    properties.set(PDFName.of(`L${k}`), group);
+    return group;
+  });
+  doc.catalog.set(
+    PDFName.of('OCProperties'),
+    doc.context.obj({ OCGs: groups, D: { Order: groups, ON: groups, BaseState: 'ON' } }),
+  );
+  doc.catalog.set(PDFName.of('ViewerPreferences'), doc.context.obj({ PrintScaling: 'None' }));
+
+  const scale = String(1 / MM_PER_POINT);
+  const content = [`q ${scale} 0 0 ${scale} 0 0 cm 1 J 1 j`];
+  drawing.layers.forEach(({ name, closed, open, lettering }, k) => {
+    const { rgb, widthMm, dashMm } = strokeOf(name);
+    const colour = rgb.map((v) => figure(v / 255)).join(' ');
+    content.push(`/OC /L${k} BDC`);
+    content.push(`${colour} RG ${colour} rg ${widthMm} w [${dashMm.join(' ')}] 0 d`);
+    for (const [points, end] of [
+      ...closed.map(({ ring }) => [ring, 'h S'] as const),
+      ...open.map((line) => [line, 'S'] as const),
+    ]) {
+      points.forEach((p, i) =>
+        content.push(`${figure(p.x)} ${figure(p.y)} ${i === 0 ? 'm' : 'l'}`),
+      );
+      content.push(end);
+    }
+    for (const { at, from, heightMm, words } of lettering) {
+      const em = heightMm / 0.718; // capitals of Helvetica are 718 thousandths of its size (Adobe font metrics)
+      const x = at.x - (from ? 0 : font.widthOfTextAtSize(words, em) / 2);
+      content.push(
+        `BT ${fontName} ${figure(em)} Tf ${figure(x)} ${figure(at.y - heightMm / 2)} Td ${font.encodeText(words).toString()} Tj ET`,
+      );
+    }
+    content.push('EMC');
+  });
+  content.push('Q');
+  page.node.set(
+    PDFName.Contents,
+    doc.context.register(doc.context.flateStream(content.join('\n'))),
+  );
+  return doc.save({ useObjectStreams: false });
+}

@@ -1,0 +1,313 @@
+import DxfParser from 'dxf-parser';
+import { XMLParser, XMLValidator } from 'fast-xml-parser';
+import svgpath from 'svgpath';
+import { MM_PER_POINT, type Point } from '../base/measure.ts';
+import type { Ring } from '../geometry/shape.ts';
+import type { BedPlan } from '../plan/plan.ts';
+import type { Drawing } from './drawing.ts';
+import type { Pdfjs } from './pdfjs.ts';
+
+/** A file must say the plan's figures to this, mm; what differs more is not offered. */
+export const READ_BACK_MM = 0.001;
+
+/** What a reader that is not ours found in a file: bed frame, mm. */
+export interface Seen {
+  readonly widthMm: number;
+  readonly heightMm: number;
+  readonly digest: string | undefined;
+  /** Closed rings by layer, in the order of the file. */
+  readonly layers: ReadonlyMap<string, readonly Ring<'bed'>[]>;
+}
+
+/** The evidence that a file says the same as the plan. */
+export interface Proof {
+  readonly file: string;
+  readonly pockets: number;
+  /** Greatest distance between a vertex in the file and in the plan, mm, page edges included. */
+  readonly greatestMm: number;
+}
+
+const dist = (a: Point<'bed'>, b: Point<'bed'>): number => Math.hypot(a.x - b.x, a.y - b.y);
+
+function fault(file: string, what: string): Error {
+  return new Error(`${file} does not say what the plan says: ${what}. It is not offered.`);
+}
+
+/**
+ * Holds what was read from a file against the drawing it was written from: page, digest, layers, every closed ring,
+ * vertex by vertex.
+ *
+ * @throws Error (a fault of the program) when anything is missing or off by more than `READ_BACK_MM`
+ */
+export function prove(file: string, drawing: Drawing, seen: Seen): Proof {
+  if (seen.digest !== drawing.digest) throw fault(file, `its digest reads ${seen.digest}`);
+  let greatestMm = Math.max(
+    Math.abs(seen.widthMm - drawing.widthMm),
+    Math.abs(seen.heightMm - drawing.heightMm),
+  );
+  if (!(greatestMm <= READ_BACK_MM)) {
+    throw fault(file, `its page is ${seen.widthMm.toFixed(3)} x ${seen.heightMm.toFixed(3)} mm`);
+  }
+  const pockets = new Set<string>();
+  for (const { name, closed } of drawing.layers) {
+    const rings = seen.layers.get(name);
+    if (!rings) throw fault(file, `layer ${name} is missing`);
+    if (rings.length !== closed.length) {
+      throw fault(file, `layer ${name} has ${rings.length} closed lines, not ${closed.length}`);
+    }
+    closed.forEach(({ pocket, ring }, k) => {
+      const found = rings[k]!;
+      if (found.length !== ring.length) {
+        throw fault(
+          file,
+          `line ${k + 1} of layer ${name} has ${found.length} vertices, not ${ring.length}`,
+        );
+      }
+      for (let i = 0; i < ring.length; i++) {
+        const off = dist(found[i]!, ring[i]!);
+        if (!(off <= READ_BACK_MM)) {
+          throw fault(file, `layer ${name}, pocket ${pocket ?? 'none'} is off by ${off} mm`);
+        }
+        greatestMm = Math.max(greatestMm, off);
+      }
+      if (pocket !== undefined) pockets.add(pocket);
+    });
+  }
+  return { file, pockets: pockets.size, greatestMm };
+}
+
+const digestIn = (text: string): string | undefined =>
+  /[Dd]igest\W+([0-9a-f]{64})\b/.exec(text)?.[1];
+
+/** Reads a DXF with dxf-parser. The page is the ring on layer board; the unit must be millimetres. */
+export function seeDxf(bytes: Uint8Array, file: string): Seen {
+  const text = new TextDecoder().decode(bytes);
+  const found = new DxfParser().parseSync(text);
+  if (!found) throw fault(file, 'the reader finds nothing in it');
+  if (found.header.$INSUNITS !== 4)
+    throw fault(file, `its unit is ${String(found.header.$INSUNITS)}`);
+  const layers = new Map<string, Ring<'bed'>[]>();
+  for (const name of Object.keys(found.tables.layer.layers)) layers.set(name, []);
+  for (const entity of found.entities) {
+    if (entity.type !== 'LWPOLYLINE') continue;
+    const { vertices, shape } = entity as unknown as {
+      vertices: { x: number; y: number; bulge?: number }[];
+      shape: boolean;
+    };
+    if (vertices.some(({ bulge }) => bulge))
+      throw fault(file, 'it holds arcs that were not written');
+    if (shape) layers.get(entity.layer)?.push(vertices.map(({ x, y }) => ({ x, y })));
+  }
+  const board = layers.get('board')?.[0] ?? [];
+  const [lowest, , highest] = board;
+  if (!lowest || !highest) throw fault(file, 'layer board has no bed');
+  if (lowest.x !== 0 || lowest.y !== 0) throw fault(file, 'the bed does not begin at zero');
+  return { widthMm: highest.x, heightMm: highest.y, digest: digestIn(text), layers };
+}
+
+interface XmlNode {
+  readonly [tag: string]: unknown;
+}
+const attribute = (node: XmlNode, name: string): string | undefined => {
+  const all = node[':@'] as Record<string, string> | undefined;
+  return all?.[`@_${name}`];
+};
+const childrenOf = (node: XmlNode, tag: string): XmlNode[] => {
+  const inner = node[tag];
+  return Array.isArray(inner) ? (inner as XmlNode[]) : [];
+};
+
+/** Reads an SVG with an XML parser and a path parser. Layers are the groups' ids; y is turned up again. */
+export function seeSvg(bytes: Uint8Array, file: string): Seen {
+  const text = new TextDecoder().decode(bytes);
+  const valid = XMLValidator.validate(text);
+  if (valid !== true) throw fault(file, `it is not well-formed: ${valid.err.msg}`);
+  const nodes = new XMLParser({
+    ignoreAttributes: false,
+    preserveOrder: true,
+    parseAttributeValue: false,
+  }).parse(text) as XmlNode[];
+  const root = nodes.find((node) => 'svg' in node);
+  if (!root) throw fault(file, 'it has no svg element');
+  const millimetres = (name: string): number =>
+    Number(/^([\d.]+)mm$/.exec(attribute(root, name) ?? '')?.[1]);
+  const widthMm = millimetres('width');
+  const heightMm = millimetres('height');
+  if (attribute(root, 'viewBox') !== `0 0 ${widthMm} ${heightMm}`) {
+    throw fault(file, `its view box is ${attribute(root, 'viewBox')}`);
+  }
+  const layers = new Map<string, Ring<'bed'>[]>();
+  for (const node of childrenOf(root, 'svg')) {
+    if (!('g' in node)) continue;
+    const rings: Ring<'bed'>[] = [];
+    for (const child of childrenOf(node, 'g')) {
+      if ('path' in child) rings.push(...ringsOfPath(attribute(child, 'd') ?? '', heightMm, file));
+    }
+    layers.set(attribute(node, 'id') ?? '', rings);
+  }
+  const digest = /<digest[^>]*>([0-9a-f]{64})<\/digest>/.exec(text)?.[1];
+  return { widthMm, heightMm, digest, layers };
+}
+
+function ringsOfPath(d: string, heightMm: number, file: string): Ring<'bed'>[] {
+  const rings: Ring<'bed'>[] = [];
+  let points: Point<'bed'>[] = [];
+  svgpath(d)
+    .abs()
+    .iterate((segment) => {
+      const [command, x, y] = segment as [string, number, number];
+      if (command === 'M') points = [{ x, y: heightMm - y }];
+      else if (command === 'L') points.push({ x, y: heightMm - y });
+      else if (command.toUpperCase() === 'Z') rings.push(points);
+      else throw fault(file, `it holds a path command ${command} that was not written`);
+    });
+  return rings;
+}
+
+type Matrix = readonly [number, number, number, number, number, number];
+const times = (m: Matrix, n: Matrix): Matrix => [
+  m[0] * n[0] + m[2] * n[1],
+  m[1] * n[0] + m[3] * n[1],
+  m[0] * n[2] + m[2] * n[3],
+  m[1] * n[2] + m[3] * n[3],
+  m[0] * n[4] + m[2] * n[5] + m[4],
+  m[1] * n[4] + m[3] * n[5] + m[5],
+];
+
+/** Reads a PDF's first page with pdf.js: page box, layers (optional content groups), and the closed paths in each. */
+export async function seePdf(pdfjs: Pdfjs, bytes: Uint8Array, file: string): Promise<Seen> {
+  // pdf.js takes the buffer away from its caller, so it gets a copy.
+  const task = pdfjs.getDocument({ data: bytes.slice(), isEvalSupported: false, verbosity: 0 });
+  try {
+    const doc = await task.promise;
+    if (doc.numPages !== 1) throw fault(file, `it has ${doc.numPages} pages`);
+    const page = await doc.getPage(1);
+    const [x0, y0, x1, y1] = page.view as [number, number, number, number];
+    if (x0 !== 0 || y0 !== 0 || page.rotate !== 0 || page.userUnit !== 1) {
+      throw fault(file, 'its page does not begin at zero, is turned, or has another unit');
+    }
+    const config = await doc.getOptionalContentConfig();
+    const { info } = await doc.getMetadata();
+    const list = await page.getOperatorList();
+    const layers = new Map<string, Ring<'bed'>[]>();
+    const { OPS } = pdfjs;
+    let matrix: Matrix = [1, 0, 0, 1, 0, 0];
+    const saved: Matrix[] = [];
+    let layer: Ring<'bed'>[] | undefined;
+    list.fnArray.forEach((fn: number, k: number) => {
+      const args = list.argsArray[k] as unknown[];
+      if (fn === OPS.save) saved.push(matrix);
+      else if (fn === OPS.restore) matrix = saved.pop() ?? matrix;
+      else if (fn === OPS.transform) matrix = times(matrix, args as unknown as Matrix);
+      else if (fn === OPS.beginMarkedContentProps) {
+        const [tag, group] = args as [string, { id?: string } | null];
+        const name = config.getGroup(group?.id ?? '')?.name as string | undefined;
+        if (tag === 'OC' && name !== undefined) {
+          layer = layers.get(name) ?? [];
+          layers.set(name, layer);
+        }
+      } else if (fn === OPS.endMarkedContent) layer = undefined;
+      else if (fn === OPS.constructPath) {
+        layer?.push(...ringsOfOps(pdfjs, args as [number[], number[]], matrix, file));
+      }
+    });
+    const words = (info as { Keywords?: string }).Keywords ?? '';
+    return {
+      widthMm: x1 * MM_PER_POINT,
+      heightMm: y1 * MM_PER_POINT,
+      digest: digestIn(words),
+      layers,
+    };
+  } finally {
+    await task.destroy();
+  }
+}
+
+/** Closed paths of one `constructPath` of pdf.js 4, in mm of the page. */
+function ringsOfOps(
+  { OPS }: Pdfjs,
+  [ops, numbers]: [number[], number[]],
+  m: Matrix,
+  file: string,
+): Ring<'bed'>[] {
+  const rings: Ring<'bed'>[] = [];
+  let points: Point<'bed'>[] = [];
+  let at = 0;
+  const next = (): Point<'bed'> => {
+    const x = numbers[at++]!;
+    const y = numbers[at++]!;
+    return {
+      x: (m[0] * x + m[2] * y + m[4]) * MM_PER_POINT,
+      y: (m[1] * x + m[3] * y + m[5]) * MM_PER_POINT,
+    };
+  };
+  for (const op of ops) {
+    if (op === OPS.moveTo) points = [next()];
+    else if (op === OPS.lineTo) points.push(next());
+    else if (op === OPS.closePath) rings.push(points);
+    else throw fault(file, `it holds a path operator ${op} that was not written`);
+  }
+  return rings;
+}
+
+/** Reads plan.json with the engine's own JSON reader and holds it against the plan. */
+export function provePlanJson(file: string, plan: BedPlan, bytes: Uint8Array): Proof {
+  const value = JSON.parse(new TextDecoder().decode(bytes)) as {
+    bed_mm: [number, number];
+    pockets: {
+      id: string;
+      outline: string;
+      place: { x: number; y: number; turn_deg: number; mirrored: boolean };
+      pocket: [number, number][][];
+      cut: [number, number][][];
+      print: [number, number][][];
+    }[];
+    digest: string;
+  };
+  const ring = (r: [number, number][]): Ring<'bed'> => r.map(([x, y]) => ({ x, y }));
+  const names = ['pocket', 'cut', 'print'] as const;
+  const seen: Seen = {
+    widthMm: value.bed_mm[0],
+    heightMm: value.bed_mm[1],
+    digest: value.digest,
+    layers: new Map(names.map((name) => [name, value.pockets.flatMap((p) => p[name].map(ring))])),
+  };
+  const closed = (name: (typeof names)[number]) =>
+    plan.pockets.flatMap((p) =>
+      (name === 'pocket' ? p.wall : name === 'cut' ? p.cut : [p.print]).flatMap((region) =>
+        [region.outer, ...region.holes].map((r) => ({ pocket: p.id, ring: r })),
+      ),
+    );
+  const places = plan.pockets.map((p, k) => {
+    const q = value.pockets[k];
+    const same =
+      q?.id === p.id &&
+      q.outline === p.outlineId &&
+      q.place.turn_deg === p.place.turnDeg &&
+      q.place.mirrored === p.place.mirrored;
+    if (!same) throw fault(file, `pocket ${p.id} is another one`);
+    return Math.hypot(q.place.x - p.place.x, q.place.y - p.place.y);
+  });
+  const off = Math.max(0, ...places);
+  if (!(off <= READ_BACK_MM)) throw fault(file, `a place is off by ${off} mm`);
+  const proof = prove(
+    file,
+    {
+      title: '',
+      notes: [],
+      jobNumber: plan.jobNumber,
+      widthMm: plan.bed.widthMm,
+      heightMm: plan.bed.depthMm,
+      digest: plan.digest,
+      layers: names.map((name) => ({
+        name,
+        what: '',
+        open: [],
+        lettering: [],
+        closed: closed(name),
+      })),
+    },
+    seen,
+  );
+  return { ...proof, greatestMm: Math.max(proof.greatestMm, off) };
+}

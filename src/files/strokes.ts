@@ -1,0 +1,25 @@
+export interface Stroke {
+  readonly rgb: readonly [number, number, number];
+  readonly widthMm: number;
+  readonly dashMm: readonly number[];
+}
+
+const INK = [24, 36, 42] as const;
+const PALE = [120, 132, 138] as const;
+const BLUE = [11, 79, 145] as const;
+
+/**
+ * How each layer is drawn. Layers are told apart by their names; the line kinds only help the eye: continuous for
+ * edges, dashed for what lies beyond them, long-dashed dotted for limits (after ISO 128).
+ */
+const strokes: Readonly<Record<string, Stroke>> = {
+  pocket: { rgb: INK, widthMm: 0.1, dashMm: [] },
+  cut: { rgb: BLUE, widthMm: 0.1, dashMm: [] },
+  print: { rgb: INK, widthMm: 0.2, dashMm: [] },
+  bleed: { rgb: BLUE, widthMm: 0.1, dashMm: [2, 1] },
+  safe: { rgb: BLUE, widthMm: 0.1, dashMm: [5, 1, 0.5, 1] },
+};
+
+/** The stroke of a layer; layers that only orient the reader are pale and thin. */
+export const strokeOf = (layer: string): Stroke =>
+  strokes[layer] ?? { rgb: PALE, widthMm: 0.1, dashMm: [] };

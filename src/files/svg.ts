@@ -1,0 +1,56 @@
+import type { Point } from '../base/measure.ts';
+import type { Closed, Drawing, Layer } from './drawing.ts';
+import { strokeOf } from './strokes.ts';
+
+const escaped = (words: string): string =>
+  words.replace(/[&<>"]/g, (c) => ({ '&': '&amp;', '<': '&lt;', '>': '&gt;', '"': '&quot;' })[c]!);
+
+const figure = (v: number): string => String(Math.round(v * 1e6) / 1e6 + 0);
+
+/** A drawing as SVG: one unit is one millimetre, the view box is the bed; the one flip to y down is here. */
+export function svg(drawing: Drawing): Uint8Array {
+  const { widthMm: w, heightMm: h } = drawing;
+  const place = (p: Point<'bed'>): string => `${figure(p.x)} ${figure(h - p.y)}`;
+  const trail = (points: readonly Point<'bed'>[]): string =>
+    points.map((p, k) => `${k === 0 ? 'M' : 'L'}${place(p)}`).join('');
+
+  const paths = (closed: readonly Closed[], layer: string): string[] => {
+    const groups = new Map<string | undefined, string>();
+    for (const { pocket, ring } of closed) {
+      groups.set(pocket, `${groups.get(pocket) ?? ''}${trail(ring)}Z`);
+    }
+    return [...groups].map(([pocket, d]) =>
+      pocket === undefined
+        ? `    <path d="${d}"/>`
+        : `    <path id="${layer}-${escaped(pocket)}" aria-label="pocket ${escaped(pocket)}" d="${d}"/>`,
+    );
+  };
+  const group = ({ name, what, closed, open, lettering }: Layer): string => {
+    const { rgb, widthMm, dashMm } = strokeOf(name);
+    const colour = `rgb(${rgb.join(',')})`;
+    const dash = dashMm.length > 0 ? ` stroke-dasharray="${dashMm.join(' ')}"` : '';
+    return [
+      `  <g id="${name}" aria-label="${name}: ${escaped(what)}" fill="none" stroke="${colour}" stroke-width="${widthMm}"${dash}>`,
+      `    <title>${name}: ${escaped(what)}</title>`,
+      ...paths(closed, name),
+      ...open.map((points) => `    <path d="${trail(points)}"/>`),
+      ...lettering.map(({ at, from, heightMm, words }) => {
+        // The size of a letter's em is about 1.4 times the height of its capitals; the baseline lies half a capital down.
+        const y = figure(h - at.y + heightMm / 2);
+        return `    <text x="${figure(at.x)}" y="${y}" font-size="${figure(heightMm * 1.4)}" font-family="sans-serif" text-anchor="${from ? 'start' : 'middle'}" fill="${colour}" stroke="none">${escaped(words)}</text>`;
+      }),
+      '  </g>',
+    ].join('\n');
+  };
+  const text = [
+    '<?xml version="1.0" encoding="UTF-8"?>',
+    `<svg xmlns="http://www.w3.org/2000/svg" width="${figure(w)}mm" height="${figure(h)}mm" viewBox="0 0 ${figure(w)} ${figure(h)}">`,
+    `  <title>${escaped(drawing.title)}</title>`,
+    `  <desc>${escaped(drawing.notes.join(' '))}</desc>`,
+    `  <metadata><job xmlns="">${escaped(drawing.jobNumber)}</job><digest xmlns="">${drawing.digest}</digest></metadata>`,
+    ...drawing.layers.map(group),
+    '</svg>',
+    '',
+  ].join('\n');
+  return new TextEncoder().encode(text);
+}

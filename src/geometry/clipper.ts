@@ -1,0 +1,152 @@
+import type { MainModule, PathsD } from 'clipper2-wasm';
+import type { Frame, Point } from '../base/measure.ts';
+import { inside, signedArea } from './measure.ts';
+import type { Region, Ring } from './shape.ts';
+
+/** Round joins leave the true arc by at most this, mm. */
+export const ARC_TOLERANCE_MM = 0.001;
+
+/** Coordinates are kept to this many decimals of a millimetre: nanometres. */
+const DECIMALS = 6;
+
+/** Offsets and boolean operations on regions of any mm frame; every native object is freed before a call returns. */
+export interface Clipper {
+  /**
+   * All points within `distanceMm` of the regions (round joins), or, where it is negative, those farther than
+   * -distanceMm from their edge. The library inscribes its arcs: left alone, the result is too small outward and
+   * too large inward, by up to the arc tolerance. `err` says on which side the result shall lie instead:
+   * 'outward': it contains the true offset and leaves it by no more than `ARC_TOLERANCE_MM`;
+   * 'inward': it lies within the true offset and falls short of it by no more than that.
+   * Both hold to a few nanometres. May return no region, or several.
+   */
+  offset<F extends Frame>(
+    regions: readonly Region<F>[],
+    distanceMm: number,
+    err: 'outward' | 'inward',
+  ): Region<F>[];
+  union<F extends Frame>(a: readonly Region<F>[], b?: readonly Region<NoInfer<F>>[]): Region<F>[];
+  difference<F extends Frame>(
+    a: readonly Region<F>[],
+    b: readonly Region<NoInfer<F>>[],
+  ): Region<F>[];
+  intersection<F extends Frame>(
+    a: readonly Region<F>[],
+    b: readonly Region<NoInfer<F>>[],
+  ): Region<F>[];
+}
+
+/** Groups loose rings into regions: every hole goes to the smallest outer ring that holds it. */
+function nest<F extends Frame>(rings: readonly Ring<F>[]): Region<F>[] {
+  const outers = rings
+    .map((outer) => ({ outer, area: signedArea(outer), holes: [] as Ring<F>[] }))
+    .filter(({ area }) => area > 0)
+    .sort((a, b) => a.area - b.area);
+  for (const hole of rings) {
+    if (signedArea(hole) >= 0) continue;
+    // A vertex may lie on the outer ring itself, so most of the hole's vertices decide.
+    const home = outers.find(
+      ({ outer }) => hole.filter((p) => inside(outer, p)).length * 2 > hole.length,
+    );
+    if (!home) throw new Error('Clipper: a hole without an outer ring');
+    home.holes.push(hole);
+  }
+  return outers.reverse().map(({ outer, holes }) => ({ outer, holes }));
+}
+
+/** The typed face over a loaded clipper2-wasm module. */
+export function createClipper(module: MainModule): Clipper {
+  const { FillRule, JoinType, EndType } = module;
+
+  function scoped<T>(work: (keep: <D extends { delete(): void }>(d: D) => D) => T): T {
+    const kept: { delete(): void }[] = [];
+    try {
+      return work((d) => {
+        kept.push(d);
+        return d;
+      });
+    } finally {
+      for (const d of kept.reverse()) d.delete();
+    }
+  }
+
+  function pathsOf<F extends Frame>(regions: readonly Region<F>[]): PathsD {
+    const paths = new module.PathsD();
+    for (const { outer, holes } of regions) {
+      for (const ring of [outer, ...holes]) {
+        // Three numbers a vertex: x, y and an unused z.
+        const flat = new Float64Array(ring.length * 3);
+        ring.forEach((p, k) => {
+          flat[3 * k] = p.x;
+          flat[3 * k + 1] = p.y;
+        });
+        const path = new module.PathD();
+        path.assign(flat);
+        paths.push_back(path);
+        path.delete();
+      }
+    }
+    return paths;
+  }
+
+  function regionsOf<F extends Frame>(paths: PathsD): Region<F>[] {
+    const rings: Ring<F>[] = [];
+    for (let k = 0; k < paths.size(); k++) {
+      const path = paths.get(k);
+      const flat = path.view();
+      const ring: Point<F>[] = [];
+      for (let i = 0; i < flat.length; i += 3) ring.push({ x: flat[i]!, y: flat[i + 1]! });
+      path.delete();
+      if (ring.length >= 3) rings.push(ring);
+    }
+    return nest(rings);
+  }
+
+  return {
+    offset: (regions, distanceMm, err) =>
+      scoped((keep) => {
+        if (regions.length === 0) return [];
+        // Self-touching rings first become plain ones, else their offset has holes of its own.
+        const plain = keep(module.UnionSelfD(keep(pathsOf(regions)), FillRule.NonZero, DECIMALS));
+        if (distanceMm === 0) return regionsOf(plain);
+        const outward = distanceMm > 0;
+        // Inscribed arcs err inward when growing and outward when shrinking; the other side costs one tolerance.
+        const shift =
+          outward && err === 'outward'
+            ? ARC_TOLERANCE_MM
+            : !outward && err === 'inward'
+              ? -ARC_TOLERANCE_MM
+              : 0;
+        return regionsOf(
+          keep(
+            module.InflatePathsD(
+              plain,
+              distanceMm + shift,
+              JoinType.Round,
+              EndType.Polygon,
+              2,
+              DECIMALS,
+              ARC_TOLERANCE_MM,
+            ),
+          ),
+        );
+      }),
+    union: (a, b = []) =>
+      scoped((keep) =>
+        regionsOf(
+          keep(module.UnionD(keep(pathsOf(a)), keep(pathsOf(b)), FillRule.NonZero, DECIMALS)),
+        ),
+      ),
+    difference: (a, b) =>
+      scoped((keep) =>
+        regionsOf(
+          keep(module.DifferenceD(keep(pathsOf(a)), keep(pathsOf(b)), FillRule.NonZero, DECIMALS)),
+        ),
+      ),
+    intersection: (a, b) =>
+      scoped((keep) =>
+        regionsOf(
+          keep(module.IntersectD(keep(pathsOf(a)), keep(pathsOf(b)), FillRule.NonZero, DECIMALS)),
+        ),
+      ),
+  };
+}

@@ -1,0 +1,182 @@
+import { reason, Refusal, type Reason } from '../base/reason.ts';
+import type { Clipper } from '../geometry/clipper.ts';
+import type { JobFacts } from '../files/facts.ts';
+import { smallestRectangle } from '../geometry/measure.ts';
+import type { At } from '../outline/outline.ts';
+import type { FiledOutline, OutlineFile } from '../files/outline-json.ts';
+import { planBed } from '../plan/plan-bed.ts';
+import type { BedPlan, BedSettings } from '../plan/plan.ts';
+import { pocketOf } from '../pocket/pocket-of.ts';
+import type { Pocket, PocketSettings } from '../pocket/pocket.ts';
+
+export const DEFAULT_POCKET: PocketSettings = {
+  clearanceMm: 0.3,
+  tool: { kind: 'beam', kerfMm: 0.2 },
+  bleedMm: 2,
+  safeMm: 2,
+};
+
+export const DEFAULT_BED: BedSettings = {
+  widthMm: 420,
+  depthMm: 297,
+  zero: 'bottom-left',
+  rows: 1,
+  columns: 1,
+  wallMm: 4,
+  marginMm: 5,
+};
+
+/** About twenty places along the edge that are wrong independently of each other: Phi^-1(1 - 0.05 / 40) = 3.0. */
+const DEFAULT_WHOLE_FACTOR = 3;
+
+export interface JigSettings {
+  readonly job: { readonly number: string; readonly name: string };
+  readonly pocket: PocketSettings;
+  readonly bed: BedSettings;
+  /** How many of each blank, by its number. A blank that is not named gets rows x columns of them when no count is given at all, else none. */
+  readonly counts?: Readonly<Record<number, number>>;
+}
+
+export interface Jig {
+  readonly plan: BedPlan;
+  /** In order of the blanks' numbers. */
+  readonly blanks: readonly {
+    readonly blank: number;
+    readonly seat: FiledOutline;
+    readonly print: FiledOutline;
+    readonly pocket: Pocket;
+  }[];
+}
+
+/**
+ * Seat and print outline of each blank: the envelope goes before the widest place, the widest place before the face,
+ * for the pocket; the face is printed. Where a blank has only one outline, it serves as both.
+ */
+function outlinesByBlank(
+  outlines: readonly FiledOutline[],
+): { blank: number; seat: FiledOutline; print: FiledOutline }[] {
+  const numbers = [...new Set(outlines.map(({ blank }) => blank))].sort((a, b) => a - b);
+  return numbers.map((blank) => {
+    const own = outlines.filter((o) => o.blank === blank);
+    const first = (...order: At[]): FiledOutline | undefined =>
+      order.map((at) => own.find((o) => o.at === at)).find((o) => o !== undefined);
+    const seat = first('envelope', 'widest', 'face');
+    const print = first('face', 'widest', 'envelope');
+    if (!seat || !print) throw new Refusal('blank-without-face', { blank });
+    return { blank, seat, print };
+  });
+}
+
+/**
+ * From outlines and settings to a bed plan: pockets, places, plan checks.
+ *
+ * @throws Refusal `outline-refused` when the trace was refused, `outline-file-empty` when it holds no outline,
+ *   `count-unknown-blank` when a count names a blank that is not there
+ */
+export function makeJig(
+  clipper: Clipper,
+  traced: Pick<OutlineFile, 'outlines' | 'verdict' | 'reasons'>,
+  settings: JigSettings,
+): Jig {
+  const blanks = pocketsOf(clipper, traced, settings.pocket);
+  const { counts, bed } = settings;
+  for (const named of Object.keys(counts ?? {})) {
+    if (!blanks.some(({ blank }) => blank === Number(named))) {
+      throw new Refusal('count-unknown-blank', {
+        blank: named,
+        known: blanks.map(({ blank }) => blank).join(', '),
+      });
+    }
+  }
+  const plan = planBed(
+    blanks.map(({ blank, pocket }) => ({
+      pocket,
+      count: counts ? (counts[blank] ?? 0) : bed.rows * bed.columns,
+    })),
+    settings.pocket,
+    bed,
+    settings.job,
+  );
+  return { plan, blanks };
+}
+
+/**
+ * Each blank's pocket, without a bed.
+ *
+ * @throws Refusal `outline-refused` when the trace was refused, `outline-file-empty` when it holds no outline
+ */
+export function pocketsOf(
+  clipper: Clipper,
+  traced: Pick<OutlineFile, 'outlines' | 'verdict' | 'reasons'>,
+  settings: PocketSettings,
+): Jig['blanks'] {
+  if (traced.verdict === 'refused') {
+    const why = traced.reasons.find(({ level }) => level === 'refuse') ?? traced.reasons[0];
+    throw new Refusal('outline-refused', {
+      why: why?.message ?? 'No reason is given.',
+      remedy: why?.remedy ?? 'Trace the picture again.',
+    });
+  }
+  if (traced.outlines.length === 0) throw new Refusal('outline-file-empty');
+  return outlinesByBlank(traced.outlines).map(({ blank, seat, print }) => {
+    const pocket = pocketOf(
+      clipper,
+      {
+        outlineId: seat.id,
+        region: seat.region,
+        wholeU: greatestU(seat) * (seat.wholeFactor ?? DEFAULT_WHOLE_FACTOR),
+      },
+      print.region,
+      settings,
+    );
+    return {
+      blank,
+      seat,
+      print,
+      pocket: { ...pocket, reasons: [...pocket.reasons, ...seatReasons(seat)] },
+    };
+  });
+}
+
+/** What the job sheet says about a jig; the checks come from the shell, where readings are typed. */
+export function jobFacts(
+  { blanks }: Jig,
+  traced: Pick<OutlineFile, 'verdict' | 'reasons'>,
+  date: string,
+  checks: JobFacts['checks'] = [],
+  because?: string,
+): JobFacts {
+  const used = new Set(blanks.flatMap(({ seat, print }) => [seat, print]));
+  return {
+    date,
+    verdict: traced.verdict,
+    outlines: [...used].map((o) => {
+      const { longMm, shortMm } = smallestRectangle(o.region.outer);
+      return {
+        id: o.id,
+        blank: o.blank,
+        at: o.at,
+        widthMm: longMm,
+        heightMm: shortMm,
+        greatestU: 2 * greatestU(o),
+        mirrored: o.mirrored,
+        rider: o.rider,
+        ...(o.thicknessMm === undefined ? {} : { thicknessMm: o.thicknessMm }),
+      };
+    }),
+    checks,
+    reasons: traced.reasons,
+    ...(because === undefined ? {} : { because }),
+  };
+}
+
+/** Greatest standard uncertainty anywhere along an outline, mm. */
+const greatestU = ({ u }: FiledOutline): number =>
+  u.reduce((most, ring) => ring.reduce((a, b) => Math.max(a, b), most), 0);
+
+/** What the outline itself leaves open and the pocket inherits. */
+function seatReasons(seat: FiledOutline): Reason[] {
+  return seat.hidden.length > 0
+    ? [reason('seat-hidden', { outline: seat.id, stretches: seat.hidden.length })]
+    : [];
+}

@@ -1,0 +1,164 @@
+import type { BedSettings } from '../plan/plan.ts';
+import type { PocketSettings } from '../pocket/pocket.ts';
+import { Refusal } from '../base/reason.ts';
+
+/** The printed reference sheet and the riders, as chosen and as measured. */
+export interface SheetSettings {
+  /** A4, A3, Letter, Tabloid, or width x height in mm as "330x480". */
+  readonly paper: string;
+  /** white, grey, black or a CSS colour. */
+  readonly stage: string;
+  /** Measured distances between the check marks, mm; an absent one has not been read. */
+  readonly spansMm: Readonly<Partial<Record<'x' | 'y' | 'd', number>>>;
+  /** Standard uncertainty of one measured span, mm (k = 1). */
+  readonly spanU: number;
+  /** Which rider is printed with the sheet; 0 for none. */
+  readonly riderSizeMm: 0 | 20 | 30 | 40 | 50;
+  /** Measured size of riders, mm, by their nominal size. */
+  readonly riderSpansMm: Readonly<Record<string, number>>;
+  readonly riderSpanU: number;
+}
+
+/** What was pictured; the pixels themselves are not part of the job. */
+export interface PictureReference {
+  readonly name: string;
+  /** SHA-256 of the file, hexadecimal. */
+  readonly digest: string;
+}
+
+/** A caliper reading of one of a blank's two main sizes. */
+export interface Reading {
+  readonly blank: number;
+  /** The two sides of the smallest rectangle round the blank: width is the one that lies nearer to the sheet's x. */
+  readonly which: 'width' | 'height';
+  readonly valueMm: number;
+  /** Standard uncertainty, mm (k = 1). */
+  readonly u: number;
+}
+
+/** Everything an operator entered, and nothing that can be computed from it. Plain data; never changed in place. */
+export interface Job {
+  readonly snugline: 'job';
+  readonly version: 1;
+  readonly number: string;
+  readonly name: string;
+  /** What the operator calls the blank. */
+  readonly blankName: string;
+  /** Set on the sample: studio and blank are invented, the picture is rendered; shown with the job. */
+  readonly invented?: string;
+  readonly sheet: SheetSettings;
+  readonly picture: PictureReference | null;
+  /** Thickness by blank number, mm; a blank that is not named has that of blank 1. Empty: not entered yet. */
+  readonly thicknessMm: Readonly<Record<string, number>>;
+  /** Standard uncertainty of the thickness, mm (k = 1). */
+  readonly thicknessU: number;
+  /** Height of the widest edge over the sheet, mm; null: that of the face. */
+  readonly widestMm: number | null;
+  readonly widestU: number;
+  /** Which face the picture shows; null: not answered yet. */
+  readonly face: 'print' | 'back' | null;
+  /** Largest U (k = 2) that the operator accepts, mm. */
+  readonly wantMm: number;
+  readonly readings: readonly Reading[];
+  readonly pocket: PocketSettings;
+  readonly bed: BedSettings;
+  /** How many of each blank, by its number; absent: rows x columns of each. */
+  readonly counts?: Readonly<Record<string, number>>;
+}
+
+/** Worth of one caliper reading, mm, k = 1; U = 0.05 at k = 2. Source: common practice, see docs. */
+export const READING_U = 0.025;
+
+/** A job in which nothing has been measured yet. */
+export function newJob(number: string, name: string): Job {
+  return {
+    snugline: 'job',
+    version: 1,
+    number,
+    name,
+    blankName: '',
+    sheet: {
+      paper: 'A4',
+      stage: '#1f8f83',
+      spansMm: {},
+      spanU: 0.03,
+      riderSizeMm: 50,
+      riderSpansMm: {},
+      riderSpanU: 0.03,
+    },
+    picture: null,
+    thicknessMm: {},
+    thicknessU: 0.05,
+    widestMm: null,
+    widestU: 0.3,
+    face: null,
+    wantMm: 0.3,
+    readings: [],
+    pocket: {
+      clearanceMm: 0.3,
+      tool: { kind: 'beam', kerfMm: 0.15 },
+      bleedMm: 2,
+      safeMm: 2,
+    },
+    bed: {
+      widthMm: 420,
+      depthMm: 300,
+      zero: 'bottom-left',
+      rows: 2,
+      columns: 2,
+      wallMm: 4,
+      marginMm: 5,
+    },
+  };
+}
+
+const isObject = (v: unknown): v is Record<string, unknown> =>
+  typeof v === 'object' && v !== null && !Array.isArray(v);
+
+/** The text of a job file. */
+export const writeJob = (job: Job): string => `${JSON.stringify(job, null, 2)}\n`;
+
+/**
+ * Reads a job file.
+ * @throws Refusal `job-file` when it is not one, `job-version` when a newer program wrote it
+ */
+export function readJob(text: string): Job {
+  let data: unknown;
+  try {
+    data = JSON.parse(text);
+  } catch {
+    throw new Refusal('job-file', { what: 'it is not JSON' });
+  }
+  if (!isObject(data) || data.snugline !== 'job')
+    throw new Refusal('job-file', { what: 'its first entry does not say so' });
+  if (data.version !== 1) throw new Refusal('job-version', { version: String(data.version) });
+  const fresh = newJob('', '') as unknown as Record<string, unknown>;
+  const missing = firstMisfit(fresh, data, '');
+  if (missing) throw new Refusal('job-file', { what: `${missing} is missing or of another kind` });
+  return data as unknown as Job;
+}
+
+/** The first entry of `want` that `got` lacks or has with another type; entries that may be null, or vary, are judged by name. */
+function firstMisfit(
+  want: Record<string, unknown>,
+  got: Record<string, unknown>,
+  at: string,
+): string | undefined {
+  for (const [key, value] of Object.entries(want)) {
+    const path = at === '' ? key : `${at}.${key}`;
+    const found = got[key];
+    if (value === null) {
+      if (found === undefined) return path;
+    } else if (Array.isArray(value)) {
+      if (!Array.isArray(found)) return path;
+    } else if (isObject(value)) {
+      if (!isObject(found)) return path;
+      if (key !== 'tool') {
+        const inner = firstMisfit(value, found, path);
+        if (inner) return inner;
+      } else if (found.kind !== 'beam' && found.kind !== 'mill') return path;
+    } else if (typeof found !== typeof value) return path;
+    else if (typeof found === 'number' && !Number.isFinite(found)) return path;
+  }
+  return undefined;
+}

@@ -1,0 +1,309 @@
+import type { Outcome } from '../base/reason.ts';
+import type { Progress } from '../base/progress.ts';
+import type { Dimension, Judgement } from '../check/check.ts';
+import type { Outline, Trace, TraceSettings } from '../outline/outline.ts';
+import type { PictureMeta } from '../picture/picture.ts';
+import type { BedPlan } from '../plan/plan.ts';
+import type { PocketSettings } from '../pocket/pocket.ts';
+import type { CalibrationSettings, FoundMarks, View } from '../view/view.ts';
+import type { JobFacts } from '../files/facts.ts';
+import type { ReleaseFile } from '../files/release.ts';
+import { jobFacts, type Jig, type JigSettings } from './jig.ts';
+import type { Job, Reading } from './job.ts';
+
+/** A picture as it came in: the file's bytes, and a name for the memo (its digest). */
+export interface PictureFile {
+  readonly name: string;
+  readonly digest: string;
+  readonly bytes: Blob;
+}
+
+export interface PictureInfo {
+  readonly widthPx: number;
+  readonly heightPx: number;
+  readonly meta: PictureMeta;
+}
+
+/** The two main sizes of a blank, as jaws along the sides of its smallest rectangle read them; width lies nearer to x. */
+export interface Sizes {
+  readonly width: Dimension;
+  readonly height: Dimension;
+}
+
+export interface Checked {
+  readonly reading: Reading;
+  readonly judgement: Judgement;
+}
+
+/** Where each step's work is done. The shells decide: in workers, or in this very thread. */
+export interface Machines {
+  open(file: PictureFile, progress: Progress): Promise<Outcome<PictureInfo>>;
+  find(file: PictureFile, progress: Progress): Promise<Outcome<FoundMarks>>;
+  view(
+    file: PictureFile,
+    settings: CalibrationSettings,
+    progress: Progress,
+  ): Promise<Outcome<View>>;
+  trace(
+    file: PictureFile,
+    calibration: CalibrationSettings,
+    settings: TraceSettings,
+    progress: Progress,
+  ): Promise<Outcome<Trace>>;
+  sizes(outline: Outline): Promise<Outcome<Sizes>>;
+  judge(
+    sizes: Sizes,
+    readings: readonly Reading[],
+    clearanceMm: number,
+  ): Promise<Outcome<readonly Checked[]>>;
+  pockets(trace: Trace, settings: PocketSettings): Promise<Outcome<Jig['blanks']>>;
+  plan(trace: Trace, settings: JigSettings): Promise<Outcome<BedPlan>>;
+  release(plan: BedPlan, facts: JobFacts): Promise<Outcome<readonly ReleaseFile[]>>;
+}
+
+/** What has been computed so far; an absent entry has not been asked for, or waits for the one before it. */
+export interface Results {
+  readonly info?: Outcome<PictureInfo>;
+  readonly found?: Outcome<FoundMarks>;
+  /** With the thickness that was entered; without one, `guess` says what the rider tells. */
+  readonly view?: Outcome<View>;
+  readonly guess?: Outcome<View>;
+  readonly trace?: Outcome<Trace>;
+  readonly sizes?: Outcome<Sizes>;
+  readonly checks?: Outcome<readonly Checked[]>;
+  readonly pockets?: Outcome<Jig['blanks']>;
+  readonly plan?: Outcome<BedPlan>;
+  readonly release?: Outcome<readonly ReleaseFile[]>;
+}
+
+export interface Busy {
+  readonly step: string;
+  readonly done: number;
+  readonly of: number;
+}
+
+/** Where nothing is known of the height: wide enough that the rider alone decides, mm. */
+const UNKNOWN_HEIGHT_U = 60;
+
+/** What the job says about the calibration. */
+export function calibrationOf(job: Job, unknownThickness = false): CalibrationSettings {
+  const heights = thicknesses(job);
+  return {
+    thicknessMm: unknownThickness ? [0] : heights,
+    thicknessU: unknownThickness ? UNKNOWN_HEIGHT_U : job.thicknessU,
+    spansMm: job.sheet.spansMm,
+    spanU: job.sheet.spanU,
+    riderSpansMm: Object.fromEntries(
+      Object.entries(job.sheet.riderSpansMm).map(([size, span]) => [Number(size), span]),
+    ),
+    riderSpanU: job.sheet.riderSpanU,
+    // A height that is only asked for may be as uncertain as it is.
+    wantMm: unknownThickness ? UNKNOWN_HEIGHT_U : job.wantMm,
+  };
+}
+
+/** The distinct thicknesses, blank 1's first. */
+const thicknesses = (job: Job): number[] => [
+  ...new Set(
+    Object.entries(job.thicknessMm)
+      .sort(([a], [b]) => Number(a) - Number(b))
+      .map(([, mm]) => mm),
+  ),
+];
+
+/** What the job says about the tracing. */
+export function traceOf(job: Job): TraceSettings {
+  return {
+    thicknessMm: Object.fromEntries(
+      Object.entries(job.thicknessMm).map(([blank, mm]) => [Number(blank), mm]),
+    ),
+    ...(job.widestMm === null ? {} : { widestMm: job.widestMm }),
+    widestU: job.widestU,
+    face: job.face ?? 'print',
+    wantMm: job.wantMm,
+  };
+}
+
+/** Whether everything is entered that the outline needs. */
+export const canTrace = (job: Job): boolean => Object.keys(job.thicknessMm).length > 0;
+
+/** What a step was computed from, and its answer. */
+interface Memo {
+  readonly inputs: readonly unknown[];
+  readonly answer: Promise<unknown>;
+}
+
+const same = (a: readonly unknown[], b: readonly unknown[]): boolean =>
+  a.length === b.length && a.every((value, k) => value === b[k]);
+
+/**
+ * The way from a job and its picture to its files. Each step is a function of its inputs alone and keeps its last
+ * answer, so that a change computes again only what follows from it. A later `start` overtakes an earlier one, whose
+ * answers are then kept for the memo but no longer shown.
+ */
+export class Run {
+  readonly #memo = new Map<string, Memo>();
+  #turn = 0;
+  #shown: Results = {};
+
+  constructor(
+    readonly machines: Machines,
+    readonly show: (results: Results, busy: Busy | undefined) => void,
+  ) {}
+
+  /** Forgets what is under way; its answers will not be shown. */
+  stop(): void {
+    this.#turn++;
+    this.#memo.clear();
+  }
+
+  /**
+   * Computes everything that can be; `blank` is the one that gets the pocket. The release is made only when asked for.
+   * Errors other than refusals are thrown.
+   */
+  async start(
+    job: Job,
+    file: PictureFile | undefined,
+    blank: number,
+    withRelease: boolean,
+  ): Promise<Results> {
+    const turn = ++this.#turn;
+    let results: Results = {};
+    const current = (): boolean => turn === this.#turn;
+    const add = (more: Partial<Results>): void => {
+      results = { ...results, ...more };
+      if (!current()) return;
+      this.#shown = results;
+      this.show(results, undefined);
+    };
+    // A step may be waited for by a later turn than the one that began it: its progress is always news.
+    const progress: Progress = (step, done, of) => this.show(this.#shown, { step, done, of });
+    const { machines } = this;
+    if (!file) {
+      add({});
+      return results;
+    }
+
+    const calibration = calibrationOf(job);
+    const settings = traceOf(job);
+    progress('Reading the picture', 0, 1);
+    const info = await this.#step('info', [file.digest], () => machines.open(file, progress));
+    add({ info });
+    if (!info.ok || !current()) return results;
+    progress('Finding marks', 0, 1);
+    const found = await this.#step('found', [file.digest], () => machines.find(file, progress));
+    add({ found });
+    if (!found.ok || !current()) return results;
+
+    if (!canTrace(job)) {
+      if (found.value.riders.length === 0) return results;
+      const open = calibrationOf(job, true);
+      progress('Asking the rider for its height', 0, 1);
+      add({
+        guess: await this.#step('guess', [file.digest, JSON.stringify(open)], () =>
+          machines.view(file, open, progress),
+        ),
+      });
+      return results;
+    }
+
+    progress('Adjusting the camera', 0, 1);
+    const key = [file.digest, JSON.stringify(calibration)];
+    const view = await this.#step('view', key, () => machines.view(file, calibration, progress));
+    add({ view });
+    if (!view.ok || !current()) return results;
+
+    progress('Tracing the outline', 0, 1);
+    const trace = await this.#step('trace', [...key, JSON.stringify(settings)], () =>
+      machines.trace(file, calibration, settings, progress),
+    );
+    add({ trace });
+    if (!trace.ok || !current()) return results;
+
+    const outlines = outlinesOf(trace.value, blank);
+    const widest = seatOutline(outlines);
+    if (!widest) return results;
+    const readings = job.readings.filter((r) => r.blank === blank);
+    const sizes = await this.#step('sizes', [trace, blank], () => machines.sizes(widest));
+    add({ sizes });
+    if (sizes.ok) {
+      const clearance = job.pocket.clearanceMm;
+      const checks = await this.#step('checks', [sizes, JSON.stringify(readings), clearance], () =>
+        machines.judge(sizes.value, readings, clearance),
+      );
+      add({ checks });
+    }
+    if (!current()) return results;
+
+    const pockets = await this.#step('pockets', [trace, job.pocket], () =>
+      machines.pockets(trace.value, job.pocket),
+    );
+    add({ pockets });
+    if (!pockets.ok || !current()) return results;
+    const { number, name, bed, counts } = job;
+    const plan = await this.#step('plan', [pockets, bed, number, name, counts], () =>
+      machines.plan(trace.value, {
+        job: { number, name },
+        pocket: job.pocket,
+        bed,
+        ...(counts && { counts }),
+      }),
+    );
+    add({ plan });
+    if (!plan.ok || !withRelease || !current()) return results;
+
+    progress('Writing the files and reading them back', 0, 1);
+    const facts = factsOf(results);
+    add({
+      release: await this.#step('release', [plan, JSON.stringify(facts)], () =>
+        machines.release(plan.value, facts),
+      ),
+    });
+    return results;
+  }
+
+  #step<T>(name: string, inputs: readonly unknown[], work: () => Promise<T>): Promise<T> {
+    const before = this.#memo.get(name);
+    if (before && same(before.inputs, inputs)) return before.answer as Promise<T>;
+    const answer = work();
+    this.#memo.set(name, { inputs, answer });
+    answer.catch(() => {
+      if (this.#memo.get(name)?.answer === answer) this.#memo.delete(name);
+    });
+    return answer;
+  }
+}
+
+/** The outlines of one blank. */
+export const outlinesOf = (trace: Trace, blank: number): readonly Outline[] =>
+  trace.outlines.filter((o) => o.blank === blank);
+
+/** The outline that must fit the pocket: the envelope, else the widest, else the face. */
+export const seatOutline = (outlines: readonly Outline[]): Outline | undefined =>
+  outlines.find((o) => o.at === 'envelope') ??
+  outlines.find((o) => o.at === 'widest') ??
+  outlines.find((o) => o.at === 'face') ??
+  outlines[0];
+
+/** The outline of the face that is printed. */
+export const faceOutline = (outlines: readonly Outline[]): Outline | undefined =>
+  outlines.find((o) => o.at === 'face') ?? seatOutline(outlines);
+
+/** What the job sheet says beside the plan. Every reading on it, agreeing or not; none: NOT CHECKED. */
+export function factsOf(results: Results): JobFacts {
+  const { trace, pockets, plan, checks, sizes } = results;
+  if (!trace?.ok || !pockets?.ok || !plan?.ok) throw new Error('the plan comes before its facts');
+  const made = (checks?.ok ? checks.value : []).map(({ reading, judgement }) => ({
+    blank: reading.blank,
+    what: reading.which,
+    outlineMm: sizes?.ok ? sizes.value[reading.which].valueMm : reading.valueMm,
+    readingMm: reading.valueMm,
+    judgement,
+  }));
+  return jobFacts(
+    { plan: plan.value, blanks: pockets.value },
+    trace.value,
+    new Date().toISOString().slice(0, 10),
+    made,
+  );
+}

@@ -1,0 +1,211 @@
+import type { Reason } from '../base/reason.ts';
+import type { Job } from './job.ts';
+import { anotherSheet } from './paper.ts';
+import { canTrace, outlinesOf, seatOutline, type Results } from './run.ts';
+
+export const STEPS = [
+  'jobs',
+  'sheet',
+  'picture',
+  'outline',
+  'check',
+  'pocket',
+  'bed',
+  'release',
+] as const;
+export type Step = (typeof STEPS)[number];
+
+/** settled: proven or done. open: something is still to do or in doubt. contradicts: two sources disagree, or it was refused. */
+export type Condition = 'settled' | 'open' | 'contradicts' | 'not yet';
+
+export interface Stand {
+  readonly condition: Condition;
+  /** The state in a word or two, as it stands below the step's name. */
+  readonly word: string;
+}
+
+/** One thing that is still open, and the step where it is settled. */
+export interface OpenPoint {
+  readonly step: Step;
+  readonly words: string;
+  /** Refused or contradicting, as against unproven. */
+  readonly bad: boolean;
+}
+
+const stand = (condition: Condition, word: string): Stand => ({ condition, word });
+const NOT_YET = stand('not yet', 'not yet');
+const count = (n: number, one: string, many = `${one}s`): string => `${n} ${n === 1 ? one : many}`;
+
+/** Everything that is still open in a job, the most harmful first. */
+export function openPoints(job: Job, results: Results, blank: number): readonly OpenPoint[] {
+  const points: OpenPoint[] = [];
+  const add = (step: Step, words: string, bad = false): void =>
+    void points.push({ step, words, bad });
+  const said = new Set<string>();
+  const from = (step: Step, reasons: readonly Reason[]): void => {
+    for (const r of reasons) {
+      if (r.level === 'note' || said.has(r.message)) continue;
+      said.add(r.message);
+      add(step, r.message, r.level === 'refuse');
+    }
+  };
+  const { info, found, view, trace, checks, pockets, plan, release } = results;
+  if (info) from('picture', info.ok ? (info.value.meta.reasons ?? []) : [info.reason]);
+  if (found)
+    from(
+      'picture',
+      found.ok
+        ? [...found.value.reasons, ...anotherSheet(job.sheet, found.value.sheet)]
+        : [found.reason],
+    );
+  if (view) from('picture', view.ok ? view.value.reasons : [view.reason]);
+  if (trace) from('outline', trace.ok ? trace.value.reasons : [trace.reason]);
+  for (const { judgement, reading } of checks?.ok ? checks.value : []) {
+    if (judgement.verdict === 'contradicts')
+      add('check', `The ${reading.which} that you read contradicts the outline.`, true);
+  }
+  if (checks && !checks.ok) from('check', [checks.reason]);
+  if (pockets)
+    from('pocket', pockets.ok ? pockets.value.flatMap((b) => b.pocket.reasons) : [pockets.reason]);
+  if (plan) from('bed', plan.ok ? plan.value.reasons : [plan.reason]);
+  if (release && !release.ok) from('release', [release.reason]);
+
+  if (!job.picture) add('picture', 'No picture has been taken.');
+  if (found?.ok && !canTrace(job)) add('outline', 'The thickness has not been entered.');
+  if (job.face === null) add('outline', 'Which face the picture shows has not been answered.');
+  const unread = (['x', 'y', 'd'] as const).filter((id) => job.sheet.spansMm[id] === undefined);
+  if (unread.length > 0) add('sheet', `${count(unread.length, 'span')} of the sheet not read.`);
+  if (job.sheet.riderSizeMm !== 0 && job.sheet.riderSpansMm[job.sheet.riderSizeMm] === undefined)
+    add('sheet', 'The rider has not been measured.');
+  const made = new Set(job.readings.filter((r) => r.blank === blank).map((r) => r.which));
+  if (made.size < 2)
+    add('check', `${count(2 - made.size, 'caliper reading')} of 2 not made: not checked.`);
+  return points;
+}
+
+/** How every step stands. */
+export function standings(
+  job: Job,
+  results: Results,
+  blank: number,
+): Readonly<Record<Step, Stand>> {
+  const points = openPoints(job, results, blank);
+  const of = (step: Step, settled: Stand, reached: boolean): Stand => {
+    const mine = points.filter((p) => p.step === step);
+    if (mine.some((p) => p.bad))
+      return stand(
+        'contradicts',
+        step === 'check' ? `${mine.filter((p) => p.bad).length} contradicts` : 'to settle',
+      );
+    if (!reached) return NOT_YET;
+    return mine.length > 0 ? stand('open', `${mine.length} to settle`) : settled;
+  };
+  const { found, trace, checks, pockets, plan, release } = results;
+  const spans = (['x', 'y', 'd'] as const).filter(
+    (id) => job.sheet.spansMm[id] !== undefined,
+  ).length;
+  const made = checks?.ok ? checks.value : [];
+  const agree = made.filter((c) => c.judgement.verdict === 'agrees').length;
+  const little = made.filter((c) => c.judgement.verdict === 'says little').length;
+  const sheet = of('sheet', stand('settled', 'measured'), true);
+  const check = of(
+    'check',
+    stand('settled', `${agree} of 2 agree`),
+    made.length > 0 || !!results.sizes?.ok,
+  );
+  return {
+    jobs: stand('settled', ''),
+    sheet: sheet.condition === 'open' && spans < 3 ? stand('open', `${spans} of 3 read`) : sheet,
+    picture: of('picture', stand('settled', 'marks found'), !!found?.ok),
+    outline: of(
+      'outline',
+      stand('settled', trace?.ok ? count(blanks(results).length, 'blank') : ''),
+      !!found?.ok,
+    ),
+    check:
+      check.condition === 'settled' && little > 0
+        ? stand('open', `${little} says little`)
+        : check.condition === 'open'
+          ? stand('open', made.length === 0 ? 'not checked' : `${agree} of 2 agree`)
+          : check,
+    pocket: of('pocket', stand('settled', 'ready'), !!pockets?.ok),
+    bed: of(
+      'bed',
+      stand('settled', plan?.ok ? `${plan.value.pockets.length} placed` : ''),
+      !!plan?.ok,
+    ),
+    release:
+      release?.ok === false
+        ? stand('contradicts', 'to settle')
+        : plan?.ok
+          ? points.length > 0
+            ? stand('open', `${points.length} open`)
+            : stand('settled', 'ready')
+          : stand('not yet', 'shut'),
+  };
+}
+
+/** Numbers of the blanks found. */
+export const blanks = (results: Results): readonly number[] =>
+  results.trace?.ok ? [...new Set(results.trace.value.outlines.map((o) => o.blank))] : [];
+
+/** The line of trust. U is expanded (k = 2), mm. */
+export interface Trust {
+  readonly widthMm?: number;
+  readonly heightMm?: number;
+  readonly outlineU?: number;
+  readonly scaleFrom: string;
+  readonly agree: number;
+  readonly made: number;
+  readonly open: readonly OpenPoint[];
+  readonly help: { readonly step: Step; readonly words: string; readonly bad: boolean };
+}
+
+export function trust(job: Job, results: Results, blank: number): Trust {
+  const open = openPoints(job, results, blank);
+  const { sizes, trace, checks, view, guess, found } = results;
+  const outlines = trace?.ok ? outlinesOf(trace.value, blank) : [];
+  const seat = seatOutline(outlines);
+  const spans = Object.keys(job.sheet.spansMm).length;
+  const riders = (view?.ok ? view.value.riders : guess?.ok ? guess.value.riders : []).length;
+  const scaleFrom = [
+    spans > 0 ? `${spans} of 3 spans` : 'sheet as designed',
+    ...(riders > 0 || (found?.ok && found.value.riders.length > 0) ? ['rider'] : []),
+  ].join(', ');
+  const made = checks?.ok ? checks.value : [];
+  return {
+    ...(sizes?.ok
+      ? { widthMm: sizes.value.width.valueMm, heightMm: sizes.value.height.valueMm }
+      : {}),
+    ...(seat ? { outlineU: 2 * typicalU(seat.u) } : {}),
+    scaleFrom,
+    agree: made.filter((c) => c.judgement.verdict === 'agrees').length,
+    made: made.length,
+    open,
+    help: wouldHelpMost(job, results, open),
+  };
+}
+
+/** The standard uncertainty that 95 % of the outline's vertices do not exceed. */
+export function typicalU(u: readonly Float64Array[]): number {
+  const all = u.flatMap((ring) => [...ring]).sort((a, b) => a - b);
+  return all[Math.min(all.length - 1, Math.floor(0.95 * all.length))] ?? 0;
+}
+
+function wouldHelpMost(job: Job, results: Results, open: readonly OpenPoint[]): Trust['help'] {
+  const bad = open.find((p) => p.bad);
+  if (bad) return bad;
+  if (!job.picture)
+    return { step: 'picture', words: 'Take a picture of the blank on its sheet', bad: false };
+  if (results.found?.ok && !canTrace(job))
+    return { step: 'outline', words: 'Say how thick the blank is', bad: false };
+  if (job.face === null)
+    return { step: 'outline', words: 'Say which face the picture shows', bad: false };
+  if (Object.keys(job.sheet.spansMm).length < 3)
+    return { step: 'sheet', words: 'Read the spans of the printed sheet', bad: false };
+  const first = open[0];
+  if (first && first.step !== 'check') return first;
+  if (job.readings.length < 2)
+    return { step: 'check', words: 'Read the blank with calipers, both ways', bad: false };
+  return first ?? { step: 'release', words: 'Nothing is open: take the files', bad: false };
+}

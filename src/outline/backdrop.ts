@@ -1,0 +1,360 @@
+import { hasCheck, hasDot, isBlack, messageOf, DOT_SHARE } from '../sheet/code.ts';
+import { designOfSheet, sheetOfPictureMany } from '../view/model.ts';
+import type { View } from '../view/view.ts';
+import type { Planes } from './planes.ts';
+
+/** What the bare sheet shows at a coarse pixel. */
+export const OUTSIDE = 0;
+export const PAPER = 1;
+export const INK = 2;
+export const STAGE = 3;
+/** Two tones meet here, or words stand here: says nothing. */
+export const MIXED = 4;
+
+/** The bare sheet as it should look in this picture, and how far the picture is from that. */
+export interface Backdrop {
+  readonly kind: Uint8Array;
+  /** Mean over the channels of ln(picture / bare sheet). */
+  readonly level: Float32Array;
+  /** Largest departure of a channel from `level`: the change of colour. */
+  readonly chroma: Float32Array;
+  /** Standard deviation of `level` on lit sheet. */
+  readonly levelSigma: number;
+  /** Standard deviation of `chroma` that noise explains, per coarse pixel. */
+  readonly chromaSigma: Float32Array;
+  /** ln(red / blue) of the lit stage, in the middle. */
+  readonly hue: number;
+  /** Colour of the stage against the paper, linear light, per channel. */
+  readonly stageTone: readonly [number, number, number];
+}
+
+/** Below this linear light the logarithm is noise. */
+const DARKEST = 0.002;
+/** A toned stage begins this far inside the border (as drawn). */
+const STAGE_RIM_MM = 1;
+
+/** Predicts the bare sheet through the view and compares. */
+export function backdropOf(planes: Planes, view: View): Backdrop {
+  const kind = kindsOf(planes, view);
+  const { width, height, colour } = planes;
+  const count = width * height;
+  const gains = colour.map((plane) => fitGain(plane, kind, planes, view.sheet.tone !== 'white'));
+  const level = new Float32Array(count);
+  const chroma = new Float32Array(count);
+  const chromaSigma = new Float32Array(count);
+  const rows = [new Float64Array(5), new Float64Array(5), new Float64Array(5)];
+  for (let j = 0; j < height; j++) {
+    const y = (2 * j) / height - 1;
+    for (let c = 0; c < 3; c++) rowOf(gains[c]!.smooth, y, rows[c]!);
+    for (let i = 0; i < width; i++) {
+      const k = j * width + i;
+      const what = kind[k]!;
+      if (what === OUTSIDE) continue;
+      const x = (2 * i) / width - 1;
+      const red = Math.max(DARKEST, colour[0][k]!);
+      const green = Math.max(DARKEST, colour[1][k]!);
+      const blue = Math.max(DARKEST, colour[2][k]!);
+      const r = Math.log(red) - gains[0]!.tone[what]! - along(rows[0]!, x);
+      const g = Math.log(green) - gains[1]!.tone[what]! - along(rows[1]!, x);
+      const b = Math.log(blue) - gains[2]!.tone[what]! - along(rows[2]!, x);
+      const mean = (r + g + b) / 3;
+      level[k] = mean;
+      chroma[k] = Math.max(Math.abs(r - mean), Math.abs(g - mean), Math.abs(b - mean));
+      chromaSigma[k] = 0.012 + 0.0015 / Math.min(red, green, blue);
+    }
+  }
+  return {
+    kind,
+    level,
+    chroma,
+    chromaSigma,
+    levelSigma: Math.max(0.004, ...gains.map((g) => g.sigma)),
+    hue: hueOf(colour, kind, level, chroma),
+    stageTone: gains.map((g) => Math.exp(g.tone[STAGE]!)) as unknown as Backdrop['stageTone'],
+  };
+}
+
+function hueOf(
+  colour: Planes['colour'],
+  kind: Uint8Array,
+  level: Float32Array,
+  chroma: Float32Array,
+): number {
+  const values: number[] = [];
+  for (let k = 0; k < kind.length; k += 7) {
+    if (kind[k] !== STAGE || Math.abs(level[k]!) > 0.05 || chroma[k]! > 0.05) continue;
+    values.push(Math.log((colour[0][k]! + 0.005) / (colour[2][k]! + 0.005)));
+  }
+  return values.length ? median(values) : 0;
+}
+
+/** Sorts coarse pixels by what the bare sheet shows there. */
+function kindsOf(planes: Planes, view: View): Uint8Array {
+  const { sheet, camera } = view;
+  const { width, height, step, left, top } = planes;
+  const kind = new Uint8Array(width * height);
+  const message = messageOf(sheet);
+  // The map from picture to sheet is smooth: exact on a grid of 8 coarse pixels, linear between.
+  const GRID = 8;
+  const across = Math.ceil(width / GRID) + 1;
+  const down = Math.ceil(height / GRID) + 1;
+  const grid = new Float64Array(2 * across * down);
+  for (let j = 0; j < down; j++) {
+    for (let i = 0; i < across; i++) {
+      const at = 2 * (j * across + i);
+      grid[at] = left + i * GRID * step + (step - 1) / 2;
+      grid[at + 1] = top + j * GRID * step + (step - 1) / 2;
+    }
+  }
+  sheetOfPictureMany(camera, grid, 0, grid);
+  for (let at = 0; at < grid.length; at += 2) {
+    const design = designOfSheet(view, { x: grid[at]!, y: grid[at + 1]! });
+    grid[at] = design.x;
+    grid[at + 1] = design.y;
+  }
+  const { pitchMm: pitch, originMm: o, columns, rows, bandCells, widthMm, heightMm } = sheet;
+  // A coarse pixel's half diagonal, blur, and a little print error.
+  const BARE = 0;
+  const CHECK = 1;
+  const DOTTED = 2;
+  const cells = new Uint8Array(columns * rows);
+  for (let i = 0; i < columns; i++) {
+    for (let j = 0; j < rows; j++) {
+      if (hasCheck(sheet, i, j)) cells[j * columns + i] = hasDot(message, i, j) ? DOTTED : CHECK;
+    }
+  }
+  const clear = step * view.mmPerPx * 0.75 + view.blurPx * view.mmPerPx * 2 + 0.1;
+  const rim = sheet.tone === 'white' ? 0 : STAGE_RIM_MM;
+  const dotHalf = (pitch * DOT_SHARE) / 2;
+  for (let j = 0; j < height; j++) {
+    const gj = Math.floor(j / GRID);
+    const fj = j / GRID - gj;
+    for (let i = 0; i < width; i++) {
+      const gi = Math.floor(i / GRID);
+      const fi = i / GRID - gi;
+      const a = 2 * (gj * across + gi);
+      const b = a + 2 * across;
+      const x =
+        (grid[a]! * (1 - fi) + grid[a + 2]! * fi) * (1 - fj) +
+        (grid[b]! * (1 - fi) + grid[b + 2]! * fi) * fj;
+      const y =
+        (grid[a + 1]! * (1 - fi) + grid[a + 3]! * fi) * (1 - fj) +
+        (grid[b + 1]! * (1 - fi) + grid[b + 3]! * fi) * fj;
+      if (Math.min(x, y, widthMm - x, heightMm - y) < 1.5) continue;
+      const u = (x - o.x) / pitch;
+      const v = (y - o.y) / pitch;
+      const outer = Math.min(u, v, columns - u, rows - v) * pitch;
+      const inner = outer - bandCells * pitch;
+      let what = MIXED;
+      if (outer < -clear) what = PAPER;
+      else if (inner > rim + clear) what = STAGE;
+      else if (inner > clear && inner < rim - clear) what = PAPER;
+      else if (outer > 0 && inner < 0) {
+        const ci = Math.floor(u);
+        const cj = Math.floor(v);
+        const cell = cells[cj * columns + ci]!;
+        if (cell !== BARE) {
+          const dx = Math.abs(u - ci - 0.5) * pitch;
+          const dy = Math.abs(v - cj - 0.5) * pitch;
+          const far = Math.max(dx, dy);
+          const dot = cell === DOTTED;
+          const black = isBlack(ci, cj);
+          if (pitch / 2 - far > clear && (!dot || far > dotHalf + clear))
+            what = black ? INK : PAPER;
+          else if (dot && far < dotHalf - clear) what = black ? PAPER : INK;
+        }
+      }
+      kind[j * width + i] = what;
+    }
+  }
+  return kind;
+}
+
+const SMOOTH_TERMS = 15;
+const TERMS = SMOOTH_TERMS + 2;
+const INK_TERM = SMOOTH_TERMS;
+const STAGE_TERM = SMOOTH_TERMS + 1;
+
+const along = (q: Float64Array, x: number): number =>
+  q[0]! + x * (q[1]! + x * (q[2]! + x * (q[3]! + x * q[4]!)));
+
+/** The polynomial at height y as a polynomial in x alone. */
+function rowOf(smooth: Float64Array, y: number, out: Float64Array): void {
+  let n = 0;
+  for (let a = 0; a <= 4; a++) {
+    let sum = 0;
+    let p = 1;
+    for (let b = 0; a + b <= 4; b++, p *= y) sum += smooth[n++]! * p;
+    out[a] = sum;
+  }
+}
+
+/** Monomials of degree up to four in x and y, both within -1 to 1. */
+function polynomial(x: number, y: number, out: Float64Array): void {
+  let n = 0;
+  let px = 1;
+  for (let a = 0; a <= 4; a++, px *= x) {
+    let p = px;
+    for (let b = 0; a + b <= 4; b++, p *= y) out[n++] = p;
+  }
+}
+
+interface Gain {
+  readonly smooth: Float64Array;
+  /** Added to the smooth part by kind. */
+  readonly tone: readonly [number, number, number, number, number];
+  readonly sigma: number;
+}
+
+/**
+ * The light over the sheet as a polynomial in the logarithm: first on the white paper around the stage, then grown onto
+ * the stage with narrowing tolerance, because a fit to the border alone extrapolates badly. Shadows count half.
+ */
+function fitGain(plane: Float32Array, kind: Uint8Array, planes: Planes, toned: boolean): Gain {
+  const { width, height } = planes;
+  const aimed = 1500;
+  const stride = Math.max(1, Math.floor(Math.sqrt((width * height) / aimed)));
+  const samples: number[] = [];
+  for (let j = stride >> 1; j < height; j += stride) {
+    for (let i = stride >> 1; i < width; i += stride) {
+      const what = kind[j * width + i]!;
+      if (what === PAPER || what === INK || what === STAGE) samples.push(j * width + i);
+    }
+  }
+  const log = Float64Array.from(samples, (k) => Math.log(Math.max(DARKEST, plane[k]!)));
+  const rows = new Float64Array(samples.length * TERMS);
+  const row = new Float64Array(TERMS);
+  samples.forEach((k, n) => {
+    const i = k % width;
+    polynomial((2 * i) / width - 1, (2 * (k - i)) / width / height - 1, row);
+    row[INK_TERM] = kind[k] === INK ? 1 : 0;
+    row[STAGE_TERM] = toned && kind[k] === STAGE ? 1 : 0;
+    rows.set(row, n * TERMS);
+  });
+  let solution = new Float64Array(TERMS);
+  let sigma = 0.1;
+  const residual = (n: number): number => {
+    let r = log[n]!;
+    for (let t = 0; t < TERMS; t++) r -= rows[n * TERMS + t]! * solution[t]!;
+    return r;
+  };
+  const solve = (weightOf: (n: number) => number, degree: number): void => {
+    solution = weightedLeastSquares(rows, samples.length, (n) => log[n]!, weightOf, degree);
+  };
+  const onBorder = (n: number): boolean => kind[samples[n]!] !== STAGE;
+  // Black ink reflects the room: a quarter of the paper's weight.
+  const trust = (n: number): number => (kind[samples[n]!] === INK ? 0.25 : 1);
+  solve((n) => (onBorder(n) ? trust(n) : 0), 2);
+  for (let round = 0; round < 3; round++) {
+    sigma = spread(samples.length, (n) => (kind[samples[n]!] === PAPER ? residual(n) : NaN));
+    const limit = Math.max(3 * sigma, 0.02);
+    const before = Float64Array.from(samples, (_, n) => residual(n));
+    solve((n) => (onBorder(n) ? trust(n) * tukey(before[n]!, limit) : 0), 2);
+  }
+  if (toned) solution[STAGE_TERM] = stageOffset(samples, kind, width, height, residual);
+  for (const tolerance of [0.35, 0.2, 0.12, 0.08, 0.06, 0.05]) {
+    const before = Float64Array.from(samples, (_, n) => residual(n));
+    solve(
+      (n) => trust(n) * tukey(before[n]!, tolerance) * (before[n]! < 0 ? 0.5 : 1),
+      tolerance > 0.15 ? 3 : 4,
+    );
+  }
+  sigma = spread(samples.length, (n) => {
+    const r = residual(n);
+    return kind[samples[n]!] !== INK && Math.abs(r) < 0.05 ? r : NaN;
+  });
+  const stage = toned ? solution[STAGE_TERM]! : 0;
+  return {
+    smooth: solution.slice(0, SMOOTH_TERMS),
+    tone: [0, 0, solution[INK_TERM]!, stage, 0],
+    sigma,
+  };
+}
+
+/** The stage's tone against the paper, from its outer part, where a blank is least likely. */
+function stageOffset(
+  samples: readonly number[],
+  kind: Uint8Array,
+  width: number,
+  height: number,
+  residual: (n: number) => number,
+): number {
+  const reach = Math.round(Math.min(width, height) * 0.05);
+  const values: number[] = [];
+  samples.forEach((k, n) => {
+    if (kind[k] !== STAGE) return;
+    const i = k % width;
+    const j = (k - i) / width;
+    const near = [-1, 1].some(
+      (s) =>
+        kind[j * width + Math.min(width - 1, Math.max(0, i + s * reach))] !== STAGE ||
+        kind[Math.min(height - 1, Math.max(0, j + s * reach)) * width + i] !== STAGE,
+    );
+    if (near) values.push(residual(n));
+  });
+  return values.length ? median(values) : 0;
+}
+
+const tukey = (r: number, limit: number): number =>
+  Math.abs(r) < limit ? (1 - (r / limit) ** 2) ** 2 : 0;
+
+function median(values: number[]): number {
+  values.sort((a, b) => a - b);
+  return values[values.length >> 1]!;
+}
+
+/** Robust standard deviation (1.4826 MAD about zero) of the values that are not NaN. */
+function spread(count: number, value: (n: number) => number): number {
+  const sizes: number[] = [];
+  for (let n = 0; n < count; n++) {
+    const v = value(n);
+    if (v === v) sizes.push(Math.abs(v));
+  }
+  return sizes.length ? 1.4826 * median(sizes) : 0.05;
+}
+
+/** Solves the weighted normal equations; monomials above `degree` and terms that no sample has stay zero. */
+function weightedLeastSquares(
+  rows: Float64Array,
+  count: number,
+  value: (n: number) => number,
+  weight: (n: number) => number,
+  degree: number,
+): Float64Array<ArrayBuffer> {
+  const used: number[] = [];
+  let n = 0;
+  for (let a = 0; a <= 4; a++)
+    for (let b = 0; a + b <= 4; b++, n++) if (a + b <= degree) used.push(n);
+  used.push(INK_TERM, STAGE_TERM);
+  const m = used.length;
+  const normal = new Float64Array(m * (m + 1));
+  for (let s = 0; s < count; s++) {
+    const w = weight(s);
+    if (w <= 0) continue;
+    const from = s * TERMS;
+    const v = value(s);
+    for (let a = 0; a < m; a++) {
+      const wa = w * rows[from + used[a]!]!;
+      if (wa === 0) continue;
+      for (let b = a; b < m; b++) normal[a * (m + 1) + b]! += wa * rows[from + used[b]!]!;
+      normal[a * (m + 1) + m]! += wa * v;
+    }
+  }
+  for (let a = 0; a < m; a++) {
+    normal[a * (m + 1) + a]! += 1e-9 + 1e-9 * normal[a * (m + 1) + a]!;
+    for (let b = 0; b < a; b++) normal[a * (m + 1) + b] = normal[b * (m + 1) + a]!;
+  }
+  // Gauss-Jordan; symmetric and positive, so no pivoting.
+  for (let a = 0; a < m; a++) {
+    const pivot = normal[a * (m + 1) + a]!;
+    for (let b = a; b <= m; b++) normal[a * (m + 1) + b]! /= pivot;
+    for (let r = 0; r < m; r++) {
+      const f = normal[r * (m + 1) + a]!;
+      if (r === a || f === 0) continue;
+      for (let b = a; b <= m; b++) normal[r * (m + 1) + b]! -= f * normal[a * (m + 1) + b]!;
+    }
+  }
+  const out = new Float64Array(TERMS);
+  used.forEach((t, a) => (out[t] = normal[a * (m + 1) + m]!));
+  return out;
+}

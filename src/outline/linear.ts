@@ -1,0 +1,121 @@
+/**
+ * The sRGB curve undone, IEC 61966-2-1: coded value 0 to 1 → linear light 0 to 1.
+ */
+export const linearOfCoded = (v: number): number =>
+  v <= 0.04045 ? v / 12.92 : ((v + 0.055) / 1.055) ** 2.4;
+
+/** The sRGB curve, IEC 61966-2-1: linear light 0 to 1 → coded value 0 to 1. */
+export const codedOfLinear = (l: number): number =>
+  l <= 0.0031308 ? 12.92 * l : 1.055 * l ** (1 / 2.4) - 0.055;
+
+/** Linear light of each 8-bit coded value. */
+export const LINEAR_OF_BYTE = Float32Array.from({ length: 256 }, (_, v) => linearOfCoded(v / 255));
+
+/** Weights of coded red, green, blue in JPEG's luma, in 1/256 (ITU-T T.871: 0.299, 0.587, 0.114). */
+const LUMA_RED = 77;
+const LUMA_GREEN = 150;
+const LUMA_BLUE = 29;
+/** Linear light, in 1/65535, of luma in 1/256 of a coded step. */
+const LINEAR_OF_LUMA = Uint16Array.from({ length: 255 * 256 + 1 }, (_, v) =>
+  Math.round(65535 * linearOfCoded(v / 65280)),
+);
+
+/** Linear light, in 1/65535, of an 8-bit coded value. */
+const LINEAR_16 = Uint16Array.from({ length: 256 }, (_, v) =>
+  Math.round(65535 * linearOfCoded(v / 255)),
+);
+
+const TILE = 64;
+
+interface Pixels {
+  readonly widthPx: number;
+  readonly heightPx: number;
+  readonly channels: 3 | 4;
+  readonly data: Uint8Array | Uint8ClampedArray;
+}
+
+/** A plane of linear light in 1/65535, computed in tiles, only where asked for. */
+export abstract class LinearPlane {
+  /** Only tiles that were asked for are filled. */
+  readonly values: Uint16Array;
+  readonly widthPx: number;
+  readonly heightPx: number;
+  private readonly done: Uint8Array;
+  private readonly across: number;
+
+  constructor(protected readonly picture: Pixels) {
+    this.widthPx = picture.widthPx;
+    this.heightPx = picture.heightPx;
+    this.values = new Uint16Array(this.widthPx * this.heightPx);
+    this.across = Math.ceil(this.widthPx / TILE);
+    this.done = new Uint8Array(this.across * Math.ceil(this.heightPx / TILE));
+  }
+
+  /** Fills every tile that meets the box (picture px, inclusive, clamped to the picture). */
+  need(x0: number, y0: number, x1: number, y1: number): void {
+    const i0 = Math.max(0, Math.floor(x0)) >> 6;
+    const j0 = Math.max(0, Math.floor(y0)) >> 6;
+    const i1 = Math.min(this.widthPx - 1, Math.ceil(x1)) >> 6;
+    const j1 = Math.min(this.heightPx - 1, Math.ceil(y1)) >> 6;
+    for (let j = j0; j <= j1; j++) {
+      for (let i = i0; i <= i1; i++) {
+        const tile = j * this.across + i;
+        if (this.done[tile]) continue;
+        this.done[tile] = 1;
+        const x = i * TILE;
+        const end = Math.min(this.widthPx, x + TILE);
+        const bottom = Math.min(this.heightPx, (j + 1) * TILE);
+        for (let y = j * TILE; y < bottom; y++) this.fill(y * this.widthPx + x, end - x);
+      }
+    }
+  }
+
+  /** Fills `count` pixels of a row from pixel number `from` on. */
+  protected abstract fill(from: number, count: number): void;
+}
+
+/**
+ * Luma in linear light, undone as if the pixel were grey: edges keep their place because blur mixes linearly, and JPEG
+ * keeps luma at full size but not colour.
+ */
+export class LinearLuma extends LinearPlane {
+  protected fill(from: number, count: number): void {
+    const { data, channels } = this.picture;
+    for (let k = from, at = from * channels; k < from + count; k++, at += channels) {
+      this.values[k] =
+        LINEAR_OF_LUMA[
+          LUMA_RED * data[at]! + LUMA_GREEN * data[at + 1]! + LUMA_BLUE * data[at + 2]!
+        ]!;
+    }
+  }
+}
+
+/** One colour channel in linear light, for edges whose two sides are equally bright. */
+export class LinearChannel extends LinearPlane {
+  constructor(
+    picture: Pixels,
+    private readonly channel: 0 | 1 | 2,
+  ) {
+    super(picture);
+  }
+
+  protected fill(from: number, count: number): void {
+    const { data, channels } = this.picture;
+    for (let k = from, at = from * channels + this.channel; k < from + count; k++, at += channels) {
+      this.values[k] = LINEAR_16[data[at]!]!;
+    }
+  }
+}
+
+/** Luma for what it tells best, red and blue for the edges it cannot see. */
+export interface Lights {
+  readonly luma: LinearLuma;
+  readonly red: LinearChannel;
+  readonly blue: LinearChannel;
+}
+
+export const lightsOf = (picture: Pixels): Lights => ({
+  luma: new LinearLuma(picture),
+  red: new LinearChannel(picture, 0),
+  blue: new LinearChannel(picture, 2),
+});

@@ -1,0 +1,484 @@
+import type { Point } from '../base/measure.ts';
+import type { View } from '../view/view.ts';
+import { INK, MIXED, OUTSIDE, PAPER, STAGE, type Backdrop } from './backdrop.ts';
+import { cut } from './cut.ts';
+import type { Planes } from './planes.ts';
+import type { Steps } from './steps.ts';
+
+/** Colour departs from the sheet's: no shadow. */
+const SURE_CHROMA = 0.07;
+const SURE_SIGMAS = 5;
+/** Darker than any shadow on the sheet. */
+const SURE_DARK = Math.log(0.1);
+const DIVIDE = 1.5;
+const DIVIDE_AT_STEP = 0.05;
+const STEP_PULL = 0.25;
+/** How strongly the undecided is taken for sheet, tried in turn. */
+const SHEET_PULLS = [0.05, 0.025, 0.012] as const;
+/** Share of a contour that must run along sharp steps. */
+const LEAST_SUPPORT = 0.8;
+
+/** One connected thing on the sheet, on the coarse grid. */
+export interface Thing {
+  /** 1 inside; as large as the coarse planes. */
+  readonly mask: Uint8Array;
+  readonly areaMm2: number;
+  /** Bounding box on the coarse grid, inclusive. */
+  readonly box: readonly [x0: number, y0: number, x1: number, y1: number];
+  /** Share of its area that lies on the stage. */
+  readonly onStage: number;
+  /** It reaches the paper's edge. */
+  readonly reachesEdge: boolean;
+  /** It covers part of the border of marks. */
+  readonly coversMarks: boolean;
+  /** Riders lying in it, by their index in the view, and the share of its area they cover. */
+  readonly riders: readonly number[];
+  readonly riderShare: number;
+}
+
+/** Things smaller than this are crumbs, mm². */
+const CRUMB_MM2 = 20;
+
+export interface Evidence {
+  /** Blank for certain: its colour or darkness is no shadow's. */
+  readonly sure: Uint8Array;
+  /** Lit sheet. */
+  readonly lit: Uint8Array;
+}
+
+/** Coarse pixels that are certainly blank, or lit sheet. */
+export function evidenceOf(backdrop: Backdrop, inRider: Uint8Array): Evidence {
+  const { kind, level, chroma, chromaSigma, levelSigma } = backdrop;
+  const sure = new Uint8Array(kind.length);
+  const lit = new Uint8Array(kind.length);
+  for (let k = 0; k < kind.length; k++) {
+    const what = kind[k]!;
+    if (what === OUTSIDE) continue;
+    const limit = Math.max(SURE_CHROMA, SURE_SIGMAS * chromaSigma[k]!);
+    if (inRider[k]) sure[k] = 1;
+    else if (what === MIXED) sure[k] = chroma[k]! > 2.5 * limit ? 1 : 0;
+    else if (what === INK) sure[k] = chroma[k]! > 2 * limit ? 1 : 0;
+    else {
+      sure[k] = chroma[k]! > limit || level[k]! < SURE_DARK ? 1 : 0;
+      lit[k] = !sure[k] && Math.abs(level[k]!) < 3 * levelSigma ? 1 : 0;
+    }
+  }
+  return { sure, lit };
+}
+
+/** Coarse pixels inside the riders' quadrilaterals, numbered from 1. */
+export function ridersOn(planes: Planes, view: View): Uint8Array {
+  const out = new Uint8Array(planes.width * planes.height);
+  view.riders.forEach((rider, n) => {
+    const ring = rider.corners.map((p) => ({
+      x: (p.x - planes.left + 0.5) / planes.step - 0.5,
+      y: (p.y - planes.top + 0.5) / planes.step - 0.5,
+    }));
+    fill(out, planes.width, planes.height, ring, n + 1);
+  });
+  return out;
+}
+
+/** Marks the pixels whose centres lie in a polygon. */
+function fill(
+  out: Uint8Array,
+  width: number,
+  height: number,
+  ring: readonly Point<'picture'>[],
+  value: number,
+): void {
+  const ys = ring.map((p) => p.y);
+  const y0 = Math.max(0, Math.ceil(Math.min(...ys)));
+  const y1 = Math.min(height - 1, Math.floor(Math.max(...ys)));
+  for (let y = y0; y <= y1; y++) {
+    const xs: number[] = [];
+    ring.forEach((a, n) => {
+      const b = ring[(n + 1) % ring.length]!;
+      if (a.y <= y !== b.y <= y) xs.push(a.x + ((y - a.y) / (b.y - a.y)) * (b.x - a.x));
+    });
+    xs.sort((a, b) => a - b);
+    for (let n = 0; n + 1 < xs.length; n += 2) {
+      for (let x = Math.max(0, Math.ceil(xs[n]!)); x <= Math.min(width - 1, xs[n + 1]!); x++) {
+        out[y * width + x] = value;
+      }
+    }
+  }
+}
+
+/** Divides blank from sheet: a cut on a grid half as fine, then once more in a band along its edge, then holes. */
+export function maskOf(
+  planes: Planes,
+  backdrop: Backdrop,
+  steps: Steps,
+  evidence: Evidence,
+  mmPerPx: number,
+): Uint8Array {
+  const rough = roughMask(planes, backdrop, steps, evidence);
+  const fine = refine(rough, planes, backdrop, steps, evidence);
+  openGaps(fine, planes, backdrop, steps, evidence, (planes.step * mmPerPx) ** 2);
+  return fine;
+}
+
+function roughMask(
+  planes: Planes,
+  backdrop: Backdrop,
+  steps: Steps,
+  evidence: Evidence,
+): Uint8Array {
+  const width = planes.width >> 1;
+  const height = planes.height >> 1;
+  const count = width * height;
+  const outside = new Uint8Array(count);
+  const sure = new Uint8Array(count);
+  const lit = new Uint8Array(count);
+  const sharp = new Uint8Array(count);
+  for (let y = 0; y < height; y++) {
+    for (let x = 0; x < width; x++) {
+      const k = y * width + x;
+      const q = 2 * y * planes.width + 2 * x;
+      for (let corner = 0; corner < 4; corner++) {
+        const a = q + (corner & 1) + (corner >> 1) * planes.width;
+        if (backdrop.kind[a] === OUTSIDE) outside[k] = 1;
+        sure[k]! += evidence.sure[a]!;
+        lit[k]! += evidence.lit[a]!;
+        sharp[k]! |= steps.sharp[a]!;
+      }
+    }
+  }
+  const right = new Float32Array(count);
+  const below = new Float32Array(count);
+  const stepPull = new Float32Array(count);
+  for (let y = 0; y < height; y++) {
+    for (let x = 0; x < width; x++) {
+      const k = y * width + x;
+      for (let side = 0; side < 2; side++) {
+        if (side === 0 ? x + 1 === width : y + 1 === height) continue;
+        const other = side === 0 ? k + 1 : k + width;
+        const cost = side === 0 ? right : below;
+        const stepped = sharp[k]! | sharp[other]!;
+        cost[k] = stepped ? DIVIDE_AT_STEP : DIVIDE;
+        if (stepped) {
+          stepPull[k]! += STEP_PULL;
+          stepPull[other]! += STEP_PULL;
+        }
+      }
+    }
+  }
+  let best: Uint8Array | undefined;
+  let bestArea = -1;
+  const pull = new Float32Array(count);
+  for (const sheet of SHEET_PULLS) {
+    for (let k = 0; k < count; k++) {
+      if (outside[k]) pull[k] = -1e4;
+      else if (sure[k]! >= 2) pull[k] = 2;
+      else pull[k] = stepPull[k]! - (lit[k]! >= 2 ? 2 * sheet : sheet);
+    }
+    const mask = cut({ width, height, pull, right, below });
+    let area = 0;
+    let edge = 0;
+    let held = 0;
+    for (let k = 0; k < count - width; k++) {
+      area += mask[k]!;
+      for (let other = k + 1; other <= k + width; other += width - 1) {
+        if (mask[k] !== mask[other]) {
+          edge++;
+          held += sharp[k]! | sharp[other]!;
+        }
+      }
+    }
+    if (!best || (area > bestArea && held >= LEAST_SUPPORT * edge)) {
+      best = mask;
+      bestArea = area;
+    }
+    if (held >= LEAST_SUPPORT * edge && nothingLeft(mask, sure, sharp, width)) break;
+  }
+  const out = new Uint8Array(planes.width * planes.height);
+  for (let y = 0; y < planes.height; y++) {
+    const row = Math.min(height - 1, y >> 1) * width;
+    for (let x = 0; x < planes.width; x++) {
+      out[y * planes.width + x] = best![row + Math.min(width - 1, x >> 1)]!;
+    }
+  }
+  return out;
+}
+
+/** Sharp steps that a division leaves on the sheet, in rough pixels, before a blank may have been missed. */
+const LEFT_OVER = 40;
+
+/**
+ * Whether a division explains the picture: what it calls blank is certainly blank for the most part, and hardly any sharp
+ * step runs over what it calls sheet. Pulling the undecided less toward the sheet would then only add shadow.
+ */
+function nothingLeft(
+  mask: Uint8Array,
+  sure: Uint8Array,
+  sharp: Uint8Array,
+  width: number,
+): boolean {
+  let area = 0;
+  let certain = 0;
+  let left = 0;
+  for (let k = 2 * width + 2; k < mask.length - 2 * width - 2; k++) {
+    if (mask[k]) {
+      area++;
+      if (sure[k]) certain++;
+    } else if (sharp[k]) {
+      const near =
+        mask[k - 2]! |
+        mask[k + 2]! |
+        mask[k - 2 * width]! |
+        mask[k + 2 * width]! |
+        mask[k - width - 1]! |
+        mask[k - width + 1]! |
+        mask[k + width - 1]! |
+        mask[k + width + 1]!;
+      if (!near) left++;
+    }
+  }
+  return area > 0 && certain > 0.85 * area && left < LEFT_OVER;
+}
+
+const BAND = 3;
+
+/** The same division at full coarse size, in a band along the rough edge. */
+function refine(
+  rough: Uint8Array,
+  planes: Planes,
+  backdrop: Backdrop,
+  steps: Steps,
+  evidence: Evidence,
+): Uint8Array {
+  const { width, height } = planes;
+  const band = new Uint8Array(rough.length);
+  for (let y = 0; y < height; y++) {
+    for (let x = 0; x < width; x++) {
+      const k = y * width + x;
+      if (
+        (x + 1 < width && rough[k] !== rough[k + 1]) ||
+        (y + 1 < height && rough[k] !== rough[k + width])
+      ) {
+        for (let b = Math.max(0, y - BAND); b <= Math.min(height - 1, y + BAND + 1); b++) {
+          const row = b * width;
+          band.fill(1, row + Math.max(0, x - BAND), row + Math.min(width, x + BAND + 2));
+        }
+      }
+    }
+  }
+  // Only the box around the bands is divided anew.
+  let [x0, x1, y0, y1] = [planes.width, -1, planes.height, -1];
+  for (let k = 0; k < band.length; k++) {
+    if (!band[k]) continue;
+    const x = k % planes.width;
+    const y = (k - x) / planes.width;
+    if (x < x0) x0 = x;
+    if (x > x1) x1 = x;
+    if (y < y0) y0 = y;
+    if (y > y1) y1 = y;
+  }
+  if (x1 < 0) return rough;
+  const across = x1 - x0 + 1;
+  const down = y1 - y0 + 1;
+  const pull = new Float32Array(across * down);
+  const right = new Float32Array(across * down);
+  const below = new Float32Array(across * down);
+  const { sharp } = steps;
+  for (let y = y0; y <= y1; y++) {
+    for (let x = x0; x <= x1; x++) {
+      const k = y * width + x;
+      if (!band[k]) continue;
+      const c = (y - y0) * across + x - x0;
+      if (backdrop.kind[k] === OUTSIDE) pull[c] = -1e4;
+      else if (evidence.sure[k]) pull[c]! += 2;
+      else pull[c]! -= evidence.lit[k] ? 0.3 : 0.05;
+      for (let side = 0; side < 4; side++) {
+        const dx = side === 0 ? -1 : side === 1 ? 1 : 0;
+        const dy = side === 2 ? -1 : side === 3 ? 1 : 0;
+        if (x + dx < 0 || x + dx >= width || y + dy < 0 || y + dy >= height) continue;
+        const other = k + dx + dy * width;
+        if (!band[other]) pull[c]! += rough[other] ? 10 : -10;
+        else if (side === 1) right[c] = sharp[k]! | sharp[other]! ? 0.1 : 1;
+        else if (side === 3) below[c] = sharp[k]! | sharp[other]! ? 0.1 : 1;
+      }
+    }
+  }
+  const inside = cut({ width: across, height: down, pull, right, below });
+  const out = rough.slice();
+  for (let y = y0; y <= y1; y++) {
+    for (let x = x0; x <= x1; x++) {
+      const k = y * width + x;
+      if (band[k]) out[k] = inside[(y - y0) * across + x - x0]!;
+    }
+  }
+  return out;
+}
+
+/** Share of a blank that must be certain by colour or darkness before what is not certain may be a gap in it. */
+const LEAST_SURE_SHARE = 0.6;
+const LEAST_GAP_MM2 = 1;
+/** The floor of a gap lies in shadow: darker than open sheet (ln). Print of the sheet's colour does not. */
+const FLOOR_LEVEL = -0.02;
+
+/**
+ * Opens holes and bays that the cut closed: parts of a certainly coloured or dark blank that look like shaded sheet and
+ * end at sharp steps. Highlights and pale print fail one of the two.
+ */
+function openGaps(
+  mask: Uint8Array,
+  planes: Planes,
+  backdrop: Backdrop,
+  steps: Steps,
+  evidence: Evidence,
+  pixelMm2: number,
+): void {
+  const { width } = planes;
+  for (const blank of components(mask, width, 1)) {
+    let sure = 0;
+    for (const k of blank) sure += evidence.sure[k]!;
+    if (sure < LEAST_SURE_SHARE * blank.length) {
+      openNeutralGaps(mask, blank, planes, backdrop, steps, evidence, pixelMm2);
+      continue;
+    }
+    const unsure = new Uint8Array(mask.length);
+    for (const k of blank) {
+      unsure[k] = backdrop.kind[k] === STAGE && !evidence.sure[k] ? 1 : 0;
+    }
+    for (const gap of components(unsure, width, 1)) {
+      if (gap.length * pixelMm2 < LEAST_GAP_MM2) continue;
+      let edge = 0;
+      let held = 0;
+      let level = 0;
+      for (const k of gap) {
+        level += backdrop.level[k]!;
+        for (const other of [k - 1, k + 1, k - width, k + width]) {
+          if (unsure[other]) continue;
+          if (!mask[other]) continue;
+          edge++;
+          held += steps.sharp[k]! | steps.sharp[other]!;
+        }
+      }
+      if (level / gap.length < FLOOR_LEVEL && held >= 0.7 * edge) for (const k of gap) mask[k] = 0;
+    }
+  }
+}
+
+const LEAST_NEUTRAL_GAP_MM2 = 6;
+
+/**
+ * The same for a blank of the sheet's own hue, which colour does not tell from its holes: sharp steps divide it into parts;
+ * the largest is the blank, and a part is a gap when it is shaded sheet by its level and nearer to open sheet than the
+ * blank's own level is.
+ */
+function openNeutralGaps(
+  mask: Uint8Array,
+  blank: Int32Array,
+  planes: Planes,
+  backdrop: Backdrop,
+  steps: Steps,
+  evidence: Evidence,
+  pixelMm2: number,
+): void {
+  const { width } = planes;
+  const quiet = new Uint8Array(mask.length);
+  for (const k of blank) quiet[k] = steps.sharp[k] || evidence.sure[k] ? 0 : 1;
+  const parts = components(quiet, width, 1).sort((a, b) => b.length - a.length);
+  if (parts.length < 2) return;
+  const levelOf = (part: Int32Array): number => {
+    let sum = 0;
+    for (const k of part) sum += backdrop.level[k]!;
+    return sum / part.length;
+  };
+  const body = levelOf(parts[0]!);
+  for (const part of parts.slice(1)) {
+    if (part.length * pixelMm2 < LEAST_NEUTRAL_GAP_MM2) break;
+    const level = levelOf(part);
+    if (level > FLOOR_LEVEL || Math.abs(level) > 0.7 * Math.abs(body)) continue;
+    // The part with the half of the steps around it that are its own.
+    for (const k of part) {
+      for (const a of [k, k - 1, k + 1, k - width, k + width]) mask[a] = 0;
+    }
+  }
+}
+
+/** Connected parts (four neighbours) of the pixels that equal `value`, as lists of indices. */
+function components(mask: Uint8Array, width: number, value: number): Int32Array[] {
+  const seen = new Uint8Array(mask.length);
+  const out: Int32Array[] = [];
+  const stack = new Int32Array(mask.length);
+  for (let start = 0; start < mask.length; start++) {
+    if (seen[start] || mask[start] !== value) continue;
+    let length = 1;
+    stack[0] = start;
+    seen[start] = 1;
+    for (let head = 0; head < length; head++) {
+      const k = stack[head]!;
+      const x = k % width;
+      for (let side = 0; side < 4; side++) {
+        const other = side === 0 ? k - 1 : side === 1 ? k + 1 : side === 2 ? k - width : k + width;
+        if ((side === 0 && x === 0) || (side === 1 && x + 1 === width)) continue;
+        if (other >= 0 && other < mask.length && !seen[other] && mask[other] === value) {
+          seen[other] = 1;
+          stack[length++] = other;
+        }
+      }
+    }
+    out.push(stack.slice(0, length));
+  }
+  return out;
+}
+
+/** The things on the sheet larger than crumbs, holes kept open, dust in and on them removed. */
+export function thingsOf(
+  mask: Uint8Array,
+  planes: Planes,
+  backdrop: Backdrop,
+  inRider: Uint8Array,
+  mmPerPx: number,
+): Thing[] {
+  const pixel = (planes.step * mmPerPx) ** 2;
+  const { width, height } = planes;
+  const things: Thing[] = [];
+  for (const part of components(mask, width, 1)) {
+    if (part.length * pixel < CRUMB_MM2) continue;
+    const own = new Uint8Array(mask.length);
+    let stage = 0;
+    let border = 0;
+    let reachesEdge = false;
+    let covered = 0;
+    const riders = new Set<number>();
+    let x0 = width;
+    let x1 = 0;
+    let y0 = height;
+    let y1 = 0;
+    for (const k of part) {
+      own[k] = 1;
+      const x = k % width;
+      const y = (k - x) / width;
+      x0 = Math.min(x0, x);
+      x1 = Math.max(x1, x);
+      y0 = Math.min(y0, y);
+      y1 = Math.max(y1, y);
+      const what = backdrop.kind[k]!;
+      if (what === STAGE) stage++;
+      if (what === PAPER || what === INK) border++;
+      if (inRider[k]) {
+        covered++;
+        riders.add(inRider[k]! - 1);
+      }
+      for (const other of [k - 1, k + 1, k - width, k + width]) {
+        if (!(other >= 0 && other < mask.length) || backdrop.kind[other] === OUTSIDE)
+          reachesEdge = true;
+      }
+    }
+    things.push({
+      mask: own,
+      areaMm2: part.length * pixel,
+      box: [x0, y0, x1, y1],
+      onStage: stage / part.length,
+      reachesEdge,
+      coversMarks: border * pixel > 2,
+      riders: [...riders],
+      riderShare: covered / part.length,
+    });
+  }
+  return things;
+}

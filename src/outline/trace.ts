@@ -1,0 +1,790 @@
+import type { Point } from '../base/measure.ts';
+import { silent, type Progress } from '../base/progress.ts';
+import { reason, Refusal, type Reason } from '../base/reason.ts';
+import { flatten, mirrored } from '../geometry/curve.ts';
+import { fitCurves } from '../geometry/fit.ts';
+import { centroid, inRing, outwardNormals, signedArea } from '../geometry/polygon.ts';
+import { behindSilhouette, steadyAngles, type RayVertex } from '../geometry/radial.ts';
+import type { CurveRing, Ring } from '../geometry/shape.ts';
+import type { Picture } from '../picture/picture.ts';
+import { bowAt, heightOf, sheetOfPicture, sheetOfPictureMany } from '../view/model.ts';
+import type { Source, View } from '../view/view.ts';
+import type { Vision } from '../vision/cv.ts';
+import { backdropOf, STAGE, type Backdrop } from './backdrop.ts';
+import { measureEdge, type Edge } from './edge.ts';
+import { lightsOf, type Lights } from './linear.ts';
+import { pointsOfCurve, type CurvesOfMask } from './mask-curves.ts';
+import type {
+  At,
+  Outline,
+  OutlineMode,
+  Stretch,
+  Trace,
+  TraceSettings,
+  Verdict,
+} from './outline.ts';
+import { planesOf, type Planes } from './planes.ts';
+import { evidenceOf, maskOf, ridersOn, thingsOf, type Thing } from './silhouette.ts';
+import { stepsOf } from './steps.ts';
+import { alongNormal, outlineModes, wholeFactorOf, type Seen } from './uncertainty.ts';
+
+/** A rider that covers more of a thing lies on a mere support. */
+const SUPPORT_SHARE = 0.65;
+/** Less of a thing than this on the stage: it lies on the border or the table. */
+const LEAST_ON_STAGE = 0.25;
+const LEAST_HOLE_MM2 = 2;
+/** Noise of a stretch that runs along a ray, mm. */
+const RAY_NOISE_MM = 0.06;
+/** Shorter pieces that close a gap are not worth a mark, mm. */
+const LEAST_HIDDEN_MM = 0.25;
+const LEAST_DOUBTFUL_MM = 1.5;
+/** Chords of the outline leave its curves by less, mm; half of what is promised. */
+const CHORD_MM = 0.0025;
+/** Vertices stand at most this far apart, so that u along the outline is told everywhere. */
+const LONGEST_CHORD_MM = 1;
+/** Standard uncertainties of the edge's place, px (measured on rendered pictures with known edges). */
+const SLOW_PX = 0.02;
+const BIAS_PX = 0.03;
+const BIAS_RAMP_PX = 0.06;
+const BIAS_FAINT_PX = 0.15;
+/** Scatter of a fitted curve as a share of the points' scatter: one independent point in 6 px, pieces of some 20 px. */
+const FIT_SHARE = 0.6;
+const FAINT = 0.15;
+
+/**
+ * Finds every blank on the stage and draws its outline at true scale in the sheet frame.
+ *
+ * @param curvesOfMask smooth curves round a coarse mask (potrace, possibly in a worker)
+ * @param picture, view the picture and its calibration
+ * @returns outlines (mm, sheet frame), numbered from left to right, with uncertainty, verdict and reasons
+ * @throws Refusal `no-blank`, `blank-over-edge`, `blank-cut-off`, `widest-above-face`
+ */
+export async function trace(
+  vision: Vision,
+  curvesOfMask: CurvesOfMask,
+  picture: Picture,
+  view: View,
+  settings: TraceSettings,
+  progress: Progress = silent,
+): Promise<Trace> {
+  void vision;
+  progress('compare with the bare sheet', 0, 4);
+  const lights = lightsOf(picture);
+  const planes = planesOf(picture, view);
+  const backdrop = backdropOf(planes, view);
+  progress('find the blanks', 1, 4);
+  const inRider = ridersOn(planes, view);
+  const evidence = evidenceOf(backdrop, inRider);
+  const steps = stepsOf(planes, backdrop, evidence.sure, lights.luma, view.blurPx);
+  const mask = maskOf(planes, backdrop, steps, evidence, view.mmPerPx);
+  const reasons: Reason[] = [];
+  const things = blanksAmong(
+    thingsOf(mask, planes, backdrop, inRider, view.mmPerPx),
+    planes,
+    view,
+    reasons,
+  );
+  progress('measure their edges', 2, 4);
+  const silhouettes: Silhouette[] = [];
+  for (const thing of things) {
+    const silhouette = await silhouetteOf(thing, planes, lights, view, backdrop.hue, curvesOfMask);
+    if (silhouette) silhouettes.push(silhouette);
+  }
+  if (!silhouettes.length) throw new Refusal('no-blank', { stage: otherStage(view) });
+  silhouettes.sort((a, b) => a.middle.x - b.middle.x);
+  progress('draw the outlines', 3, 4);
+  const outlines: Outline[] = [];
+  silhouettes.forEach((s, k) => {
+    outlines.push(...outlinesOf(s, k + 1, view, settings, backdrop, planes, inRider, reasons));
+  });
+  const named = Math.max(0, ...Object.keys(settings.thicknessMm).map(Number));
+  if (named > silhouettes.length) {
+    reasons.push(reason('blanks-fewer', { named, found: silhouettes.length }));
+  }
+  progress('draw the outlines', 4, 4);
+  return { outlines, verdict: verdictOf([...view.reasons, ...reasons]), reasons };
+}
+
+const verdictOf = (reasons: readonly Reason[]): Verdict =>
+  reasons.some((r) => r.level === 'refuse')
+    ? 'refused'
+    : reasons.some((r) => r.level === 'doubt')
+      ? 'doubtful'
+      : 'ok';
+
+/** The stage to propose where this one does not do. */
+const otherStage = (view: View): string =>
+  view.sheet.tone === 'hue' ? 'white or black' : 'coloured (for instance teal)';
+
+const round = (v: number, digits = 2): number => Number(v.toFixed(digits));
+
+function placeOf(thing: Thing, planes: Planes, view: View): { x: number; y: number } {
+  const [x0, y0, x1, y1] = thing.box;
+  const p = sheetOfPicture(
+    view.camera,
+    {
+      x: planes.left + ((x0 + x1 + 1) / 2) * planes.step,
+      y: planes.top + ((y0 + y1 + 1) / 2) * planes.step,
+    },
+    0,
+  );
+  return { x: round(p.x, 0), y: round(p.y, 0) };
+}
+
+/** Leaves out what lies on the border only or reaches over the paper's edge, and blocks that only carry a rider. */
+function blanksAmong(
+  things: readonly Thing[],
+  planes: Planes,
+  view: View,
+  reasons: Reason[],
+): Thing[] {
+  const onStage = things.filter((t) => t.onStage >= LEAST_ON_STAGE && !t.reachesEdge);
+  for (const thing of things) {
+    if (onStage.includes(thing)) continue;
+    const place = placeOf(thing, planes, view);
+    if (!onStage.length && thing.onStage >= LEAST_ON_STAGE)
+      throw new Refusal('blank-over-edge', place);
+    reasons.push(reason('object-over-edge', place));
+  }
+  const supports = onStage.filter((t) => t.riders.length > 0 && t.riderShare >= SUPPORT_SHARE);
+  // A rider on the only thing there is measures a blank, however small.
+  if (supports.length === onStage.length) return onStage;
+  for (const support of supports) {
+    reasons.push(reason('support-left-out', placeOf(support, planes, view)));
+  }
+  return onStage.filter((t) => !supports.includes(t));
+}
+
+/** The edges of one blank in the picture, the outer one first. */
+interface Silhouette {
+  readonly thing: Thing;
+  readonly edges: readonly Edge[];
+  readonly middle: Point<'sheet'>;
+}
+
+async function silhouetteOf(
+  thing: Thing,
+  planes: Planes,
+  lights: Lights,
+  view: View,
+  sheetHue: number,
+  curvesOfMask: CurvesOfMask,
+): Promise<Silhouette | undefined> {
+  const PAD = 2;
+  const [bx0, by0, bx1, by1] = thing.box;
+  const width = bx1 - bx0 + 1 + 2 * PAD;
+  const height = by1 - by0 + 1 + 2 * PAD;
+  const crop = new Uint8Array(width * height);
+  for (let y = by0; y <= by1; y++) {
+    for (let x = bx0; x <= bx1; x++) {
+      crop[(y - by0 + PAD) * width + x - bx0 + PAD] = thing.mask[y * planes.width + x]!;
+    }
+  }
+  const { step } = planes;
+  const contours = (await curvesOfMask(crop, width, height))
+    .map((curve) => {
+      const points = pointsOfCurve(curve, 0.5);
+      for (let k = 0; k < points.length; k += 2) {
+        points[k] = planes.left + (points[k]! + bx0 - PAD + 0.5) * step - 0.5;
+        points[k + 1] = planes.top + (points[k + 1]! + by0 - PAD + 0.5) * step - 0.5;
+      }
+      return { points, area: Math.abs(areaOf(points)) * view.mmPerPx ** 2 };
+    })
+    .sort((a, b) => b.area - a.area);
+  const edges: Edge[] = [];
+  for (const [k, { points, area }] of contours.entries()) {
+    if (k > 0 && area < LEAST_HOLE_MM2) continue;
+    const reach = Math.min(
+      1.7 * step + 2,
+      k > 0 ? (0.35 * Math.sqrt(area)) / view.mmPerPx : Infinity,
+    );
+    const edge = measureEdge(lights, points, k > 0, view.blurPx, reach, sheetHue);
+    if (edge) edges.push(edge);
+    else if (k === 0) return undefined;
+  }
+  const outer = edges[0]!;
+  const ring = sheetRing(outer, view, 0);
+  return { thing, edges, middle: centroid(ring) };
+}
+
+function areaOf(points: Float64Array): number {
+  let sum = 0;
+  const n = points.length >> 1;
+  for (let k = 0; k < n; k++) {
+    const m = (k + 1) % n;
+    sum += points[2 * k]! * points[2 * m + 1]! - points[2 * m]! * points[2 * k + 1]!;
+  }
+  return sum / 2;
+}
+
+/** An edge on the plane z = heightMm. The picture's y runs down: material on the left there stays on the left here. */
+function sheetRing(edge: Edge, view: View, heightMm: number): Point<'sheet'>[] {
+  const places = new Float64Array(2 * edge.count);
+  for (let k = 0; k < edge.count; k++) {
+    places[2 * k] = edge.x[k]!;
+    places[2 * k + 1] = edge.y[k]!;
+  }
+  sheetOfPictureMany(view.camera, places, heightMm, places);
+  return Array.from({ length: edge.count }, (_, k) => ({
+    x: places[2 * k]!,
+    y: places[2 * k + 1]!,
+  }));
+}
+
+/** What is known of a measured point, whichever ring it ends in. */
+interface Origin {
+  readonly edge: Edge;
+  readonly k: number;
+}
+
+function outlinesOf(
+  { thing, edges, middle }: Silhouette,
+  blank: number,
+  view: View,
+  settings: TraceSettings,
+  backdrop: Backdrop,
+  planes: Planes,
+  inRider: Uint8Array,
+  reasons: Reason[],
+): Outline[] {
+  const thicknessMm = settings.thicknessMm[blank] ?? view.settings.thicknessMm[0] ?? 0;
+  const thicknessIndex = Math.max(
+    0,
+    view.settings.thicknessMm.findIndex((t) => Math.abs(t - thicknessMm) < 1e-6),
+  );
+  const widestMm = settings.widestMm ?? thicknessMm;
+  if (widestMm > thicknessMm + 1e-9)
+    throw new Refusal('widest-above-face', { widestMm, thicknessMm });
+  const belowFaceMm = thicknessMm - widestMm;
+  const base = bowAt(view, view.values, middle);
+  const top = heightOf(view, thicknessIndex, view.values, middle) - belowFaceMm;
+  const height = view.camera.centre[2] - base;
+  const s = height / (height - Math.max(0, top - base));
+  const foot = { x: view.camera.centre[0], y: view.camera.centre[1] };
+
+  const origins: Origin[] = edges.flatMap((edge) =>
+    Array.from({ length: edge.count }, (_, k) => ({ edge, k })),
+  );
+  const silhouette = edges.map((edge) =>
+    steadyAngles(sheetRing(edge, view, base), foot, RAY_NOISE_MM),
+  );
+  const behind = behindSilhouette(silhouette, foot, s).filter(
+    (ring) => Math.abs(signedArea(ring)) > LEAST_HOLE_MM2 / 2,
+  );
+  const outer = behind.reduce((a, b) => (signedArea(b) > signedArea(a) ? b : a));
+  const rings = [
+    outer,
+    ...behind.filter((ring) => signedArea(ring) < 0 && inRing(outer, ring[0]!)),
+  ];
+
+  const mmPerPx = height / s / view.camera.fPx;
+  const sigmaPx = Float64Array.from(edges.flatMap((e) => [...e.sigma])).sort();
+  const sigmaMm = sigmaPx[sigmaPx.length >> 1]! * mmPerPx;
+  const traced = rings.map((ring) => withCorners(ring, origins));
+
+  // First what the view leaves uncertain, then curves that may use a third of it.
+  const plain = traced.map((t) =>
+    t.points.filter((_, k) => k % Math.ceil(t.points.length / 60) === 0),
+  );
+  const heights = { thicknessIndex, belowFaceMm, widestU: settings.widestU, at: middle };
+  const rough = describe(plain, traced, origins, mmPerPx, 0);
+  const roughModes = outlineModes(view, rough.seen, heights);
+  const roughU = alongNormal(rough.seen, roughModes, rough.edgeU);
+  const expandedRough =
+    2 * Math.max(...rough.seen.map((_, k) => (rough.hidden[k] ? 0 : roughU[k]!)));
+  const tolerance = settings.fitToleranceMm ?? Math.min(0.05, expandedRough / 3);
+  const fitted = traced.map((t) =>
+    fitCurves({ ...t, sigmaMm, sigmas: sigmasOf(t, origins, mmPerPx) }, tolerance),
+  );
+  const fitDeviationMm = Math.max(...fitted.map((f) => f.deviationMm));
+
+  const make = (
+    at: At,
+    curves: readonly CurveRing<'sheet'>[],
+    extraBiasMm: number,
+  ): { outline: Outline; expanded: number; worst: Source } => {
+    const polygons = curves.map((c) => divided(flatten(c, CHORD_MM)));
+    const d = describe(polygons, traced, origins, mmPerPx, fitDeviationMm);
+    let modes: OutlineMode[] = outlineModes(view, d.seen, heights);
+    if (extraBiasMm > 0) {
+      modes = [
+        ...modes,
+        {
+          source: 'widest height',
+          dx: Float64Array.from(d.seen, (v) => v.nx * extraBiasMm),
+          dy: Float64Array.from(d.seen, (v) => v.ny * extraBiasMm),
+        },
+      ];
+    }
+    const u = alongNormal(d.seen, modes, d.edgeU);
+    let worstAt = 0;
+    d.seen.forEach((_, k) => {
+      if (!d.hidden[k] && (d.hidden[worstAt] || u[k]! > u[worstAt]!)) worstAt = k;
+    });
+    const perRing = (values: Float64Array): Float64Array[] => {
+      let first = 0;
+      return polygons.map((p) => values.slice(first, (first += p.length)));
+    };
+    const outline: Outline = {
+      id: `blank-${blank}-${at}`,
+      blank,
+      at,
+      region: { outer: polygons[0]!, holes: polygons.slice(1) },
+      curves: { outer: curves[0]!, holes: curves.slice(1) },
+      fitDeviationMm,
+      heightMm: top - base + (at === 'face' && belowFaceMm > 0 ? belowFaceMm : 0),
+      thicknessMm,
+      modes,
+      edgeU: perRing(d.edgeU),
+      u: perRing(u),
+      wholeFactor: wholeFactorOf(d.seen, modes, d.edgeU, u),
+      hidden: stretches(polygons, d.hidden, LEAST_HIDDEN_MM),
+      doubtful: stretches(polygons, d.doubtful, LEAST_DOUBTFUL_MM).map((stretch) => ({
+        ...stretch,
+        why: 'the edge is faint, blurred or beside another step',
+      })),
+      rider: thing.riders.length > 0,
+      mirrored: false,
+    };
+    return {
+      outline,
+      expanded: 2 * u[worstAt]!,
+      worst: largestSource(d.seen[worstAt]!, worstAt, modes, d.edgeU),
+    };
+  };
+
+  const measured = make(
+    belowFaceMm > 0 ? 'widest' : 'face',
+    fitted.map((f) => f.curve),
+    0,
+  );
+  const made = [measured.outline];
+  if (belowFaceMm > 0) {
+    // The edge is taken to be as deep as it is high; nothing in the picture says so.
+    const u = belowFaceMm / 3;
+    const inner = fitted.map((f, k) =>
+      insetCurve(
+        f.curve,
+        traced[k]!.corner.some((c) => c === 1),
+        belowFaceMm,
+        sigmaMm,
+        tolerance,
+      ),
+    );
+    if (inner.every((c) => c !== undefined)) {
+      made.push(make('face', inner, u).outline);
+      reasons.push(
+        reason('edge-depth-assumed', { blank, depthMm: round(belowFaceMm), uMm: round(u) }),
+      );
+    }
+  }
+  judgeBlank(
+    measured,
+    blank,
+    { thing, edges, middle },
+    view,
+    settings,
+    backdrop,
+    planes,
+    inRider,
+    foot,
+    thicknessMm,
+    reasons,
+  );
+  return settings.face === 'back' ? made.map((o) => seenFromBehind(o, middle.x)) : made;
+}
+
+const sigmasOf = (t: Traced, origins: readonly Origin[], mmPerPx: number): Float64Array =>
+  Float64Array.from(t.from, (from) => {
+    if (from < 0) return 0;
+    const { edge, k } = origins[from]!;
+    return edge.sigma[k]! * mmPerPx;
+  });
+
+interface Traced {
+  readonly points: Ring<'sheet'>;
+  readonly corner: Uint8Array;
+  /** Index into the measured points, -1 for a meeting. */
+  readonly from: Int32Array;
+  readonly far: Uint8Array;
+  readonly hiddenAfter: Uint8Array;
+}
+
+/** Angle at which two curves that meet count as a corner. */
+const MEETING_CORNER_RAD = (18 * Math.PI) / 180;
+
+function withCorners(ring: readonly RayVertex<'sheet'>[], origins: readonly Origin[]): Traced {
+  const n = ring.length;
+  const corner = new Uint8Array(n);
+  const direction = (k: number, sign: number): [number, number] => {
+    // Over about half a millimetre, so that noise does not turn it.
+    let m = k;
+    for (let c = 0; c < 12; c++) {
+      m = (m + sign + n) % n;
+      if (Math.hypot(ring[m]!.x - ring[k]!.x, ring[m]!.y - ring[k]!.y) > 0.5) break;
+    }
+    return [sign * (ring[m]!.x - ring[k]!.x), sign * (ring[m]!.y - ring[k]!.y)];
+  };
+  ring.forEach((v, k) => {
+    if (v.kind === 'gap') {
+      const before = ring[(k + n - 1) % n]!;
+      const length = v.hiddenAfter
+        ? Math.hypot(ring[(k + 1) % n]!.x - v.x, ring[(k + 1) % n]!.y - v.y)
+        : Math.hypot(before.x - v.x, before.y - v.y);
+      if (length > 0.1) corner[k] = 1;
+      return;
+    }
+    if (v.from >= 0) {
+      const { edge, k: at } = origins[v.from]!;
+      corner[k] = edge.corner[at]!;
+      return;
+    }
+    const [ax, ay] = direction(k, -1);
+    const [bx, by] = direction(k, 1);
+    if (Math.abs(Math.atan2(ax * by - ay * bx, ax * bx + ay * by)) > MEETING_CORNER_RAD)
+      corner[k] = 1;
+  });
+  return {
+    points: ring.map((v) => ({ x: v.x, y: v.y })),
+    corner,
+    from: Int32Array.from(ring, (v) => v.from),
+    far: Uint8Array.from(ring, (v) => (v.kind === 'near' ? 0 : 1)),
+    hiddenAfter: Uint8Array.from(ring, (v) => (v.hiddenAfter ? 1 : 0)),
+  };
+}
+
+/** Splits long chords, so that every millimetre has a vertex. */
+function divided(ring: Ring<'sheet'>): Point<'sheet'>[] {
+  const out: Point<'sheet'>[] = [];
+  ring.forEach((p, k) => {
+    const q = ring[(k + 1) % ring.length]!;
+    const count = Math.max(1, Math.ceil(Math.hypot(q.x - p.x, q.y - p.y) / LONGEST_CHORD_MM));
+    for (let c = 0; c < count; c++) {
+      out.push({ x: p.x + ((q.x - p.x) * c) / count, y: p.y + ((q.y - p.y) * c) / count });
+    }
+  });
+  return out;
+}
+
+interface Description {
+  readonly seen: Seen[];
+  readonly edgeU: Float64Array;
+  readonly hidden: Uint8Array;
+  readonly doubtful: Uint8Array;
+}
+
+/** Hands every vertex what is known of the measured point nearest to it. */
+function describe(
+  polygons: readonly Ring<'sheet'>[],
+  traced: readonly Traced[],
+  origins: readonly Origin[],
+  mmPerPx: number,
+  fitDeviationMm: number,
+): Description {
+  const seen: Seen[] = [];
+  const edgeU: number[] = [];
+  const hidden: number[] = [];
+  const doubtful: number[] = [];
+  polygons.forEach((polygon, r) => {
+    const t = traced[r]!;
+    const { nx, ny } = outwardNormals(polygon);
+    let at = nearestIndex(t.points, polygon[0]!, 0, t.points.length);
+    polygon.forEach((p, k) => {
+      // Both run the same way round: look on from the last one found.
+      at = nearestIndex(
+        t.points,
+        p,
+        at - 20,
+        60 + Math.ceil((2 * t.points.length) / polygon.length),
+      );
+      const next = polygon[(k + 1) % polygon.length]!;
+      const before = polygon[(k + polygon.length - 1) % polygon.length]!;
+      let from = t.from[at]!;
+      for (let s = 1; from < 0 && s < t.points.length; s++)
+        from = t.from[(at + s) % t.points.length]!;
+      const origin = origins[Math.max(0, from)]!;
+      const { edge, k: m } = origin;
+      const faint = edge.contrast[m]! < FAINT || edge.poor[m] === 1;
+      const bias = faint ? BIAS_FAINT_PX : edge.ramp[m] ? BIAS_RAMP_PX : BIAS_PX;
+      const own = Math.hypot(
+        FIT_SHARE * edge.sigma[m]! * mmPerPx,
+        SLOW_PX * mmPerPx,
+        fitDeviationMm / 3,
+        t.corner[at] ? 0.1 * mmPerPx : 0,
+      );
+      seen.push({
+        x: p.x,
+        y: p.y,
+        nx: nx[k]!,
+        ny: ny[k]!,
+        far: t.far[at] === 1,
+        share:
+          (Math.hypot(next.x - p.x, next.y - p.y) + Math.hypot(p.x - before.x, p.y - before.y)) / 2,
+        biasMm: bias * mmPerPx,
+      });
+      edgeU.push(own);
+      hidden.push(inGap(t, at, p) ? 1 : 0);
+      doubtful.push(edge.poor[m] === 1 ? 1 : 0);
+    });
+  });
+  return {
+    seen,
+    edgeU: Float64Array.from(edgeU),
+    hidden: Uint8Array.from(hidden),
+    doubtful: Uint8Array.from(doubtful),
+  };
+}
+
+/** Index of the point nearest to p among `count` points from `from` on, cyclically. */
+function nearestIndex(
+  points: Ring<'sheet'>,
+  p: Point<'sheet'>,
+  from: number,
+  count: number,
+): number {
+  const n = points.length;
+  let best = 0;
+  let least = Infinity;
+  for (let c = 0; c < Math.min(n, count); c++) {
+    const k = (((from + c) % n) + n) % n;
+    const d = (points[k]!.x - p.x) ** 2 + (points[k]!.y - p.y) ** 2;
+    if (d < least) {
+      least = d;
+      best = k;
+    }
+  }
+  return best;
+}
+
+/** Whether p lies on a piece that closes a gap, at one of whose ends `at` is. */
+function inGap(t: Traced, at: number, p: Point<'sheet'>): boolean {
+  const n = t.points.length;
+  for (const a of [at, (at + n - 1) % n]) {
+    if (!t.hiddenAfter[a]) continue;
+    const q = t.points[a]!;
+    const r = t.points[(a + 1) % n]!;
+    const length = Math.hypot(r.x - q.x, r.y - q.y);
+    if (length < LEAST_HIDDEN_MM) continue;
+    const along = ((p.x - q.x) * (r.x - q.x) + (p.y - q.y) * (r.y - q.y)) / length;
+    if (along >= -0.01 && along <= length + 0.01) return true;
+  }
+  return false;
+}
+
+/** Runs of marked vertices of at least a length, per ring. */
+function stretches(
+  polygons: readonly Ring<'sheet'>[],
+  marked: Uint8Array,
+  leastMm: number,
+): Stretch[] {
+  const out: Stretch[] = [];
+  let first = 0;
+  polygons.forEach((polygon, ring) => {
+    const n = polygon.length;
+    const on = (k: number): boolean => marked[first + ((k + n) % n)] === 1;
+    const start = Array.from({ length: n }, (_, k) => k).find((k) => !on(k));
+    if (start === undefined) out.push({ ring, from: 0, to: n - 1 });
+    else {
+      for (let c = 0; c < n; c++) {
+        const k = (start + c) % n;
+        if (!on(k) || on(k - 1)) continue;
+        let length = 0;
+        let end = k;
+        while (on(end + 1)) {
+          const p = polygon[end % n]!;
+          const q = polygon[(end + 1) % n]!;
+          length += Math.hypot(q.x - p.x, q.y - p.y);
+          end++;
+        }
+        if (length >= leastMm) out.push({ ring, from: k, to: end % n });
+      }
+    }
+    first += n;
+  });
+  return out;
+}
+
+function largestSource(
+  v: Seen,
+  k: number,
+  modes: readonly OutlineMode[],
+  edgeU: Float64Array,
+): Source {
+  const shares = new Map<Source, number>([['edge', edgeU[k]! ** 2]]);
+  for (const { source, dx, dy } of modes) {
+    shares.set(source, (shares.get(source) ?? 0) + (v.nx * dx[k]! + v.ny * dy[k]!) ** 2);
+  }
+  return [...shares].reduce((a, b) => (b[1] > a[1] ? b : a))[0];
+}
+
+const ADVICE: Readonly<Record<Source, string>> = {
+  spans: 'Measure the check spans of the printed sheet with calipers.',
+  'focal length': 'Lay a rider on the blank, or step back and use the longer lens.',
+  lens: 'Lay a rider on the blank, or keep the sheet away from the corners of the picture.',
+  marks: 'Go nearer, or use the full resolution of the camera.',
+  'print error': 'Print the sheet on the flatbed printer itself.',
+  'sheet flatness': 'Glue the sheet to a flat board, or print it on one.',
+  'rider size': 'Measure the rider with calipers.',
+  'rider height': 'Lay the rider flat on the face and tape it down.',
+  thickness: 'Measure the thickness of the blank with calipers.',
+  'widest height': 'Measure how high the widest place of the edge lies.',
+  edge: 'Go nearer, hold the camera still and give it more light.',
+  'edge bias': 'Use a stage against which the blank stands out, and soft light from all sides.',
+  'curve fit': 'Ask for a smaller fit tolerance.',
+};
+
+/** Moves a curve inward by a depth, vertex by vertex along the normal, and fits it anew; undefined when nothing is left. */
+function insetCurve(
+  curve: CurveRing<'sheet'>,
+  cornered: boolean,
+  depthMm: number,
+  sigmaMm: number,
+  toleranceMm: number,
+): CurveRing<'sheet'> | undefined {
+  const ring = divided(flatten(curve, CHORD_MM));
+  const { nx, ny } = outwardNormals(ring);
+  const n = ring.length;
+  const moved = ring.map((p, k) => {
+    // At a corner the normal is the mean of both sides': go farther, so that both sides move by the depth.
+    const a = ring[(k + n - 1) % n]!;
+    const length = Math.hypot(p.x - a.x, p.y - a.y) || 1;
+    const half = Math.max(0.3, Math.abs(((p.y - a.y) * nx[k]! - (p.x - a.x) * ny[k]!) / length));
+    return { x: p.x - (nx[k]! * depthMm) / half, y: p.y - (ny[k]! * depthMm) / half };
+  });
+  // Where the inset folds over itself its pieces run backwards: leave them out.
+  const kept = moved.filter((p, k) => {
+    const q = moved[(k + 1) % n]!;
+    const a = ring[k]!;
+    const b = ring[(k + 1) % n]!;
+    return (q.x - p.x) * (b.x - a.x) + (q.y - p.y) * (b.y - a.y) > 0;
+  });
+  if (kept.length < 8 || signedArea(kept) * signedArea(ring) <= 0) return undefined;
+  const corner = new Uint8Array(kept.length);
+  if (cornered) {
+    kept.forEach((p, k) => {
+      const a = kept[(k + kept.length - 1) % kept.length]!;
+      const b = kept[(k + 1) % kept.length]!;
+      const cross = (p.x - a.x) * (b.y - p.y) - (p.y - a.y) * (b.x - p.x);
+      const dot = (p.x - a.x) * (b.x - p.x) + (p.y - a.y) * (b.y - p.y);
+      if (Math.abs(Math.atan2(cross, dot)) > 0.4) corner[k] = 1;
+    });
+  }
+  return fitCurves<'sheet'>({ points: kept, corner, sigmaMm }, toleranceMm).curve;
+}
+
+/** The outline of the face that lay below: mirrored left to right about x = axis. */
+export function seenFromBehind(o: Outline, axis: number): Outline {
+  const flip = <T>(values: readonly T[]): T[] => [values[0]!, ...values.slice(1).reverse()];
+  const rings = [o.region.outer, ...o.region.holes];
+  const ringOf = (ring: Ring<'sheet'>): Ring<'sheet'> =>
+    flip(ring).map((p) => ({ x: 2 * axis - p.x, y: p.y }));
+  const values = (v: Float64Array): Float64Array => Float64Array.from(flip([...v]));
+  const all = (v: Float64Array, sign: number): Float64Array => {
+    let first = 0;
+    return Float64Array.from(
+      rings.flatMap((ring) => flip([...v.subarray(first, (first += ring.length))])),
+      (x) => sign * x,
+    );
+  };
+  const stretch = <S extends Stretch>(s: S): S => {
+    const n = rings[s.ring]!.length;
+    return { ...s, from: (n - s.to) % n, to: (n - s.from) % n };
+  };
+  return {
+    ...o,
+    region: { outer: ringOf(o.region.outer), holes: o.region.holes.map(ringOf) },
+    curves: {
+      outer: mirrored<'sheet'>(o.curves.outer, axis),
+      holes: o.curves.holes.map((hole) => mirrored<'sheet'>(hole, axis)),
+    },
+    modes: o.modes.map((m) => ({ source: m.source, dx: all(m.dx, -1), dy: all(m.dy, 1) })),
+    edgeU: o.edgeU.map(values),
+    u: o.u.map(values),
+    hidden: o.hidden.map(stretch),
+    doubtful: o.doubtful.map(stretch),
+    mirrored: true,
+  };
+}
+
+/** Share of the contour whose inner side looks like sheet: refuse above, doubt above. */
+const LIKE_STAGE_REFUSE = 0.5;
+const LIKE_STAGE_DOUBT = 0.05;
+const UNCLEAR_DOUBT = 0.1;
+
+function judgeBlank(
+  { outline, expanded, worst }: { outline: Outline; expanded: number; worst: Source },
+  blank: number,
+  { thing, edges }: Silhouette,
+  view: View,
+  settings: TraceSettings,
+  backdrop: Backdrop,
+  planes: Planes,
+  inRider: Uint8Array,
+  foot: Point<'sheet'>,
+  thicknessMm: number,
+  reasons: Reason[],
+): void {
+  const { wantMm } = settings;
+  const facts = { blank, uMm: round(expanded), wantMm, source: worst, advice: ADVICE[worst] };
+  if (expanded > 3 * wantMm) reasons.push(reason('outline-too-uncertain', facts));
+  else if (expanded > wantMm) reasons.push(reason('outline-uncertain', facts));
+
+  let like = 0;
+  let counted = 0;
+  let clipped = 0;
+  let poor = 0;
+  let cut = 0;
+  const inward = 1.5 * planes.step;
+  for (const edge of edges) {
+    for (let k = 0; k < edge.count; k++) {
+      counted++;
+      clipped += edge.clipped[k]!;
+      poor += edge.poor[k]!;
+      const x = edge.x[k]!;
+      const y = edge.y[k]!;
+      if (x < 2 || y < 2 || x > view.widthPx - 3 || y > view.heightPx - 3) cut++;
+      const i = Math.floor((x - edge.nx[k]! * inward - planes.left) / planes.step);
+      const j = Math.floor((y - edge.ny[k]! * inward - planes.top) / planes.step);
+      if (i < 0 || j < 0 || i >= planes.width || j >= planes.height) continue;
+      const q = j * planes.width + i;
+      if (
+        backdrop.kind[q] === STAGE &&
+        !inRider[q] &&
+        Math.abs(backdrop.level[q]!) < 0.15 &&
+        backdrop.chroma[q]! < 0.05
+      )
+        like++;
+    }
+  }
+  const stage = otherStage(view);
+  const percent = Math.round((100 * like) / counted);
+  if (like > LIKE_STAGE_REFUSE * counted)
+    reasons.push(reason('blank-like-stage', { blank, percent, stage }));
+  else if (like > LIKE_STAGE_DOUBT * counted)
+    reasons.push(reason('edge-like-stage', { blank, percent, stage }));
+  if (poor > UNCLEAR_DOUBT * counted) {
+    const lengthMm = round(poor * view.mmPerPx, 0);
+    reasons.push(
+      reason('edge-unclear', { blank, percent: Math.round((100 * poor) / counted), lengthMm }),
+    );
+  }
+  const clippedMm = clipped * view.mmPerPx;
+  if (clippedMm > 1) reasons.push(reason('edge-clipped', { blank, lengthMm: round(clippedMm, 1) }));
+  if (cut > 3) reasons.push(reason('blank-cut-off', { blank }));
+  if (thing.coversMarks) reasons.push(reason('blank-on-border', { blank }));
+  if (thicknessMm > 2 && !inRing(outline.region.outer, foot)) {
+    reasons.push(
+      reason('foot-beside-blank', { blank, thicknessMm, x: round(foot.x, 0), y: round(foot.y, 0) }),
+    );
+  }
+  const rings = [outline.region.outer, ...outline.region.holes];
+  let hiddenMm = 0;
+  for (const { ring, from, to } of outline.hidden) {
+    const p = rings[ring]!;
+    for (let k = from; k !== to; k = (k + 1) % p.length) {
+      const q = p[(k + 1) % p.length]!;
+      hiddenMm += Math.hypot(q.x - p[k]!.x, q.y - p[k]!.y);
+    }
+  }
+  if (hiddenMm > 0) reasons.push(reason('stretch-hidden', { blank, lengthMm: round(hiddenMm, 1) }));
+}

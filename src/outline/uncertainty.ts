@@ -1,0 +1,200 @@
+import type { Point } from '../base/measure.ts';
+import { bowAt, cameraOf, heightOf, pictureOf, sheetOfPicture } from '../view/model.ts';
+import type { Source, View } from '../view/view.ts';
+import type { OutlineMode } from './outline.ts';
+
+/** A vertex of an outline and how it was seen. */
+export interface Seen {
+  readonly x: number;
+  readonly y: number;
+  /** Unit normal, outward. */
+  readonly nx: number;
+  readonly ny: number;
+  /** Seen at the face (or widest place); otherwise at the sheet. */
+  readonly far: boolean;
+  /** Length of outline this vertex stands for, mm. */
+  readonly share: number;
+  /** Systematic error of the edge's place (k = 1), mm. */
+  readonly biasMm: number;
+}
+
+export interface Heights {
+  readonly thicknessIndex: number;
+  /** How far below the face the far vertices were seen, mm: face less widest. */
+  readonly belowFaceMm: number;
+  readonly widestU: number;
+  readonly at: Point<'sheet'>;
+}
+
+/** Vertices are displaced on this many of them; the displacement is smooth between. */
+const COARSE = 64;
+
+/**
+ * The view's covariance as displacements of the outline: every mode moves all parameters, the picture stays, each vertex is
+ * projected anew onto its plane. The outline's own rigid motion is taken out: what remains changes its shape or size.
+ */
+export function outlineModes(view: View, seen: readonly Seen[], heights: Heights): OutlineMode[] {
+  const { thicknessIndex, belowFaceMm, at } = heights;
+  const planes = (values: ArrayLike<number>): readonly [near: number, far: number] => [
+    bowAt(view, values, at),
+    heightOf(view, thicknessIndex, values, at) - belowFaceMm,
+  ];
+  const [near, far] = planes(view.values);
+  const chosen: number[] = [];
+  const stride = Math.max(1, Math.floor(seen.length / COARSE));
+  seen.forEach((v, k) => {
+    // Both sides of a change of plane are computed, so that nothing is interpolated over it.
+    const changes =
+      v.far !== seen[(k + 1) % seen.length]!.far ||
+      v.far !== seen[(k + seen.length - 1) % seen.length]!.far;
+    if (k % stride === 0 || k === seen.length - 1 || changes) chosen.push(k);
+  });
+  const pictures = chosen.map((k) => {
+    const v = seen[k]!;
+    return pictureOf(view.camera, v.x, v.y, v.far ? far : near);
+  });
+  const modes: { source: Source; dx: Float64Array; dy: Float64Array }[] = [];
+  const values = new Float64Array(view.values.length);
+  const push = (source: Source, moved: (k: number, n: number) => Point<'sheet'>): void => {
+    const dx = new Float64Array(seen.length);
+    const dy = new Float64Array(seen.length);
+    let last = 0;
+    chosen.forEach((k, n) => {
+      const p = moved(k, n);
+      dx[k] = p.x - seen[k]!.x;
+      dy[k] = p.y - seen[k]!.y;
+      for (let m = last + 1; m < k; m++) {
+        const f = (m - last) / (k - last);
+        dx[m] = dx[last]! + f * (dx[k]! - dx[last]!);
+        dy[m] = dy[last]! + f * (dy[k]! - dy[last]!);
+      }
+      last = k;
+    });
+    removeMotion(seen, dx, dy);
+    modes.push({ source, dx, dy });
+  };
+  for (const { source, delta } of view.modes) {
+    for (let k = 0; k < values.length; k++) values[k] = view.values[k]! + delta[k]!;
+    const camera = cameraOf(view, values);
+    const [nearThen, farThen] = planes(values);
+    push(source, (k, n) => sheetOfPicture(camera, pictures[n]!, seen[k]!.far ? farThen : nearThen));
+  }
+  if (heights.widestU > 0 && belowFaceMm > 0) {
+    push('widest height', (k, n) =>
+      sheetOfPicture(view.camera, pictures[n]!, seen[k]!.far ? far + heights.widestU : near),
+    );
+  }
+  const bias = {
+    source: 'edge bias' as const,
+    dx: Float64Array.from(seen, (v) => v.nx * v.biasMm),
+    dy: Float64Array.from(seen, (v) => v.ny * v.biasMm),
+  };
+  return [...modes, bias];
+}
+
+/** Takes the rigid motion out of a displacement, least squares over the outline's length. */
+function removeMotion(seen: readonly Seen[], dx: Float64Array, dy: Float64Array): void {
+  let [w, mx, my, ax, ay] = [0, 0, 0, 0, 0];
+  seen.forEach((v, k) => {
+    w += v.share;
+    mx += v.share * v.x;
+    my += v.share * v.y;
+    ax += v.share * dx[k]!;
+    ay += v.share * dy[k]!;
+  });
+  [mx, my, ax, ay] = [mx / w, my / w, ax / w, ay / w];
+  let turn = 0;
+  let inertia = 0;
+  seen.forEach((v, k) => {
+    const x = v.x - mx;
+    const y = v.y - my;
+    turn += v.share * (x * (dy[k]! - ay) - y * (dx[k]! - ax));
+    inertia += v.share * (x * x + y * y);
+  });
+  turn /= inertia;
+  seen.forEach((v, k) => {
+    dx[k]! -= ax - turn * (v.y - my);
+    dy[k]! -= ay + turn * (v.x - mx);
+  });
+}
+
+/** Standard uncertainty along the normal at every vertex: all modes and the edge's own, mm. */
+export function alongNormal(
+  seen: readonly Seen[],
+  modes: readonly OutlineMode[],
+  edgeU: Float64Array,
+): Float64Array {
+  return Float64Array.from(seen, (v, k) => {
+    let sum = edgeU[k]! ** 2;
+    for (const { dx, dy } of modes) sum += (v.nx * dx[k]! + v.ny * dy[k]!) ** 2;
+    return Math.sqrt(sum);
+  });
+}
+
+const DRAWS = 400;
+/** The edge's own error is one over this length, mm. */
+const EDGE_CORRELATION_MM = 2;
+
+/**
+ * Factor on u that holds along the whole outline at once in 95 % of cases: the 95 % quantile of the largest |error| / u over
+ * simulated outlines (modes shared by all vertices, edge error independent every 2 mm). The same numbers give the same factor.
+ */
+export function wholeFactorOf(
+  seen: readonly Seen[],
+  modes: readonly OutlineMode[],
+  edgeU: Float64Array,
+  u: Float64Array,
+): number {
+  const places: number[] = [];
+  let along = EDGE_CORRELATION_MM;
+  seen.forEach((v, k) => {
+    along += v.share;
+    if (along >= EDGE_CORRELATION_MM) {
+      places.push(k);
+      along = 0;
+    }
+  });
+  const normal = gaussian();
+  const weights = modes
+    .map(({ dx, dy }) =>
+      Float64Array.from(places, (k) => (seen[k]!.nx * dx[k]! + seen[k]!.ny * dy[k]!) / u[k]!),
+    )
+    // What is nowhere a fiftieth of u changes no quantile.
+    .filter((weight) => weight.some((w) => Math.abs(w) > 0.02));
+  const own = Float64Array.from(places, (k) => edgeU[k]! / u[k]!);
+  const most = new Float64Array(DRAWS);
+  const error = new Float64Array(places.length);
+  for (let draw = 0; draw < DRAWS; draw++) {
+    for (let k = 0; k < error.length; k++) error[k] = own[k]! * normal();
+    for (const weight of weights) {
+      const z = normal();
+      for (let k = 0; k < error.length; k++) error[k]! += z * weight[k]!;
+    }
+    for (const e of error) if (Math.abs(e) > most[draw]!) most[draw] = Math.abs(e);
+  }
+  return most.sort()[Math.ceil(0.95 * DRAWS) - 1]!;
+}
+
+/** Normal deviates, always the same sequence (linear congruence after Park and Miller, polar method). */
+function gaussian(): () => number {
+  let state = 20_731;
+  const uniform = (): number => (state = (state * 16_807) % 2_147_483_647) / 2_147_483_647;
+  let spare: number | undefined;
+  return () => {
+    if (spare !== undefined) {
+      const z = spare;
+      spare = undefined;
+      return z;
+    }
+    for (;;) {
+      const a = 2 * uniform() - 1;
+      const b = 2 * uniform() - 1;
+      const r = a * a + b * b;
+      if (r > 0 && r < 1) {
+        const f = Math.sqrt((-2 * Math.log(r)) / r);
+        spare = b * f;
+        return a * f;
+      }
+    }
+  };
+}

@@ -1,0 +1,112 @@
+import { MM_PER_INCH } from '../base/measure.ts';
+import { Refusal } from '../base/reason.ts';
+import { equalDensity, view, type Header } from './header.ts';
+
+const SOS = 0xda;
+const EOI = 0xd9;
+const APP0 = 0xe0;
+const APP1 = 0xe1;
+const isAlone = (marker: number): boolean =>
+  marker === 0x01 || (marker >= 0xd0 && marker <= 0xd7) || marker === 0xd8;
+/** SOF0 to SOF15 without DHT, JPG and DAC, which lie among them. */
+const isFrame = (marker: number): boolean =>
+  marker >= 0xc0 && marker <= 0xcf && marker !== 0xc4 && marker !== 0xc8 && marker !== 0xcc;
+
+/**
+ * Walks a JPEG from SOI to EOI without decoding it.
+ * What stands after EOI (a second picture, a short film) is left alone: phones put it there.
+ *
+ * @throws Refusal `picture-truncated`, `picture-damaged`, `picture-kind`, `picture-cmyk`, `picture-deep`
+ * Source: ITU-T T.81, annex B (markers, frame header); JFIF 1.02 (density).
+ */
+export function readJpeg(bytes: Uint8Array, name: string): Header {
+  const data = view(bytes);
+  let frame: { widthPx: number; heightPx: number } | undefined;
+  let exif: Uint8Array | undefined;
+  let densityDpi: number | undefined;
+  const damaged = (what: string): never => {
+    throw new Refusal('picture-damaged', { name, what });
+  };
+  const truncated = (): never => {
+    throw new Refusal('picture-truncated', { name, bytes: bytes.length });
+  };
+
+  let at = 2;
+  for (;;) {
+    if (at >= bytes.length) truncated();
+    if (bytes[at] !== 0xff) damaged(`byte ${at} should begin a segment and does not`);
+    while (bytes[at] === 0xff) at++;
+    if (at >= bytes.length) truncated();
+    const marker = bytes[at++]!;
+    if (marker === EOI) break;
+    if (isAlone(marker)) continue;
+    if (at + 2 > bytes.length) truncated();
+    const length = data.getUint16(at);
+    if (length < 2) damaged(`the segment at byte ${at} has a length of ${length}`);
+    if (at + length > bytes.length) truncated();
+    const body = bytes.subarray(at + 2, at + length);
+    if (isFrame(marker)) {
+      if (frame) damaged('it has two frame headers');
+      frame = readFrame(marker, body, name) ?? damaged('its frame header is too short');
+    } else if (marker === APP0 && densityDpi === undefined) {
+      densityDpi = jfifDensity(body);
+    } else if (marker === APP1 && !exif && startsWith(body, 'Exif\0')) {
+      exif = body.subarray(6);
+    }
+    at += length;
+    if (marker === SOS) {
+      if (!frame) damaged('its pixels come before its size');
+      at = skipScan(bytes, at);
+    }
+  }
+  if (!frame) return damaged('it ends before its size is told');
+  return {
+    ...frame,
+    ...(exif && { exif }),
+    ...(densityDpi !== undefined && { densityDpi }),
+    reasons: [],
+  };
+}
+
+function readFrame(
+  marker: number,
+  body: Uint8Array,
+  name: string,
+): { widthPx: number; heightPx: number } | undefined {
+  if (body.length < 6) return undefined;
+  const [precision, , , , , components] = body;
+  if (marker > 0xc2) {
+    const kind = marker === 0xc3 ? 'lossless' : 'arithmetic-coded or hierarchical';
+    throw new Refusal('picture-kind', { name, kind });
+  }
+  if (precision !== 8) throw new Refusal('picture-deep', { name, bits: precision! });
+  if (components === 4) throw new Refusal('picture-cmyk', { name });
+  if (components !== 1 && components !== 3)
+    throw new Refusal('picture-damaged', {
+      name,
+      what: `it claims ${components} colour components`,
+    });
+  return { heightPx: view(body).getUint16(1), widthPx: view(body).getUint16(3) };
+}
+
+/** JFIF density: unit 1 per inch, 2 per cm; unit 0 is an aspect ratio and no density. */
+function jfifDensity(body: Uint8Array): number | undefined {
+  if (!startsWith(body, 'JFIF\0') || body.length < 12) return undefined;
+  const unit = body[7];
+  const density = equalDensity(view(body).getUint16(8), view(body).getUint16(10));
+  if (density === undefined || (unit !== 1 && unit !== 2)) return undefined;
+  return unit === 1 ? density : (density * MM_PER_INCH) / 10;
+}
+
+/** The place of the next marker after entropy-coded data: 0xFF followed by neither a stuffed zero nor a restart. */
+function skipScan(bytes: Uint8Array, from: number): number {
+  for (let at = bytes.indexOf(0xff, from); at >= 0; at = bytes.indexOf(0xff, at + 1)) {
+    const next = bytes[at + 1];
+    if (next !== undefined && next !== 0 && next !== 0xff && !(next >= 0xd0 && next <= 0xd7))
+      return at;
+  }
+  return bytes.length;
+}
+
+const startsWith = (bytes: Uint8Array, text: string): boolean =>
+  [...text].every((c, k) => bytes[k] === c.charCodeAt(0));

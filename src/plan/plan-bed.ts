@@ -1,0 +1,261 @@
+import { sha256 } from '@noble/hashes/sha2.js';
+import { bytesToHex, utf8ToBytes } from '@noble/hashes/utils.js';
+import type { Point } from '../base/measure.ts';
+import { reason, type Reason } from '../base/reason.ts';
+import { boxOf, mapRegion, type Box } from '../geometry/measure.ts';
+import type { Region } from '../geometry/shape.ts';
+import { wallDistance } from '../pocket/pocket-of.ts';
+import type { Pocket, PocketSettings } from '../pocket/pocket.ts';
+import type { BedPlan, BedSettings, Place, PlacedPocket } from './plan.ts';
+
+export interface Batch {
+  readonly pocket: Pocket;
+  readonly count: number;
+}
+
+/** Coordinates of a plan are kept to a nanometre, places to a micrometre: the same digits in every file. */
+const nanometres = (v: number): number => Math.round(v * 1e6) / 1e6 + 0;
+const micrometres = (v: number): number => Math.round(v * 1e3) / 1e3 + 0;
+/** Distances between places are rounded up, so that rounding never thins a wall. */
+const roundedUp = (v: number): number => Math.ceil(v * 1e3 - 1e-6) / 1e3;
+
+/** bed = turn · (mirror in x first, if mirrored) · blank + (x, y). */
+export function bedFromBlank(place: Place): (p: Point<'blank'>) => Point<'bed'> {
+  const turnRad = (place.turnDeg * Math.PI) / 180;
+  const c = Math.cos(turnRad);
+  const s = Math.sin(turnRad);
+  return (p) => {
+    const x = place.mirrored ? -p.x : p.x;
+    return {
+      x: nanometres(c * x - s * p.y + place.x),
+      y: nanometres(s * x + c * p.y + place.y),
+    };
+  };
+}
+
+/**
+ * A place counted from the chosen zero corner, both figures growing into the bed, mm. The only thing that the zero
+ * corner changes: geometry always counts from the lower left corner.
+ */
+export function placeFromZero(
+  { x, y }: { readonly x: number; readonly y: number },
+  { widthMm, depthMm, zero }: BedSettings,
+): { readonly x: number; readonly y: number } {
+  return {
+    x: zero.endsWith('left') ? x : widthMm - x,
+    y: zero.startsWith('bottom') ? y : depthMm - y,
+  };
+}
+
+/** The zero corner's own place in the bed frame. */
+export const zeroCorner = ({ widthMm, depthMm, zero }: BedSettings): Point<'bed'> => ({
+  x: zero.endsWith('left') ? 0 : widthMm,
+  y: zero.startsWith('bottom') ? 0 : depthMm,
+});
+
+const boxOfPocket = ({ wall }: Pocket): Box => boxOf(wall.flatMap(({ outer }) => outer));
+
+interface Shelf {
+  readonly pocket: Pocket;
+  readonly box: Box;
+  readonly count: number;
+  readonly pitchX: number;
+  readonly heightMm: number;
+  /** From this shelf's place to the next one's of the same blank. */
+  readonly pitchY: number;
+}
+
+/** Rows of one blank each, the first row on top; a row holds at most `columns`. */
+function shelvesOf(batches: readonly Batch[], bed: BedSettings): Shelf[] {
+  const [askedX, askedY] = bed.pitchMm ?? [];
+  return batches.flatMap(({ pocket, count }) => {
+    const box = boxOfPocket(pocket);
+    const least = (size: number): number => roundedUp(size + bed.wallMm);
+    const pitchX = askedX ?? least(box.right - box.left);
+    const pitchY = askedY ?? least(box.top - box.bottom);
+    const shelves: Shelf[] = [];
+    for (let placed = 0; placed < count; placed += bed.columns) {
+      shelves.push({
+        pocket,
+        box,
+        count: Math.min(bed.columns, count - placed),
+        pitchX,
+        heightMm: box.top - box.bottom,
+        pitchY,
+      });
+    }
+    return shelves;
+  });
+}
+
+/** Places of all pockets, row by row from the upper left, centred on the bed. */
+function placesOf(shelves: readonly Shelf[], bed: BedSettings): { pocket: Pocket; place: Place }[] {
+  // Height of each shelf's centroid line, the first at 0, downward.
+  const lines: number[] = [];
+  shelves.forEach((shelf, k) => {
+    const before = shelves[k - 1];
+    if (!before) lines.push(0);
+    else if (before.pocket === shelf.pocket) lines.push(lines[k - 1]! - shelf.pitchY);
+    else {
+      lines.push(lines[k - 1]! - roundedUp(shelf.box.top + bed.wallMm - before.box.bottom));
+    }
+  });
+  const top = lines[0]! + shelves[0]!.box.top;
+  const bottom = lines[lines.length - 1]! + shelves[shelves.length - 1]!.box.bottom;
+  const lift = micrometres(bed.depthMm / 2 - (top + bottom) / 2);
+  return shelves.flatMap(({ pocket, box, count, pitchX }, k) => {
+    // A short last row of a blank stays under the row above it.
+    const full = Math.max(...shelves.filter((s) => s.pocket === pocket).map((s) => s.count));
+    const left = micrometres(bed.widthMm / 2 - ((full - 1) * pitchX + box.right + box.left) / 2);
+    return Array.from({ length: count }, (_, i) => ({
+      pocket,
+      place: {
+        x: micrometres(left + i * pitchX),
+        y: micrometres(lines[k]! + lift),
+        turnDeg: 0,
+        mirrored: false,
+      },
+    }));
+  });
+}
+
+/** How many pockets of one size the bed takes inside its margins, in rows and columns at the least pitch. */
+function capacity(batches: readonly Batch[], bed: BedSettings): number {
+  const { box, pitchX, pitchY } = shelvesOf(batches.slice(0, 1), bed)[0]!;
+  const along = (size: number, room: number, pitch: number): number =>
+    size > room ? 0 : Math.floor((room - size) / pitch + 1e-9) + 1;
+  return (
+    along(box.right - box.left, bed.widthMm - 2 * bed.marginMm, pitchX) *
+    along(box.top - box.bottom, bed.depthMm - 2 * bed.marginMm, pitchY)
+  );
+}
+
+/**
+ * Lays pockets on the bed: each blank in rows of `bed.columns`, at the pitch given or, without one, the least that
+ * keeps `bed.wallMm` between the pockets' boxes; different blanks in rows below each other; all of it centred.
+ * What is wrong with the plan is in its reasons; a `refuse` among them shuts the release.
+ */
+export function planBed(
+  batches: readonly Batch[],
+  pocketSettings: PocketSettings,
+  bed: BedSettings,
+  job: { readonly number: string; readonly name: string },
+): BedPlan {
+  const wanted = batches.filter(({ count }) => count > 0);
+  const pockets: PlacedPocket[] =
+    wanted.length === 0
+      ? []
+      : placesOf(shelvesOf(wanted, bed), bed).map(({ pocket, place }, k) => {
+          const move = bedFromBlank(place);
+          const all = (regions: readonly Region<'blank'>[]): Region<'bed'>[] =>
+            regions.map((region) => mapRegion(region, move, place.mirrored));
+          return {
+            id: String(k + 1),
+            outlineId: pocket.outlineId,
+            place,
+            wall: all(pocket.wall),
+            cut: all(pocket.cut),
+            print: mapRegion(pocket.print, move, place.mirrored),
+            bleed: all(pocket.bleed),
+            safe: all(pocket.safe),
+          };
+        });
+  const reasons = [
+    ...wanted.flatMap(({ pocket }) => pocket.reasons),
+    ...(wanted.length === 0 ? [reason('plan-empty')] : planChecks(pockets, wanted, bed)),
+  ];
+  const plan = { jobNumber: job.number, jobName: job.name, bed, pocketSettings, pockets };
+  return { ...plan, digest: digestOf(plan), reasons };
+}
+
+const shown = (value: number): number => Math.round(value * 100) / 100;
+
+function planChecks(
+  pockets: readonly PlacedPocket[],
+  batches: readonly Batch[],
+  bed: BedSettings,
+): Reason[] {
+  const reasons: Reason[] = [];
+  const boxes = pockets.map(({ wall }) => boxOf(wall.flatMap(({ outer }) => outer)));
+  const sticksOut = (box: Box): number =>
+    Math.max(-box.left, -box.bottom, box.right - bed.widthMm, box.top - bed.depthMm);
+
+  const beyond = boxes.map(sticksOut);
+  const outside = beyond.filter((mm) => mm > 1e-6).length;
+  const size = `${shown(bed.widthMm)} x ${shown(bed.depthMm)} mm`;
+  if (outside > 0) {
+    const fits = batches.length === 1 ? capacity(batches, bed) : undefined;
+    reasons.push(
+      fits === undefined || fits >= pockets.length
+        ? reason('bed-too-small', { size, outside, beyondMm: shown(Math.max(...beyond)) })
+        : reason('bed-holds-fewer', { size, asked: pockets.length, fits, outside }),
+    );
+  } else {
+    const edge = Math.min(...beyond.map((mm) => -mm));
+    if (edge < bed.marginMm - 1e-6) {
+      reasons.push(reason('margin-short', { edgeMm: shown(edge), marginMm: shown(bed.marginMm) }));
+    }
+  }
+
+  let thinnest: { mm: number; a: string; b: string } | undefined;
+  for (let i = 0; i < pockets.length; i++) {
+    for (let j = i + 1; j < pockets.length; j++) {
+      const [p, q] = [boxes[i]!, boxes[j]!];
+      const apart = Math.max(
+        q.left - p.right,
+        p.left - q.right,
+        q.bottom - p.top,
+        p.bottom - q.top,
+      );
+      if (apart >= Math.min(bed.wallMm, thinnest?.mm ?? Infinity)) continue;
+      const mm = wallDistance(pockets[i]!.wall, pockets[j]!.wall);
+      if (!thinnest || mm < thinnest.mm) {
+        thinnest = { mm, a: pockets[i]!.id, b: pockets[j]!.id };
+      }
+    }
+  }
+  if (thinnest && thinnest.mm < bed.wallMm - 1e-6) {
+    const facts = {
+      a: thinnest.a,
+      b: thinnest.b,
+      wallMm: shown(thinnest.mm),
+      leastMm: shown(bed.wallMm),
+    };
+    reasons.push(reason(thinnest.mm <= 0 ? 'pockets-overlap' : 'wall-thin', facts));
+  }
+  return reasons;
+}
+
+/** SHA-256 (FIPS 180-4) of the plan's canonical text, as 64 hex digits; the same in a browser and in a terminal. */
+export const digestOf = (plan: Omit<BedPlan, 'digest' | 'reasons'>): string =>
+  bytesToHex(sha256(utf8ToBytes(canonicalText(plan))));
+
+/** The plan as JSON with the keys of every object in order and rings as x, y, x, y ...: the same plan is the same text. */
+export function canonicalText(plan: Omit<BedPlan, 'digest' | 'reasons'>): string {
+  const rings = (regions: readonly Region<'bed'>[]): number[][] =>
+    regions.flatMap(({ outer, holes }) =>
+      [outer, ...holes].map((ring) => ring.flatMap(({ x, y }) => [x, y])),
+    );
+  const value = {
+    ...plan,
+    pockets: plan.pockets.map((p) => ({
+      ...p,
+      wall: rings(p.wall),
+      cut: rings(p.cut),
+      print: rings([p.print]),
+      bleed: rings(p.bleed),
+      safe: rings(p.safe),
+    })),
+  };
+  return JSON.stringify(sorted(value));
+}
+
+function sorted(value: unknown): unknown {
+  if (Array.isArray(value)) return typeof value[0] === 'number' ? value : value.map(sorted);
+  if (typeof value !== 'object' || value === null) return value;
+  return Object.fromEntries(
+    Object.entries(value)
+      .sort(([a], [b]) => (a < b ? -1 : a > b ? 1 : 0))
+      .map(([key, v]) => [key, sorted(v)]),
+  );
+}

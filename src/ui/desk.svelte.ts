@@ -1,0 +1,247 @@
+import { sha256 } from '@noble/hashes/sha2.js';
+import { bytesToHex } from '@noble/hashes/utils.js';
+import { reason, Refusal, type Reason } from '../base/reason.ts';
+import { newJob, readJob, writeJob, type Job } from '../job/job.ts';
+import {
+  Run,
+  seatOutline,
+  outlinesOf,
+  type Busy,
+  type Machines,
+  type PictureFile,
+  type Results,
+} from '../job/run.ts';
+import { STEPS, standings, trust, type Step } from '../job/standing.ts';
+
+/** A job on the desk with its picture and what was last computed from them. */
+export interface Entry {
+  readonly job: Job;
+  readonly file?: PictureFile;
+  readonly results: Results;
+  /** Changed since it was last saved as a job file. */
+  readonly unsaved: boolean;
+}
+
+/** The machines, and what ends them when the operator presses Stop. */
+export interface Workshop {
+  readonly machines: Machines;
+  /** Ends all work at once; the next step starts fresh. */
+  stop(): void;
+  /** Loads what is slow to load before it is asked for. */
+  warm(): void;
+}
+
+export type Theme = 'as the system' | 'paper' | 'slate';
+
+/** Everything the screens show, and the only place that changes it. */
+export class Desk {
+  entries = $state.raw<readonly Entry[]>([]);
+  open = $state(-1);
+  step = $state<Step>('jobs');
+  /** Number of the blank that is looked at. */
+  blank = $state(1);
+  busy = $state.raw<Busy>();
+  /** Answers to what was dropped or chosen, and why it could not be taken. */
+  notice = $state.raw<Reason>();
+  /** A fault of the program, said loudly. */
+  fault = $state<string>();
+  theme = $state<Theme>('as the system');
+  /** Which place the drawing is asked to show; a new object each time. */
+  look = $state.raw<{ readonly x: number; readonly y: number }>();
+
+  readonly entry = $derived(this.entries[this.open]);
+  readonly job = $derived(this.entry?.job);
+  readonly results = $derived<Results>(this.entry?.results ?? {});
+  readonly standings = $derived(
+    this.job ? standings(this.job, this.results, this.blank) : undefined,
+  );
+  readonly trust = $derived(this.job ? trust(this.job, this.results, this.blank) : undefined);
+  readonly outlines = $derived(
+    this.results.trace?.ok ? outlinesOf(this.results.trace.value, this.blank) : [],
+  );
+  readonly seat = $derived(seatOutline(this.outlines));
+
+  readonly #workshop: Workshop;
+  #run: Run;
+  #running = -1;
+
+  constructor(workshop: Workshop) {
+    this.#workshop = workshop;
+    this.#run = new Run(workshop.machines, (results, busy) => this.#take(results, busy));
+  }
+
+  #take(results: Results, busy: Busy | undefined): void {
+    const at = this.#running;
+    const entry = this.entries[at];
+    if (!entry) return;
+    this.busy = busy;
+    if (entry.results !== results) this.#replace(at, { ...entry, results });
+  }
+
+  #replace(at: number, entry: Entry): void {
+    this.entries = this.entries.map((e, k) => (k === at ? entry : e));
+  }
+
+  /** Computes again what follows from a change. */
+  async #compute(): Promise<void> {
+    const entry = this.entry;
+    if (!entry) return;
+    this.#running = this.open;
+    const run = this.#run;
+    try {
+      const results = await run.start(entry.job, entry.file, this.blank, this.step === 'release');
+      if (run === this.#run && this.entry?.results === results) this.busy = undefined;
+    } catch (error) {
+      if (run !== this.#run) return;
+      this.busy = undefined;
+      this.fault = error instanceof Error ? (error.stack ?? error.message) : String(error);
+      throw error;
+    }
+  }
+
+  /** Changes the open job. */
+  change(patch: Partial<Job>): void {
+    const entry = this.entry;
+    if (!entry) return;
+    this.#replace(this.open, { ...entry, job: { ...entry.job, ...patch }, unsaved: true });
+    void this.#compute();
+  }
+
+  go(step: Step): void {
+    if (step !== 'jobs' && !this.job) return;
+    this.step = step;
+    this.notice = undefined;
+    if (step === 'release' && this.job) void this.#compute();
+  }
+
+  /** To the neighbouring step. */
+  turn(by: 1 | -1): void {
+    const next = STEPS[STEPS.indexOf(this.step) + by];
+    if (next) this.go(next);
+  }
+
+  stop(): void {
+    this.#run.stop();
+    this.#workshop.stop();
+    this.#run = new Run(this.#workshop.machines, (results, busy) => this.#take(results, busy));
+    this.busy = undefined;
+  }
+
+  /** Goes on with what Stop left undone. */
+  resume(): void {
+    void this.#compute();
+  }
+
+  #add(entry: Entry): void {
+    this.#run.stop();
+    this.entries = [...this.entries, entry];
+    this.#show(this.entries.length - 1);
+  }
+
+  #show(at: number): void {
+    if (at !== this.open && this.busy) this.stop();
+    this.open = at;
+    this.blank = 1;
+    this.notice = undefined;
+  }
+
+  newJob(): void {
+    const used = this.entries.map((e) => Number(e.job.number.replace(/\D/g, '')) || 0);
+    const number = `S-${String(Math.max(0, ...used) + 1).padStart(4, '0')}`;
+    this.#add({ job: newJob(number, `Job ${number}`), results: {}, unsaved: false });
+    this.go('sheet');
+    this.#workshop.warm();
+  }
+
+  openEntry(at: number): void {
+    this.#show(at);
+    this.go(this.job?.picture ? 'outline' : 'sheet');
+    void this.#compute();
+  }
+
+  /** The sample, its picture included. */
+  async openSample(job: Job, picture: File): Promise<void> {
+    const before = this.entries.findIndex((e) => e.job.number === job.number && e.job.invented);
+    if (before >= 0) {
+      this.openEntry(before);
+      return;
+    }
+    const file = await pictureFile(picture);
+    this.#add({
+      job: { ...job, picture: { name: file.name, digest: file.digest } },
+      file,
+      results: {},
+      unsaved: false,
+    });
+    this.go('picture');
+    void this.#compute();
+  }
+
+  /** Whatever was dropped or chosen: a picture for the open job, or a job file. */
+  async take(files: readonly File[]): Promise<void> {
+    this.notice = undefined;
+    const [first, ...others] = files;
+    if (!first) return;
+    if (others.length > 0) {
+      this.notice = reason('two-files', { count: files.length });
+      return;
+    }
+    if (/\.json$/i.test(first.name)) {
+      await this.#takeJobFile(first);
+      return;
+    }
+    if (!this.job) this.newJob();
+    const file = await pictureFile(first);
+    const entry = this.entry!;
+    const expected = entry.job.picture;
+    this.#replace(this.open, {
+      ...entry,
+      file,
+      results: {},
+      job: { ...entry.job, picture: { name: file.name, digest: file.digest } },
+      unsaved: true,
+    });
+    if (this.step !== 'outline') this.step = 'picture';
+    if (expected && !entry.file && expected.digest !== file.digest)
+      this.notice = reason('picture-another', { name: file.name, expected: expected.name });
+    await this.#compute();
+  }
+
+  async #takeJobFile(file: File): Promise<void> {
+    try {
+      const job = readJob(await file.text());
+      this.#add({ job, results: {}, unsaved: false });
+      this.step = 'picture';
+      this.notice = job.picture ? reason('picture-wanted', { name: job.picture.name }) : undefined;
+    } catch (error) {
+      if (!(error instanceof Refusal)) throw error;
+      this.notice = error.reason;
+    }
+  }
+
+  /** The job as a file; what was entered, not the picture. */
+  saveJob(): { name: string; text: string } | undefined {
+    const entry = this.entry;
+    if (!entry) return undefined;
+    this.#replace(this.open, { ...entry, unsaved: false });
+    return { name: `${entry.job.number}.job.json`, text: writeJob(entry.job) };
+  }
+
+  #walked = -1;
+  /** To the next of the places that want looking at. */
+  walk(places: readonly { readonly x: number; readonly y: number }[]): void {
+    if (places.length === 0) return;
+    this.#walked = (this.#walked + 1) % places.length;
+    this.look = { ...places[this.#walked]! };
+  }
+
+  choose(blank: number): void {
+    this.blank = blank;
+    void this.#compute();
+  }
+}
+
+async function pictureFile(file: File): Promise<PictureFile> {
+  const bytes = new Uint8Array(await file.arrayBuffer());
+  return { name: file.name, digest: bytesToHex(sha256(bytes)), bytes: file };
+}

@@ -1,0 +1,81 @@
+import { proxy, wrap } from 'comlink';
+import type { Progress } from '../base/progress.ts';
+import type { Machines } from '../job/run.ts';
+import type { Trace } from '../outline/outline.ts';
+import type { PlanApi } from '../../workers/plan.worker.ts';
+import type { VisionApi } from '../../workers/vision.worker.ts';
+import type { Workshop } from './desk.svelte.ts';
+
+/** A worker that is started when first needed, and ended to stop it: wasm memory is given back no other way. */
+class Room<Api> {
+  #worker: Worker | undefined;
+  #remote: Api | undefined;
+  #fail: (error: Error) => void = () => {};
+  #failed: Promise<never> = new Promise(() => {});
+
+  constructor(readonly start: () => Worker) {}
+
+  get remote(): Api {
+    if (this.#remote) return this.#remote;
+    const worker = this.start();
+    this.#failed = new Promise((_, reject) => (this.#fail = reject));
+    this.#failed.catch(() => {});
+    worker.addEventListener('error', (event) =>
+      this.#fail(new Error(event.message || 'a worker could not be loaded')),
+    );
+    this.#worker = worker;
+    // Every function of a face is asynchronous and takes plain data, so that the remote one reads the same.
+    this.#remote = wrap<Api>(worker) as unknown as Api;
+    return this.#remote;
+  }
+
+  /** The answer, or the error that broke the worker before it could give one. */
+  async ask<T>(question: (remote: Api) => Promise<T>): Promise<T> {
+    const answer = question(this.remote);
+    return Promise.race([answer, this.#failed]);
+  }
+
+  end(): void {
+    this.#worker?.terminate();
+    this.#worker = undefined;
+    this.#remote = undefined;
+  }
+}
+
+/** The steps in module workers: one for pixels, one for polygons and files. */
+export function browserMachines(): Workshop {
+  const vision = new Room<VisionApi>(
+    () =>
+      new Worker(new URL('../../workers/vision.worker.ts', import.meta.url), { type: 'module' }),
+  );
+  const plan = new Room<PlanApi>(
+    () => new Worker(new URL('../../workers/plan.worker.ts', import.meta.url), { type: 'module' }),
+  );
+  const told = (progress: Progress): Progress => proxy(progress);
+  const machines: Machines = {
+    open: (file) => vision.ask((v) => v.open(file)),
+    find: (file, progress) => vision.ask((v) => v.find(file, told(progress))),
+    view: (file, settings, progress) => vision.ask((v) => v.view(file, settings, told(progress))),
+    trace: (file, calibration, settings, progress) =>
+      vision.ask((v) => v.trace(file, calibration, settings, told(progress))),
+    sizes: (outline) => plan.ask((p) => p.sizes(outline)),
+    judge: (sizes, readings, clearanceMm) => plan.ask((p) => p.judge(sizes, readings, clearanceMm)),
+    pockets: (trace, settings) => plan.ask((p) => p.pockets(lean(trace), settings)),
+    plan: (trace, settings) => plan.ask((p) => p.plan(lean(trace), settings)),
+    release: (bedPlan, facts) => plan.ask((p) => p.release(bedPlan, facts)),
+  };
+  return {
+    machines,
+    stop: () => {
+      vision.end();
+      plan.end();
+    },
+    warm: () => void vision.ask((v) => v.warm()),
+  };
+}
+
+/** The trace without its displacement modes, which pockets and places have no use for. */
+const lean = (trace: Trace): Trace => ({
+  ...trace,
+  outlines: trace.outlines.map((o) => ({ ...o, modes: [] })),
+});

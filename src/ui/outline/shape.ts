@@ -1,0 +1,151 @@
+import { centroid } from '../../geometry/measure.ts';
+import type { Ring } from '../../geometry/shape.ts';
+import type { Outline, Stretch } from '../../outline/outline.ts';
+import type { Camera } from '../../view/view.ts';
+import { polyline, type Spot } from '../parts/draw.ts';
+import { project } from '../picture/camera.ts';
+
+/** A stretch that the operator should look at, numbered on the drawing. */
+export interface Place {
+  readonly number: number;
+  readonly kind: 'hidden' | 'doubtful';
+  readonly why: string;
+  readonly lengthMm: number;
+  /** Largest U (k = 2) on it, mm. */
+  readonly greatestU: number;
+  /** Its vertices, picture px. */
+  readonly line: readonly Spot[];
+  readonly middle: Spot;
+}
+
+/** An outline as it lies in the picture; everything in picture px. */
+export interface Pictured {
+  readonly rings: readonly (readonly Spot[])[];
+  readonly path: string;
+  readonly middle: Spot;
+  readonly places: readonly Place[];
+}
+
+export const ringsOfOutline = (o: Outline): readonly Ring<'sheet'>[] => [
+  o.region.outer,
+  ...o.region.holes,
+];
+
+/** A mirrored outline lies turned over in the picture: about the vertical through its centroid. */
+function placer(camera: Camera, o: Outline): (p: Spot) => Spot {
+  const axis = o.mirrored ? centroid(o.region.outer).x : 0;
+  return (p) => project(camera, o.mirrored ? 2 * axis - p.x : p.x, p.y, o.heightMm);
+}
+
+export function pictured(camera: Camera, o: Outline): Pictured {
+  const place = placer(camera, o);
+  const rings = ringsOfOutline(o).map((ring) => ring.map(place));
+  return {
+    rings,
+    path: rings.map((ring) => polyline(ring, true)).join(''),
+    middle: place(centroid(o.region.outer)),
+    places: placesOf(o, rings),
+  };
+}
+
+/** Indices of a stretch, in order; it may run over the ring's end. */
+function verticesOf(s: Stretch, size: number): number[] {
+  const count = ((s.to - s.from + size) % size) + 1;
+  return Array.from({ length: count }, (_, k) => (s.from + k) % size);
+}
+
+/** Stretches of one kind that lie nearer to each other than this are one place to look at, mm. */
+const JOIN_MM = 6;
+
+interface Run {
+  readonly ring: number;
+  readonly kind: Place['kind'];
+  readonly why: string;
+  from: number;
+  to: number;
+}
+
+/** Neighbouring stretches of one kind joined, so that a place is walked to once. */
+function joined(o: Outline): readonly Run[] {
+  const rings = ringsOfOutline(o);
+  const all: Run[] = [
+    ...o.doubtful.map((s) => ({ ...s, kind: 'doubtful' as const })),
+    ...o.hidden.map((s) => ({
+      ...s,
+      kind: 'hidden' as const,
+      why: 'The blank itself stands before it; a straight line stands there.',
+    })),
+  ];
+  const runs: Run[] = [];
+  for (const s of all.sort((a, b) => a.ring - b.ring || a.from - b.from)) {
+    const before = runs.findLast((r) => r.ring === s.ring && r.kind === s.kind);
+    const gap = before
+      ? lengthOf(rings[s.ring]!, { ring: s.ring, from: before.to, to: s.from })
+      : Infinity;
+    if (before && before.to <= s.from && gap <= JOIN_MM) before.to = s.to;
+    else runs.push({ ...s });
+  }
+  return runs;
+}
+
+function lengthOf(ring: Ring<'sheet'>, s: Stretch): number {
+  const at = verticesOf(s, ring.length);
+  let sum = 0;
+  for (let k = 1; k < at.length; k++) {
+    const [p, q] = [ring[at[k - 1]!]!, ring[at[k]!]!];
+    sum += Math.hypot(q.x - p.x, q.y - p.y);
+  }
+  return sum;
+}
+
+/** The longest first. */
+function placesOf(o: Outline, rings: readonly (readonly Spot[])[]): readonly Place[] {
+  const mm = ringsOfOutline(o);
+  return joined(o)
+    .map((s) => {
+      const at = verticesOf(s, mm[s.ring]!.length);
+      const line = at.map((v) => rings[s.ring]![v]!);
+      return {
+        kind: s.kind,
+        why: s.why,
+        lengthMm: lengthOf(mm[s.ring]!, s),
+        greatestU: Math.max(...at.map((v) => 2 * (o.u[s.ring]?.[v] ?? 0))),
+        line,
+        middle: line[Math.floor(line.length / 2)]!,
+      };
+    })
+    .sort((a, b) => b.lengthMm - a.lengthMm)
+    .map((place, k) => ({ number: k + 1, ...place }));
+}
+
+/** How many places carry a number on the drawing and a row in the ledge; the rest are marked only. */
+export const NUMBERED_PLACES = 6;
+
+/** The band of U (k = 2) along every ring, `ratio` times as wide as it is: one closed path per side and the fill between. */
+export function bandOf(
+  camera: Camera,
+  o: Outline,
+  ratio: number,
+): { readonly fill: string; readonly edges: string } {
+  const place = placer(camera, o);
+  let fill = '';
+  let edges = '';
+  ringsOfOutline(o).forEach((ring, r) => {
+    const side = (sign: number): Spot[] =>
+      ring.map((p, k) => {
+        const a = ring[(k + ring.length - 1) % ring.length]!;
+        const b = ring[(k + 1) % ring.length]!;
+        const l = Math.hypot(b.x - a.x, b.y - a.y) || 1;
+        const off = sign * ratio * 2 * (o.u[r]?.[k] ?? 0);
+        return place({ x: p.x + ((b.y - a.y) / l) * off, y: p.y - ((b.x - a.x) / l) * off });
+      });
+    const [outer, inner] = [polyline(side(1), true), polyline(side(-1), true)];
+    fill += outer + inner;
+    edges += outer + inner;
+  });
+  return { fill, edges };
+}
+
+/** Ratio at which a band of U mm is at least `px` CSS px to each side, from the usual scales. */
+export const bandRatio = (u: number, cssPxPerMm: number, px = 6): number =>
+  [1, 2, 5, 10, 20, 50, 100].find((r) => u * cssPxPerMm * r >= px) ?? 100;

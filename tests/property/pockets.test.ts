@@ -1,0 +1,248 @@
+import fc from 'fast-check';
+import GeometryFactory from 'jsts/org/locationtech/jts/geom/GeometryFactory.js';
+import Coordinate from 'jsts/org/locationtech/jts/geom/Coordinate.js';
+import BufferOp from 'jsts/org/locationtech/jts/operation/buffer/BufferOp.js';
+import BufferParameters from 'jsts/org/locationtech/jts/operation/buffer/BufferParameters.js';
+import { existsSync, readdirSync } from 'node:fs';
+import { join } from 'node:path';
+import sharp from 'sharp';
+import { beforeAll, describe, expect, it } from 'vitest';
+import { ARC_TOLERANCE_MM, type Clipper } from '../../src/geometry/clipper.ts';
+import { loadClipper } from '../../src/geometry/load-clipper-node.ts';
+import {
+  insideRegion,
+  nearestOnRing,
+  regionArea,
+  resample,
+  selfCrossing,
+  signedArea,
+} from '../../src/geometry/measure.ts';
+import type { Point } from '../../src/base/measure.ts';
+import type { Region, Ring } from '../../src/geometry/shape.ts';
+import { pocketOf } from '../../src/pocket/pocket-of.ts';
+
+let clipper: Clipper;
+beforeAll(async () => {
+  clipper = await loadClipper();
+});
+
+/** Star-shaped rings with spikes and bays: radius 15 to 60 mm at each of 5 to 40 angles. */
+const spiky = fc
+  .array(fc.double({ min: 15, max: 60, noNaN: true }), { minLength: 5, maxLength: 40 })
+  .map((radii): Region<'sheet'> => ({
+    outer: radii.map((r, k) => {
+      const t = (2 * Math.PI * k) / radii.length;
+      return { x: 100 + r * Math.cos(t), y: 100 + r * Math.sin(t) };
+    }),
+    holes: [],
+  }));
+
+const area = (regions: readonly Region<'sheet' | 'blank'>[]): number =>
+  regions.reduce((sum, region) => sum + regionArea(region), 0);
+
+/* The same offset by jsts, the JavaScript form of the buffer algorithm that GEOS uses; 64 segments a quadrant. */
+interface JstsGeometry {
+  getNumGeometries(): number;
+  getGeometryN(k: number): JstsPolygon;
+}
+interface JstsPolygon {
+  getExteriorRing(): { getCoordinates(): { x: number; y: number }[] };
+  getNumInteriorRing(): number;
+  getInteriorRingN(k: number): { getCoordinates(): { x: number; y: number }[] };
+  isEmpty(): boolean;
+}
+const factory = new GeometryFactory();
+function buffer({ outer, holes }: Region<'sheet'>, distance: number): Region<'sheet'>[] {
+  const ring = (r: Ring<'sheet'>): unknown =>
+    factory.createLinearRing([...r, r[0]!].map(({ x, y }) => new Coordinate(x, y)));
+  const out = BufferOp.bufferOp(
+    factory.createPolygon(ring(outer), holes.map(ring)),
+    distance,
+    new BufferParameters(64),
+  ) as unknown as JstsGeometry;
+  return Array.from({ length: out.getNumGeometries() }, (_, k) => out.getGeometryN(k))
+    .filter((polygon) => !polygon.isEmpty())
+    .map((polygon) => ({
+      outer: polygon.getExteriorRing().getCoordinates().slice(1),
+      holes: Array.from({ length: polygon.getNumInteriorRing() }, (_, k) =>
+        polygon.getInteriorRingN(k).getCoordinates().slice(1),
+      ),
+    }));
+}
+
+const vertices = (regions: readonly Region<'sheet'>[]): Ring<'sheet'> =>
+  regions.flatMap(({ outer, holes }) => [outer, ...holes].flat());
+
+/** 64 segments a quadrant leave an arc of 3 mm by 3 (1 - cos(pi / 256)) = 0.00023 mm. */
+const THEIR_SAG_MM = 3e-4;
+
+/**
+ * Ours errs outward by at most the arc tolerance, so it lies between two offsets of the other algorithm, everywhere:
+ * all vertices of the smaller lie in it, all of its vertices lie in the larger, and the areas are in that order.
+ * (A plain Hausdorff distance would be the same promise multiplied by 1 / sin(a/2) at the tip of a bay of angle a.)
+ */
+function sandwiched(region: Region<'sheet'>, d: number, name: string): number {
+  const ours = clipper.offset([region], d, 'outward');
+  const least = buffer(region, d - THEIR_SAG_MM);
+  const most = buffer(region, d + ARC_TOLERANCE_MM + THEIR_SAG_MM);
+  const inAny = (regions: readonly Region<'sheet'>[], p: Ring<'sheet'>[number]): boolean =>
+    regions.some((r) => insideRegion(r, p));
+  expect(
+    vertices(least).every((p) => inAny(ours, p)),
+    `${name}: reaches far enough`,
+  ).toBe(true);
+  expect(
+    vertices(ours).every((p) => inAny(most, p)),
+    `${name}: reaches no farther`,
+  ).toBe(true);
+  expect(area(ours), name).toBeGreaterThanOrEqual(area(least));
+  expect(area(ours), name).toBeLessThanOrEqual(area(most));
+  return vertices(ours).length;
+}
+
+describe('offsets against another algorithm', () => {
+  it('lie between its offsets a micrometre apart, on spiky rings', () => {
+    let compared = 0;
+    fc.assert(
+      fc.property(spiky, fc.constantFrom(-3, -1, 0.3, 1, 3), (region, d) => {
+        compared += sandwiched(region, d, `by ${d}`);
+      }),
+      { numRuns: 60 },
+    );
+    expect(compared).toBeGreaterThan(2000);
+  }, 60_000);
+
+  const folder = join(import.meta.dirname, '../../../shared/data/open/silhouettes/mpeg7');
+  const there = existsSync(folder);
+  if (!there) console.log('left out: offsets of open silhouettes, whose folder is not there');
+  it.runIf(there)(
+    'and on open silhouettes (every sixth of the MPEG-7 shapes)',
+    async () => {
+      let compared = 0;
+      const names = readdirSync(folder).filter((_, k) => k % 6 === 0);
+      for (const name of names) {
+        const region = await silhouette(join(folder, name));
+        if (!region) continue;
+        for (const d of [0.4, 2, -1]) compared += sandwiched(region, d, `${name} by ${d}`);
+      }
+      expect(compared).toBeGreaterThan(names.length * 400);
+    },
+    120_000,
+  );
+});
+
+/** The largest shape in a black and white picture as a region some 60 mm across, traced along pixel edges, thinned to 400 vertices. */
+async function silhouette(file: string): Promise<Region<'sheet'> | undefined> {
+  const { data, info } = await sharp(file)
+    .greyscale()
+    .resize(200, 200, { fit: 'contain', background: 'black' })
+    .extend({ top: 2, bottom: 2, left: 2, right: 2, background: 'black' })
+    .raw()
+    .toBuffer({ resolveWithObject: true });
+  const w = info.width;
+  const ink = (x: number, y: number): boolean =>
+    x >= 0 && y >= 0 && x < w && y < info.height && data[y * w + x]! > 127;
+  // Moore walk round the first shape met, keeping it on the left.
+  const start = data.findIndex((v) => v > 127);
+  if (start < 0) return undefined;
+  const steps = [
+    [1, 0],
+    [0, 1],
+    [-1, 0],
+    [0, -1],
+  ] as const;
+  let [x, y, heading] = [start % w, Math.floor(start / w), 0];
+  const [x0, y0] = [x, y];
+  const corners: Point<'sheet'>[] = [];
+  do {
+    corners.push({ x: x * 0.3, y: (info.height - y) * 0.3 });
+    // The vertex (x, y) lies between four pixels; the shape stays on the right of the walk in the picture.
+    const ahead = [
+      [x, y, x, y - 1],
+      [x - 1, y, x, y],
+      [x - 1, y - 1, x - 1, y],
+      [x, y - 1, x - 1, y - 1],
+    ] as const;
+    for (const turn of [3, 0, 1, 2]) {
+      const next = (heading + turn) % 4;
+      const [rx, ry, lx, ly] = ahead[next]!;
+      if (ink(rx, ry) && !ink(lx, ly)) {
+        heading = next;
+        break;
+      }
+    }
+    x += steps[heading]![0];
+    y += steps[heading]![1];
+  } while ((x !== x0 || y !== y0) && corners.length < 20000);
+  const thin = resample(corners, Math.max(0.3, (corners.length * 0.3) / 400));
+  const outer = signedArea(thin) > 0 ? thin : thin.reverse();
+  return selfCrossing(outer) || Math.abs(signedArea(outer)) < 100
+    ? undefined
+    : { outer, holes: [] };
+}
+
+describe('orderings that hold for every pocket', () => {
+  it('seat inside wall, cut inside wall, kerf apart, safe inside print inside bleed', () => {
+    let mills = 0;
+    fc.assert(
+      fc.property(
+        spiky,
+        fc.double({ min: 0.05, max: 1, noNaN: true }),
+        fc.double({ min: 0.05, max: 2, noNaN: true }),
+        fc.boolean(),
+        (region, clearanceMm, size, mill) => {
+          const pocket = pocketOf(clipper, { outlineId: 'o', region }, region, {
+            clearanceMm,
+            tool: mill ? { kind: 'mill', radiusMm: size } : { kind: 'beam', kerfMm: size },
+            bleedMm: 1.5,
+            safeMm: 1,
+          });
+          const radius = mill ? size : size / 2;
+          const { wall, cut, print, bleed, safe, unreached } = pocket;
+          const within = (
+            inner: readonly Region<'blank'>[],
+            outer: readonly Region<'blank'>[],
+          ): void => expect(area(clipper.difference(inner, outer))).toBeLessThan(1e-4);
+          within([{ ...print, holes: [] }], wall);
+          within(cut, wall);
+          within([print], bleed);
+          within(safe, [print]);
+          expect(wall).toHaveLength(1);
+          expect([...wall, ...cut].every(({ holes }) => holes.length === 0)).toBe(true);
+          // The path keeps the tool's radius from the wall: to the arc tolerance, and never more than it.
+          const kept = cut.flatMap(({ outer }) =>
+            outer.map((p) => Math.min(...wall.map((r) => nearestOnRing(r.outer, p).distanceMm))),
+          );
+          for (const d of kept) {
+            expect(d).toBeGreaterThan(radius - 0.0011);
+            expect(d).toBeLessThan(radius + 0.00001);
+          }
+          // Clearance: every vertex of the wall is at least that far from the seat, and at most an arc tolerance more.
+          for (const p of wall[0]!.outer) {
+            const d = nearestOnRing(print.outer, p).distanceMm;
+            expect(d).toBeGreaterThan(clearanceMm - 0.00001);
+            expect(d).toBeLessThan(clearanceMm + 0.0011);
+          }
+          if (mill && unreached.length > 0) mills++;
+          if (mill) within(unreached, wall);
+          else expect(unreached).toEqual([]);
+        },
+      ),
+      { numRuns: 60 },
+    );
+    expect(mills).toBeGreaterThan(5);
+  }, 60_000);
+
+  it('grows with the clearance', () => {
+    fc.assert(
+      fc.property(spiky, (region) => {
+        const areas = [-2, -1, -0.2, 0, 0.2, 1, 2].map((d) =>
+          area(clipper.offset([region], d, 'outward')),
+        );
+        areas.forEach((a, k) => expect(a).toBeGreaterThanOrEqual(areas[k - 1] ?? 0));
+        expect(areas[6]!).toBeGreaterThan(areas[0]!);
+      }),
+      { numRuns: 40 },
+    );
+  });
+});

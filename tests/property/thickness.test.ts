@@ -1,0 +1,52 @@
+import { readFileSync } from 'node:fs';
+import { join } from 'node:path';
+import { expect, it } from 'vitest';
+import { traceFile } from '../../src/cli/trace.ts';
+import type { Outline } from '../../src/outline/outline.ts';
+import { CASES } from '../accuracy/cases.ts';
+import { measuredOf, optionsOf } from '../accuracy/measure.ts';
+import { ROOT } from '../accuracy/render.ts';
+
+/**
+ * A thickness that is wrong by dh scales the outline by dh / (H - h) about the foot point (similar triangles); after the
+ * best rigid motion that is the same scale about the outline's middle. Its part along the normal is the thickness's share.
+ */
+function thicknessShare(outline: Outline, cameraHeightMm: number, u: number): Float64Array[] {
+  const { rings } = measuredOf(outline);
+  const all = rings.flat();
+  const k = u / (cameraHeightMm - outline.heightMm);
+  const cx = all.reduce((sum, [x]) => sum + x, 0) / all.length;
+  const cy = all.reduce((sum, [, y]) => sum + y, 0) / all.length;
+  return rings.map((ring) =>
+    Float64Array.from(ring, ([x, y], i) => {
+      const [ax, ay] = ring[(i + ring.length - 1) % ring.length]!;
+      const [bx, by] = ring[(i + 1) % ring.length]!;
+      return (k * ((by - ay) * (x - cx) - (bx - ax) * (y - cy))) / Math.hypot(bx - ax, by - ay);
+    }),
+  );
+}
+
+it('doubling the uncertainty of the thickness widens U by what similar triangles predict', async () => {
+  const one = CASES.find((c) => c.name === 'o01-card')!;
+  const bytes = readFileSync(join(ROOT, one.picture));
+  const u = 0.4;
+  const options = { ...optionsOf(one), wantMm: 3 };
+  const traced = await Promise.all(
+    [u, 2 * u].map((thicknessU) => traceFile(bytes, one.picture, { ...options, thicknessU })),
+  );
+  const [single, double] = traced.map((t) => t.trace.outlines[0]!);
+  expect(single!.u[0]!.length).toBe(double!.u[0]!.length);
+  const share = thicknessShare(single!, traced[0]!.view!.cameraHeightMm, u);
+  let most = 0;
+  let squares = 0;
+  single!.u.forEach((ring, r) =>
+    ring.forEach((before, i) => {
+      const predicted = Math.sqrt(before ** 2 + 3 * share[r]![i]! ** 2);
+      most = Math.max(most, Math.abs(double!.u[r]![i]! / predicted - 1));
+      squares += (double!.u[r]![i]! / before) ** 2;
+    }),
+  );
+  // Widened for certain, and by what was predicted, at every vertex.
+  expect(Math.sqrt(squares / single!.u.flatMap((r) => [...r]).length)).toBeGreaterThan(1.1);
+  expect(most).toBeLessThan(0.1);
+}, 120_000);

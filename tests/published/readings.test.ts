@@ -1,0 +1,149 @@
+import { describe, expect, it } from 'vitest';
+import { decide } from '../../src/check/decide.ts';
+import { judge, READING_U_MM } from '../../src/check/judge.ts';
+import { holeWidth, mainWidths, width } from '../../src/check/width.ts';
+import type { Outline } from '../../src/outline/outline.ts';
+import { card, modeOf, outlineOf, plaque } from '../outlines.ts';
+
+describe('E_n (ISO 13528, ISO/IEC 17043; from memory): agree up to 1', () => {
+  it('80.12 ± 0.08 against 80.02 ± 0.05 contradict: E_n 1.06', () => {
+    const found = judge(80.02, 0.05, { valueMm: 80.12, u: 0.04 });
+    expect(found.en).toBeCloseTo(1.06, 2);
+    expect(found.jointU).toBeCloseTo(Math.hypot(0.08, 0.05), 12);
+    expect(found.verdict).toBe('contradicts');
+    expect(found.sentence).toMatch(/0\.10 mm larger than you read.*±0\.09 mm/);
+  });
+
+  it('says which way it differs, and agrees within the joint U', () => {
+    expect(judge(80.3, 0.05, { valueMm: 80.12, u: 0.04 }).sentence).toMatch(/0\.18 mm smaller/);
+    expect(judge(80.05, 0.05, { valueMm: 80.12, u: 0.04 }).verdict).toBe('agrees');
+  });
+
+  it('says little where the joint U is wider than the play of the pocket', () => {
+    const dimension = { valueMm: 80.1, u: 0.2 };
+    expect(judge(80, 0.05, dimension, 0.15).verdict).toBe('says little');
+    expect(judge(80, 0.05, dimension, 0.25).verdict).toBe('agrees');
+    // What contradicts, contradicts, however wide the clearance.
+    expect(judge(79, 0.05, dimension, 0.15).verdict).toBe('contradicts');
+  });
+
+  it('takes a caliper for U = 0.05 mm: 0.03 rectangular, step 0.01, seating 0.02', () => {
+    const u = Math.hypot(0.03 / Math.sqrt(3), 0.01 / Math.sqrt(12), 0.02);
+    expect(u).toBeCloseTo(0.0266, 4);
+    expect(READING_U_MM).toBeCloseTo(2 * u, 2);
+  });
+});
+
+describe('decision rule of ISO 14253-1, 80 ± 0.3 mm, U = 2 u = 0.08', () => {
+  const limits = { least: 79.7, most: 80.3 };
+  it.each([
+    [79.77, 'not proven'],
+    [79.79, 'proven'],
+    [80.219, 'proven'],
+    [80.23, 'not proven'],
+    [80.3, 'not proven'],
+    [80.39, 'proven not'],
+    [79.61, 'proven not'],
+  ] as const)('%d is %s', (y, verdict) => {
+    expect(decide(y, 0.08, limits)).toBe(verdict);
+  });
+
+  it('80.23 is proven by the guard band of the 2017 edition (1.645 u) and not by 2 u', () => {
+    expect(decide(80.23, 1.645 * 0.04, limits)).toBe('proven');
+    expect(decide(80.24, 1.645 * 0.04, limits)).toBe('not proven');
+  });
+
+  it('nothing can be proven inside ± 0.1 with u = 0.06', () => {
+    for (let y = 79.8; y < 80.2; y += 0.005) {
+      expect(decide(y, 0.12, { least: 79.9, most: 80.1 })).not.toBe('proven');
+    }
+  });
+});
+
+describe('width between jaws', () => {
+  // Sizes of the ID-1 card: ISO/IEC 7810.
+  const at = (angle: number, outline: Outline) => width(outline, angle);
+
+  it('reads 85.60 and 53.98 on an ID-1 card, however it lies', () => {
+    for (const turn of [0, 0.3, 1.2]) {
+      const [c, s] = [Math.cos(turn), Math.sin(turn)];
+      const outer = card.outer.map(({ x, y }) => ({ x: c * x - s * y, y: s * x + c * y }));
+      const sizes = mainWidths(outlineOf({ outer, holes: [] })).map(({ valueMm }) => valueMm);
+      sizes.sort((a, b) => b - a);
+      expect(sizes[0]).toBeCloseTo(85.6, 4);
+      expect(sizes[1]).toBeCloseTo(53.98, 4);
+    }
+  });
+
+  it('grows in proportion to an error of scale; what moves both jaws alike cancels', () => {
+    const modes = [
+      modeOf(card, 'spans', (x, y) => [(x - 50) * 1e-3, (y - 70) * 1e-3]),
+      modeOf(card, 'marks', () => [0.5, -0.3]),
+    ];
+    const found = at(0, outlineOf(card, { edgeU: 0, modes }));
+    const spans = found.budget.find(({ source }) => source === 'spans')!;
+    expect(spans.u).toBeCloseTo(0.0856, 4);
+    expect(found.budget.some(({ source }) => source === 'marks')).toBe(false);
+  });
+
+  it('reads a hole, whose size carries little of an error of scale', () => {
+    const region = plaque;
+    const outline = outlineOf(region, {
+      edgeU: 0,
+      modes: [
+        modeOf(region, 'spans', (x, y) => [x * 1e-3, y * 1e-3]),
+        modeOf(region, 'marks', () => [0.2, 0.2]),
+      ],
+    });
+    const across = width(outline, 0);
+    // The hole is a circle of radius 3 mm.
+    const hole = holeWidth(outline, 0, 0.7);
+    expect(hole.kind).toBe('hole');
+    expect(hole.valueMm).toBeGreaterThan(5.998);
+    expect(hole.valueMm).toBeLessThan(6.0001);
+    const spans = (d: typeof hole) => d.budget.find(({ source }) => source === 'spans')!.u;
+    // A jaw's contact is 0.01 mm deep; its mean lies less than that inside the touch, on both sides.
+    expect(Math.abs(spans(hole) - 0.006)).toBeLessThan(2 * 0.01 * 1e-3);
+    expect(spans(across)).toBeCloseTo(across.valueMm * 1e-3, 4);
+  });
+
+  it('has shares of variance that add up to 1, the largest first', () => {
+    const modes = [
+      modeOf(card, 'spans', (x) => [(x - 50) * 1e-3, 0]),
+      modeOf(card, 'thickness', (x, y) => [(x - 100) * 6e-4, (y - 120) * 6e-4]),
+      modeOf(card, 'thickness', (x) => [(x - 90) * 2e-4, 0]),
+    ];
+    const { budget, u } = at(0, outlineOf(card, { modes }));
+    expect(budget.reduce((sum, { share }) => sum + share, 0)).toBeCloseTo(1, 12);
+    expect(Math.sqrt(budget.reduce((sum, b) => sum + b.u ** 2, 0))).toBeCloseTo(u, 12);
+    budget.forEach(({ share }, k) => expect(share).toBeLessThanOrEqual(budget[k - 1]?.share ?? 1));
+    expect(budget[0]!.source).toBe('spans');
+    expect(budget.filter(({ source }) => source === 'thickness')).toHaveLength(1);
+  });
+
+  it('states the scatter that 4000 drawn outlines show', () => {
+    const modes = [
+      modeOf(card, 'spans', (x) => [(x - 50) * 1e-3, 0]),
+      modeOf(card, 'lens', (x, y) => [1e-5 * (x - 100) * Math.abs(x - 100), 1e-5 * (y - 120) ** 2]),
+    ];
+    const outline = outlineOf(card, { edgeU: 0, modes });
+    outline.u.forEach((ring) => ring.fill(0));
+    let seed = 1;
+    const uniform = (): number => (seed = (seed * 48271) % 2147483647) / 2147483647;
+    const normal = (): number =>
+      Math.sqrt(-2 * Math.log(uniform())) * Math.cos(2 * Math.PI * uniform());
+    const drawn = Array.from({ length: 4000 }, () => {
+      const z = modes.map(normal);
+      const outer = card.outer.map(({ x, y }, k) => ({
+        x: x + z[0]! * modes[0]!.dx[k]! + z[1]! * modes[1]!.dx[k]!,
+        y: y + z[0]! * modes[0]!.dy[k]! + z[1]! * modes[1]!.dy[k]!,
+      }));
+      return width({ ...outline, region: { outer, holes: [] } }, 0).valueMm;
+    });
+    const mean = drawn.reduce((a, b) => a + b, 0) / drawn.length;
+    const scatter = Math.sqrt(drawn.reduce((a, b) => a + (b - mean) ** 2, 0) / drawn.length);
+    // The relative error of a scatter from n draws is 1 / sqrt(2 n) = 1.1 %: four times that.
+    expect(width(outline, 0).u / scatter).toBeGreaterThan(0.955);
+    expect(width(outline, 0).u / scatter).toBeLessThan(1.045);
+  });
+});

@@ -1,0 +1,41 @@
+import { readFileSync } from 'node:fs';
+import { join } from 'node:path';
+import { describe, expect, it } from 'vitest';
+import { mainWidths, width } from '../../src/check/width.ts';
+import { traceFile } from '../../src/cli/trace.ts';
+import type { Outline } from '../../src/outline/outline.ts';
+import { CASES } from '../accuracy/cases.ts';
+import { optionsOf } from '../accuracy/measure.ts';
+import { ROOT } from '../accuracy/render.ts';
+
+/** The outlines of a fixture, by blank number. */
+async function outlinesOf(name: string): Promise<ReadonlyMap<number, Outline>> {
+  const one = CASES.find((c) => c.name === name)!;
+  const bytes = readFileSync(join(ROOT, one.picture));
+  const { trace } = await traceFile(bytes, one.picture, optionsOf(one));
+  return new Map(trace.outlines.map((o) => [o.blank, o]));
+}
+
+describe('things of published size, from a rendered picture to their dimensions', () => {
+  // Source: ISO/IEC 7810, ID-1: 85.60 mm x 53.98 mm nominal.
+  it('an ID-1 card', async () => {
+    const card = (await outlinesOf('o01-card')).get(1)!;
+    const sides = mainWidths(card).sort((a, b) => b.valueMm - a.valueMm);
+    [85.6, 53.98].forEach((nominal, k) => {
+      const { valueMm, u } = sides[k]!;
+      expect(Math.abs(valueMm - nominal)).toBeLessThan(2 * u);
+      expect(2 * u).toBeLessThan(0.15);
+    });
+    expect(card.region.holes).toEqual([]);
+  }, 60_000);
+
+  // Source: Council Regulation (EU) No 729/2014, Annex I: the coin of 1 euro has a diameter of 23.25 mm.
+  it("a coin's diameter, whichever way the jaws close", async () => {
+    const coin = (await outlinesOf('o02-two-thin')).get(1)!;
+    for (let deg = 0; deg < 180; deg += 15) {
+      const { valueMm, u } = width(coin, (deg * Math.PI) / 180);
+      expect(Math.abs(valueMm - 23.25)).toBeLessThan(2 * u);
+      expect(2 * u).toBeLessThan(0.15);
+    }
+  }, 60_000);
+});

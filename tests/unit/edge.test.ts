@@ -1,0 +1,160 @@
+import { expect, it } from 'vitest';
+import { erf, measureEdge, type Edge } from '../../src/outline/edge.ts';
+import { codedOfLinear, lightsOf } from '../../src/outline/linear.ts';
+
+const SIDE = 240;
+
+/** A picture of a shape by its exact signed distance (px, negative inside), blurred as a straight edge would be. */
+function pictured(
+  distance: (x: number, y: number) => number,
+  blurPx: number,
+  inside: readonly [number, number, number],
+  outside: (d: number) => readonly [number, number, number],
+) {
+  const data = new Uint8Array(SIDE * SIDE * 3);
+  for (let y = 0; y < SIDE; y++) {
+    for (let x = 0; x < SIDE; x++) {
+      const d = distance(x, y);
+      const share = 0.5 * (1 - erf(d / blurPx / Math.SQRT2));
+      const out = outside(Math.max(0, d));
+      for (let c = 0; c < 3; c++) {
+        const light = share * inside[c]! + (1 - share) * out[c]!;
+        data[3 * (y * SIDE + x) + c] = Math.round(255 * codedOfLinear(light));
+      }
+    }
+  }
+  return { widthPx: SIDE, heightPx: SIDE, channels: 3 as const, data };
+}
+
+const CENTRE = [119.3, 121.8] as const;
+const round = (radius: number, wobble: number): Float64Array =>
+  Float64Array.from({ length: 400 }, (_, k) => {
+    const a = (2 * Math.PI * (k >> 1)) / 200;
+    const r = radius + wobble * Math.sin(7 * a);
+    return k % 2 === 0 ? CENTRE[0] + r * Math.cos(a) : CENTRE[1] + r * Math.sin(a);
+  });
+const ofDisc = (radius: number) => (x: number, y: number) =>
+  Math.hypot(x - CENTRE[0], y - CENTRE[1]) - radius;
+const errors = (edge: Edge, distance: (x: number, y: number) => number): number[] =>
+  Array.from({ length: edge.count }, (_, k) => distance(edge.x[k]!, edge.y[k]!));
+const mean = (v: readonly number[]): number => v.reduce((a, b) => a + b, 0) / v.length;
+const GREY = [0.8, 0.8, 0.8] as const;
+const DARK = [0.05, 0.05, 0.05] as const;
+
+// Closed form: the disc's own radius. The pixel grid's convention (centres at integers) is in the centre's digits:
+// half a pixel lost would show as a mean of the signed x or y error of 0.5.
+it.each([
+  ['dark on light', DARK, GREY],
+  ['light on dark', GREY, DARK],
+] as const)('places the edge of a disc, %s', (_, inside, outside) => {
+  const distance = ofDisc(70);
+  const edge = measureEdge(
+    lightsOf(pictured(distance, 0.7, inside, () => outside)),
+    round(70, 3),
+    false,
+    0.7,
+    7,
+    0,
+  )!;
+  const off = errors(edge, distance);
+  expect(edge.count).toBeGreaterThan(380);
+  expect(Math.abs(mean(off))).toBeLessThan(0.02);
+  expect(Math.max(...off.map(Math.abs))).toBeLessThan(0.12);
+  expect(mean([...edge.x])).toBeCloseTo(CENTRE[0], 1);
+  expect(mean([...edge.y])).toBeCloseTo(CENTRE[1], 1);
+});
+
+it('does not take the contact shadow beside a blank for part of it', () => {
+  const distance = ofDisc(70);
+  const shadow = (d: number): [number, number, number] => {
+    // Down to 60 % at the edge, gone within about 2 mm.
+    const v = 0.8 * (1 - 0.4 * Math.exp(-d / 8));
+    return [v, v, v];
+  };
+  const edge = measureEdge(
+    lightsOf(pictured(distance, 0.7, [0.2, 0.2, 0.2], shadow)),
+    round(70, 2),
+    false,
+    0.7,
+    7,
+    0,
+  )!;
+  expect(Math.abs(mean(errors(edge, distance)))).toBeLessThan(0.1);
+  expect(mean([...edge.ramp])).toBeGreaterThan(0.5);
+});
+
+it('sees an edge of equal brightness by its colour', () => {
+  // Red and blue of one luma: neither is brighter.
+  const red = [0.45, 0.16, 0.16] as const;
+  const blue = [0.16, 0.2, 0.75] as const;
+  const distance = ofDisc(60);
+  const edge = measureEdge(
+    lightsOf(pictured(distance, 0.8, red, () => blue)),
+    round(60, 2),
+    false,
+    0.8,
+    7,
+    Math.log((0.16 + 0.005) / (0.75 + 0.005)),
+  )!;
+  expect(Math.abs(mean(errors(edge, distance)))).toBeLessThan(0.1);
+});
+
+it('measures a hole from inside the material', () => {
+  const distance = ofDisc(30);
+  const edge = measureEdge(
+    lightsOf(pictured(distance, 0.7, GREY, () => DARK)),
+    round(30, 1),
+    true,
+    0.7,
+    5,
+    0,
+  )!;
+  expect(Math.abs(mean(errors(edge, distance)))).toBeLessThan(0.03);
+  // The material is outside: its outward normal points into the hole.
+  const inward = mean(
+    Array.from(
+      { length: edge.count },
+      (_, k) => edge.nx[k]! * (CENTRE[0] - edge.x[k]!) + edge.ny[k]! * (CENTRE[1] - edge.y[k]!),
+    ),
+  );
+  expect(inward).toBeGreaterThan(0);
+});
+
+it('keeps the corners of a square sharp', () => {
+  const turn = 0.3;
+  const half = 55;
+  const local = (x: number, y: number): [number, number] => {
+    const dx = x - CENTRE[0];
+    const dy = y - CENTRE[1];
+    return [dx * Math.cos(turn) + dy * Math.sin(turn), -dx * Math.sin(turn) + dy * Math.cos(turn)];
+  };
+  const distance = (x: number, y: number): number => {
+    const [u, v] = local(x, y);
+    return Math.max(Math.abs(u), Math.abs(v)) - half;
+  };
+  const start = Float64Array.from({ length: 480 }, (_, k) => {
+    // A rounded start, 4 px off at the corners.
+    const a = (2 * Math.PI * (k >> 1)) / 240;
+    const r = half / Math.max(Math.abs(Math.cos(a)), Math.abs(Math.sin(a))) ** 0.93;
+    const u = r * Math.cos(a);
+    const v = r * Math.sin(a);
+    return k % 2 === 0
+      ? CENTRE[0] + u * Math.cos(turn) - v * Math.sin(turn)
+      : CENTRE[1] + u * Math.sin(turn) + v * Math.cos(turn);
+  });
+  const edge = measureEdge(
+    lightsOf(pictured(distance, 0.7, DARK, () => GREY)),
+    start,
+    false,
+    0.7,
+    8,
+    0,
+  )!;
+  const corners = Array.from({ length: edge.count }, (_, k) => k).filter((k) => edge.corner[k]);
+  expect(corners).toHaveLength(4);
+  for (const k of corners) {
+    const [u, v] = local(edge.x[k]!, edge.y[k]!);
+    expect(Math.abs(Math.abs(u) - half)).toBeLessThan(0.25);
+    expect(Math.abs(Math.abs(v) - half)).toBeLessThan(0.25);
+  }
+});

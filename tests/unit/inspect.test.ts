@@ -1,0 +1,169 @@
+import sharp, { type Sharp } from 'sharp';
+import { describe, expect, it } from 'vitest';
+import { Refusal } from '../../src/base/reason.ts';
+import { flattenOnWhite } from '../../src/picture/alpha.ts';
+import { readPicture } from '../../src/picture/decode-node.ts';
+import { GREATEST_MEGAPIXELS, inspect } from '../../src/picture/inspect.ts';
+import { tiffBlock, withExif } from '../exif.ts';
+
+const plain = (width = 60, height = 40) =>
+  sharp({ create: { width, height, channels: 3, background: { r: 200, g: 60, b: 40 } } });
+const bytesOf = async (image: Sharp): Promise<Uint8Array> => new Uint8Array(await image.toBuffer());
+
+describe('size and kind', () => {
+  it.each([
+    ['jpeg', (s: Sharp) => s.jpeg()],
+    ['jpeg', (s: Sharp) => s.jpeg({ progressive: true })],
+    ['png', (s: Sharp) => s.png()],
+    ['png', (s: Sharp) => s.png({ progressive: true })],
+    ['png', (s: Sharp) => s.png({ palette: true })],
+    ['webp', (s: Sharp) => s.webp()],
+    ['webp', (s: Sharp) => s.webp({ lossless: true })],
+    ['webp', (s: Sharp) => s.webp({ quality: 20 }).withExif({ IFD0: { Model: 'x' } })],
+  ] as const)('%s', async (format, encode) => {
+    const meta = await inspect(await bytesOf(encode(plain())), 'a');
+    expect(meta).toMatchObject({ format, storedWidthPx: 60, storedHeightPx: 40, orientation: 1 });
+  });
+
+  it('a grey JPEG is read as three equal channels', async () => {
+    const grey = await bytesOf(plain().greyscale().jpeg());
+    const picture = await readPicture(grey, 'grey.jpg');
+    expect(picture.channels).toBe(3);
+    expect(picture.data).toHaveLength(60 * 40 * 3);
+    expect(picture.data[0]).toBe(picture.data[1]);
+  });
+
+  it('a name that says otherwise is noted, not refused', async () => {
+    const png = await bytesOf(plain().png());
+    const meta = await inspect(png, 'photo.JPG');
+    expect(meta.reasons).toMatchObject([{ code: 'picture-name', level: 'note' }]);
+    expect((await inspect(png, 'photo.PNG')).reasons).toEqual([]);
+    expect((await inspect(png, 'photo')).reasons).toEqual([]);
+  });
+
+  it('what stands after the end of a JPEG is left alone', async () => {
+    const jpeg = await bytesOf(plain().jpeg());
+    const film = new Uint8Array([...jpeg, ...new TextEncoder().encode('ftypmp42 a short film')]);
+    expect(await inspect(film, 'a.jpg')).toMatchObject({ storedWidthPx: 60 });
+    expect((await readPicture(film, 'a.jpg')).widthPx).toBe(60);
+  });
+
+  it('a picture over the limit is refused before it is decoded, with both numbers', async () => {
+    const png = await bytesOf(
+      sharp({ create: { width: 9000, height: 6000, channels: 3, background: 'white' } }).png(),
+    );
+    const refused = await readPicture(png, 'big.png').catch((e: unknown) => e as Refusal);
+    expect(refused).toBeInstanceOf(Refusal);
+    expect((refused as Refusal).message).toMatch(/54\.0 megapixels.*\b50\b/);
+    expect(GREATEST_MEGAPIXELS).toBe(50);
+  });
+});
+
+describe('EXIF', () => {
+  // Tags and types: CIPA DC-008 (Exif), 4.6; blocks made by hand so that every unit can be tried.
+  const read = async (exif: Parameters<typeof tiffBlock>[0]) =>
+    inspect(withExif(await bytesOf(plain().jpeg()), tiffBlock(exif)), 'a.jpg');
+
+  it('focal length, 35 mm equivalent, sizes, zoom, names', async () => {
+    expect(
+      await read({
+        make: 'Invented',
+        model: 'Invented One',
+        lens: 'Invented 5.7 mm',
+        focalLength: [57, 10],
+        focalLength35: 26,
+        width: 4032,
+        height: 3024,
+        zoom: [15, 10],
+        orientation: 6,
+      }),
+    ).toMatchObject({
+      camera: 'Invented One',
+      lens: 'Invented 5.7 mm',
+      focalLengthMm: 5.7,
+      focalLength35Mm: 26,
+      exifWidthPx: 4032,
+      exifHeightPx: 3024,
+      digitalZoom: 1.5,
+      orientation: 6,
+      hasExif: true,
+    });
+  });
+
+  it.each([
+    [2, 254, 10],
+    [3, 100, 10],
+    [4, 10, 10],
+    [5, 1, 1000],
+    [undefined, 254, 10],
+  ])('focal plane resolution in unit %s: %d is %d px/mm', async (unit, value, perMm) => {
+    const meta = await read({ planeX: [value, 1], ...(unit && { planeUnit: unit }) });
+    expect(meta.focalPlanePxPerMm).toBeCloseTo(perMm, 9);
+  });
+
+  it('figures that cannot be are left out', async () => {
+    const meta = await read({
+      focalLength: [0, 0],
+      focalLength35: 0,
+      zoom: [0, 1],
+      orientation: 9,
+    });
+    expect(meta.focalLengthMm).toBeUndefined();
+    expect(meta.focalLength35Mm).toBeUndefined();
+    expect(meta.digitalZoom).toBeUndefined();
+    expect(meta.orientation).toBe(1);
+  });
+
+  it('a damaged block is said to be so; the picture is still read', async () => {
+    const jpeg = await bytesOf(plain().jpeg());
+    const garbage = new TextEncoder().encode('this is no TIFF header at all');
+    const meta = await inspect(withExif(jpeg, garbage), 'a.jpg');
+    expect(meta.reasons).toMatchObject([{ code: 'picture-exif', level: 'note' }]);
+    expect(meta).toMatchObject({ storedWidthPx: 60, orientation: 1 });
+  });
+
+  it('is read from PNG and WebP as from JPEG', async () => {
+    const exif = { IFD0: { Model: 'Invented' }, IFD2: { FocalLength: '57/10' } };
+    for (const encode of ['png', 'webp', 'jpeg'] as const) {
+      const meta = await inspect(await bytesOf(plain().withExif(exif)[encode]()), 'a');
+      expect(meta, encode).toMatchObject({ camera: 'Invented', focalLengthMm: 5.7, hasExif: true });
+    }
+  });
+});
+
+describe('transparency', () => {
+  it('is laid on white and said', async () => {
+    const half = { r: 0, g: 0, b: 0, alpha: 0.5 };
+    const png = await bytesOf(
+      sharp({ create: { width: 4, height: 4, channels: 4, background: half } }).png(),
+    );
+    const picture = await readPicture(png, 'a.png');
+    expect(picture.meta.reasons).toMatchObject([{ code: 'picture-transparent' }]);
+    // Porter-Duff "over" on white with alpha 128/255: 255 · (1 - 128/255) = 127.
+    expect([...picture.data.slice(0, 4)]).toEqual([127, 127, 127, 255]);
+  });
+
+  it('an opaque alpha channel is no transparency', async () => {
+    const png = await bytesOf(plain(4, 4).ensureAlpha().png());
+    const picture = await readPicture(png, 'a.png');
+    expect(picture.meta.reasons).toEqual([]);
+    expect([...picture.data.slice(0, 4)]).toEqual([200, 60, 40, 255]);
+    expect(flattenOnWhite(new Uint8Array([1, 2, 3, 255]))).toBe(false);
+  });
+});
+
+describe('colour', () => {
+  it('a wide-gamut picture is converted to sRGB by its profile', async () => {
+    // Display P3 185, 71, 50 is sRGB 200, 60, 40 to a few counts (CSS Color Level 4, sample conversions of the same primaries).
+    const p3 = await bytesOf(
+      sharp(Buffer.from([200, 60, 40]), { raw: { width: 1, height: 1, channels: 3 } })
+        .resize(8, 8)
+        .withIccProfile('p3')
+        .png(),
+    );
+    const { data } = await readPicture(p3, 'p3.png');
+    [200, 60, 40].forEach((c, k) => expect(Math.abs(data[k]! - c)).toBeLessThanOrEqual(2));
+    const raw = await sharp(p3).metadata();
+    expect(raw.icc, 'the file carries a profile').toBeDefined();
+  });
+});

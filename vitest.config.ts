@@ -1,0 +1,36 @@
+import { defineConfig } from 'vitest/config';
+import { svelte } from '@sveltejs/vite-plugin-svelte';
+
+/** Page tests start a browser and a server each; everything else runs under Node alone. */
+const PAGES = 'tests/browser/**/*.test.ts';
+
+export default defineConfig({
+  plugins: [svelte()],
+  test: {
+    passWithNoTests: false,
+    projects: [
+      {
+        extends: true,
+        test: {
+          name: 'node',
+          environment: 'node',
+          include: ['tests/**/*.test.ts'],
+          exclude: [PAGES],
+          testTimeout: 30_000,
+        },
+      },
+      {
+        extends: true,
+        test: {
+          name: 'page',
+          environment: 'node',
+          include: [PAGES],
+          globalSetup: ['tests/browser/setup.ts'],
+          testTimeout: 180_000,
+          hookTimeout: 180_000,
+          fileParallelism: false,
+        },
+      },
+    ],
+  },
+});

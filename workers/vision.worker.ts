@@ -1,0 +1,91 @@
+import { expose } from 'comlink';
+import type { Progress } from '../src/base/progress.ts';
+import { outcome } from '../src/base/reason.ts';
+import type { PictureFile, PictureInfo } from '../src/job/run.ts';
+import type { Trace, TraceSettings } from '../src/outline/outline.ts';
+import type { CurvesOfMask } from '../src/outline/mask-curves.ts';
+import { curvesOfMaskIn } from '../src/outline/potrace-browser.ts';
+import { trace } from '../src/outline/trace.ts';
+import { readPicture } from '../src/picture/decode-browser.ts';
+import type { Picture } from '../src/picture/picture.ts';
+import { calibrate } from '../src/view/adjust.ts';
+import { findMarks } from '../src/view/marks.ts';
+import type { CalibrationSettings, FoundMarks, View } from '../src/view/view.ts';
+import { loadVision } from '../src/vision/load-browser.ts';
+
+/** The picture at hand and what was made of it: pixels are decoded once and never leave this worker. */
+interface Held {
+  readonly digest: string;
+  readonly picture: Promise<Picture>;
+  found?: Promise<FoundMarks>;
+  readonly views: Map<string, Promise<View>>;
+}
+let held: Held | undefined;
+
+let curves: CurvesOfMask | undefined;
+/** The potrace worker, on its own for its licence's sake; it ends with this one. */
+const curvesOfMask: CurvesOfMask = (...mask) =>
+  (curves ??= curvesOfMaskIn(
+    new Worker(new URL('./potrace.worker.ts', import.meta.url), { type: 'module' }),
+  ))(...mask);
+
+function hold(file: PictureFile): Held {
+  if (held?.digest !== file.digest)
+    held = {
+      digest: file.digest,
+      picture: readPicture(file.bytes, file.name),
+      views: new Map(),
+    };
+  return held;
+}
+
+function foundIn(file: PictureFile, progress: Progress): Promise<FoundMarks> {
+  const h = hold(file);
+  return (h.found ??= (async () => {
+    const picture = await h.picture;
+    return findMarks(await loadVision(), picture, progress);
+  })());
+}
+
+function viewOf(
+  file: PictureFile,
+  settings: CalibrationSettings,
+  progress: Progress,
+): Promise<View> {
+  const h = hold(file);
+  const key = JSON.stringify(settings);
+  const before = h.views.get(key);
+  if (before) return before;
+  const view = (async () => {
+    const found = await foundIn(file, progress);
+    const picture = await h.picture;
+    return calibrate(found, picture.meta, picture.widthPx, picture.heightPx, settings);
+  })();
+  h.views.set(key, view);
+  return view;
+}
+
+const api = {
+  warm: async (): Promise<void> => void (await loadVision()),
+  open: outcome(async (file: PictureFile): Promise<PictureInfo> => {
+    const { widthPx, heightPx, meta } = await hold(file).picture;
+    return { widthPx, heightPx, meta };
+  }),
+  find: outcome(foundIn),
+  view: outcome(viewOf),
+  trace: outcome(
+    async (
+      file: PictureFile,
+      calibration: CalibrationSettings,
+      settings: TraceSettings,
+      progress: Progress,
+    ): Promise<Trace> => {
+      const view = await viewOf(file, calibration, progress);
+      const picture = await hold(file).picture;
+      return trace(await loadVision(), curvesOfMask, picture, view, settings, progress);
+    },
+  ),
+};
+
+export type VisionApi = typeof api;
+expose(api);
