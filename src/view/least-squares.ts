@@ -200,6 +200,7 @@ export function leastSquares(
   };
   const { x, cost, steps, normal } = minimise(problem, Float64Array.from(start), {
     steps: 500,
+    damping: 1,
     ...options,
   });
   const freedom = residuals([...x]).length - n;

@@ -1,0 +1,65 @@
+import { expect, it } from 'vitest';
+import { calibrate } from '../../src/view/adjust.ts';
+import { heightOf, sheetOfPicture } from '../../src/view/model.ts';
+import { faceJacobian, facePoints, faceUncertainty } from '../../src/view/modes.ts';
+import { seen, simulate, type Case } from '../support/simulate.ts';
+
+/** Error of the face's scale, and its predicted standard deviation. */
+function scaleOfFace(o: Case): { error: number; sd: number } {
+  const s = simulate(o);
+  const view = calibrate(s.found, s.meta, s.widthPx, s.heightPx, s.settings);
+  const points = facePoints(view);
+  const c = points[0]!;
+  const spread = points.reduce((t, q) => t + (q.x - c.x) ** 2 + (q.y - c.y) ** 2, 0);
+  const scale = (d: (k: number) => number): number =>
+    points.reduce((t, q, k) => t + d(2 * k) * (q.x - c.x) + d(2 * k + 1) * (q.y - c.y), 0) / spread;
+  const moved = points.flatMap((q) => {
+    const [x, y] = seen(s.camera, q.x, q.y, s.faceZ);
+    const p = sheetOfPicture(view.camera, { x, y }, heightOf(view, 0));
+    return [p.x - q.x, p.y - q.y];
+  });
+  const rows = faceJacobian(view, 0);
+  const variance = view.modes.reduce(
+    (t, m) => t + scale((k) => m.delta.reduce((u, v, i) => u + v * rows[k]![i]!, 0)) ** 2,
+    0,
+  );
+  return { error: scale((k) => moved[k]!), sd: Math.sqrt(variance) };
+}
+
+// Simulated marks, every quantity drawn from the law its stated uncertainty claims: the errors must follow the prediction.
+const cases: readonly (readonly [string, Omit<Case, 'seed'>])[] = [
+  ['thin, on paper', { height: 0.8, printError: 0.03, bow: 0, fKnown: 0.035 }],
+  ['10 mm, no rider', { height: 10, printError: 0.008, bow: 0, fKnown: 0.035 }],
+  ['10 mm, rider, bowed', { height: 10, printError: 0.03, bow: 0.3, fKnown: 0.035, rider: 50 }],
+  ['40 mm, rider, nothing known of f', { height: 40, printError: 0.03, bow: 0, rider: 50 }],
+];
+
+it('is off by as much as it says: face scale over 60 simulated pictures', () => {
+  const z: number[] = [];
+  for (const [, o] of cases) {
+    for (let seed = 1; seed <= 15; seed++) {
+      const { error, sd } = scaleOfFace({ ...o, seed });
+      z.push(error / sd);
+    }
+  }
+  const rms = Math.sqrt(z.reduce((t, v) => t + v * v, 0) / z.length);
+  expect(z.length).toBe(60);
+  expect(rms).toBeGreaterThan(0.8);
+  expect(rms).toBeLessThan(1.25);
+}, 240000);
+
+it('widens by the predicted amount when the thickness is known half as well', () => {
+  const base: Case = { seed: 4, height: 10, printError: 0.008, bow: 0, fKnown: 0.035 };
+  const u = (thicknessU: number) => {
+    const s = simulate({ ...base, thicknessU, thicknessError: 0 });
+    const view = calibrate(s.found, s.meta, s.widthPx, s.heightPx, s.settings);
+    const { uMm, bySource } = faceUncertainty(view, 0);
+    const total = [...bySource.values()].reduce((a, b) => a + b, 0);
+    return { uMm, share: bySource.get('thickness')! / total, total };
+  };
+  const [one, two] = [u(0.3), u(0.6)];
+  // Doubling one term of a sum of squares adds three times its share.
+  expect(one.share).toBeGreaterThan(0.05);
+  expect(two.total / one.total).toBeCloseTo(1 + 3 * one.share, 1);
+  expect(two.uMm).toBeGreaterThan(one.uMm);
+}, 30000);
