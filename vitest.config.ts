@@ -25,6 +25,7 @@ export default defineConfig({
           name: 'page',
           environment: 'node',
           include: [PAGES],
+          globalSetup: ['tests/browser/setup.ts'],
           testTimeout: 180_000,
           hookTimeout: 180_000,
           fileParallelism: false,

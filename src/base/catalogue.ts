@@ -516,6 +516,13 @@ const entries = {
     message: (f) => `"${f.text}" is no size of paper.`,
     remedy: () => 'Enter width x height in millimetres, for instance 330x480.',
   },
+  'sheet-another': {
+    level: 'doubt',
+    message: (f) =>
+      `The picture shows a sheet of ${f.found}, but one of ${f.chosen} was chosen: the spans entered may be another sheet's.`,
+    remedy: () =>
+      'Choose the paper under Sheet, and read the spans of the sheet that was pictured.',
+  },
   'count-not-whole': {
     level: 'refuse',
     message: (f) => `"${f.text}" is not a whole number.`,

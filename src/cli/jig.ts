@@ -181,4 +181,4 @@ function today(): string {
   return `${now.getFullYear()}-${two(now.getMonth() + 1)}-${two(now.getDate())}`;
 }
 
-export const jig: Verb = { does: 'makes pockets, the bed plan and the matching files', help, run };
+export const jig: Verb = { help, run };

@@ -1,10 +1,25 @@
 import { readFileSync } from 'node:fs';
-import { rider } from './rider.ts';
-import { sheet } from './sheet.ts';
-import { traceVerb } from './trace-verb.ts';
 import { Usage, type Verb } from './usage.ts';
 
-const VERBS: Readonly<Record<string, Verb>> = { sheet, rider, trace: traceVerb };
+/** Each verb is loaded when it is asked for: a sheet needs no picture reader, and the terminal answers at once. */
+const VERBS: Readonly<Record<string, { does: string; load: () => Promise<Verb> }>> = {
+  sheet: {
+    does: 'writes the reference sheet as PDF',
+    load: async () => (await import('./sheet.ts')).sheet,
+  },
+  rider: {
+    does: 'writes a rider, the mark that lies on the face, as PDF',
+    load: async () => (await import('./rider.ts')).rider,
+  },
+  trace: {
+    does: 'measures a photo and writes the outlines',
+    load: async () => (await import('./trace-verb.ts')).traceVerb,
+  },
+  jig: {
+    does: 'makes pockets, the bed plan and the matching files',
+    load: async () => (await import('./jig.ts')).jig,
+  },
+};
 
 /** Exit statuses; others use the terminal by them. */
 const DONE = 0;
@@ -38,7 +53,7 @@ async function main(args: readonly string[]): Promise<number> {
   if (name === undefined) throw new Usage(`Say what to do: ${verbs}; "--help" tells more.`);
   if (!Object.hasOwn(VERBS, name))
     throw new Usage(`There is no verb "${name}"; there are ${verbs}.`);
-  const verb = VERBS[name]!;
+  const verb = await VERBS[name]!.load();
   if (rest.includes('--help') || rest.includes('-h')) {
     console.log(verb.help);
     return DONE;

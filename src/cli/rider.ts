@@ -40,8 +40,4 @@ async function run(args: readonly string[]): Promise<number> {
   return 0;
 }
 
-export const rider: Verb = {
-  does: 'writes a rider, the mark that lies on the face, as PDF',
-  help,
-  run,
-};
+export const rider: Verb = { help, run };

@@ -51,4 +51,4 @@ async function run(args: readonly string[]): Promise<number> {
   return 0;
 }
 
-export const sheet: Verb = { does: 'writes the reference sheet as PDF', help, run };
+export const sheet: Verb = { help, run };

@@ -184,4 +184,4 @@ function summary({ trace }: Traced, out: string): string {
   return `${trace.verdict}: ${blanks} ${blanks === 1 ? 'blank' : 'blanks'}, U (k = 2) up to ${greatestU.toFixed(2)} mm, ${out}`;
 }
 
-export const traceVerb: Verb = { does: 'measures a photo and writes the outlines', help, run };
+export const traceVerb: Verb = { help, run };

@@ -7,8 +7,6 @@ export class Usage extends Error {
 }
 
 export interface Verb {
-  /** One line for the list of verbs. */
-  readonly does: string;
   readonly help: string;
   readonly run: (args: readonly string[]) => Promise<number>;
 }

@@ -97,7 +97,8 @@ export function calibrationOf(job: Job, unknownThickness = false): CalibrationSe
       Object.entries(job.sheet.riderSpansMm).map(([size, span]) => [Number(size), span]),
     ),
     riderSpanU: job.sheet.riderSpanU,
-    wantMm: job.wantMm,
+    // A height that is only asked for may be as uncertain as it is.
+    wantMm: unknownThickness ? UNKNOWN_HEIGHT_U : job.wantMm,
   };
 }
 

@@ -1,5 +1,6 @@
 import type { Reason } from '../base/reason.ts';
 import type { Job } from './job.ts';
+import { anotherSheet } from './paper.ts';
 import { canTrace, outlinesOf, seatOutline, type Results } from './run.ts';
 
 export const STEPS = [
@@ -48,10 +49,15 @@ export function openPoints(job: Job, results: Results, blank: number): readonly 
       add(step, r.message, r.level === 'refuse');
     }
   };
-  const { info, found, view, guess, trace, checks, pockets, plan, release } = results;
+  const { info, found, view, trace, checks, pockets, plan, release } = results;
   if (info) from('picture', info.ok ? (info.value.meta.reasons ?? []) : [info.reason]);
-  if (found) from('picture', found.ok ? found.value.reasons : [found.reason]);
-  if (guess && !guess.ok) from('picture', [guess.reason]);
+  if (found)
+    from(
+      'picture',
+      found.ok
+        ? [...found.value.reasons, ...anotherSheet(job.sheet, found.value.sheet)]
+        : [found.reason],
+    );
   if (view) from('picture', view.ok ? view.value.reasons : [view.reason]);
   if (trace) from('outline', trace.ok ? trace.value.reasons : [trace.reason]);
   for (const { judgement, reading } of checks?.ok ? checks.value : []) {

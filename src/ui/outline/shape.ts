@@ -54,38 +54,72 @@ function verticesOf(s: Stretch, size: number): number[] {
   return Array.from({ length: count }, (_, k) => (s.from + k) % size);
 }
 
-function placesOf(o: Outline, rings: readonly (readonly Spot[])[]): readonly Place[] {
-  const mm = ringsOfOutline(o);
-  const all = [
+/** Stretches of one kind that lie nearer to each other than this are one place to look at, mm. */
+const JOIN_MM = 6;
+
+interface Run {
+  readonly ring: number;
+  readonly kind: Place['kind'];
+  readonly why: string;
+  from: number;
+  to: number;
+}
+
+/** Neighbouring stretches of one kind joined, so that a place is walked to once. */
+function joined(o: Outline): readonly Run[] {
+  const rings = ringsOfOutline(o);
+  const all: Run[] = [
     ...o.doubtful.map((s) => ({ ...s, kind: 'doubtful' as const })),
     ...o.hidden.map((s) => ({
       ...s,
       kind: 'hidden' as const,
-      why: 'no part of the picture shows it',
+      why: 'The blank itself stands before it; a straight line stands there.',
     })),
   ];
-  return all.map((s, k) => {
-    const at = verticesOf(s, mm[s.ring]!.length);
-    const line = at.map((v) => rings[s.ring]![v]!);
-    let lengthMm = 0;
-    let greatestU = 0;
-    at.forEach((v, n) => {
-      const p = mm[s.ring]![v]!;
-      const q = mm[s.ring]![at[Math.max(n - 1, 0)]!]!;
-      lengthMm += Math.hypot(p.x - q.x, p.y - q.y);
-      greatestU = Math.max(greatestU, 2 * (o.u[s.ring]?.[v] ?? 0));
-    });
-    return {
-      number: k + 1,
-      kind: s.kind,
-      why: s.why,
-      lengthMm,
-      greatestU,
-      line,
-      middle: line[Math.floor(line.length / 2)]!,
-    };
-  });
+  const runs: Run[] = [];
+  for (const s of all.sort((a, b) => a.ring - b.ring || a.from - b.from)) {
+    const before = runs.findLast((r) => r.ring === s.ring && r.kind === s.kind);
+    const gap = before
+      ? lengthOf(rings[s.ring]!, { ring: s.ring, from: before.to, to: s.from })
+      : Infinity;
+    if (before && before.to <= s.from && gap <= JOIN_MM) before.to = s.to;
+    else runs.push({ ...s });
+  }
+  return runs;
 }
+
+function lengthOf(ring: Ring<'sheet'>, s: Stretch): number {
+  const at = verticesOf(s, ring.length);
+  let sum = 0;
+  for (let k = 1; k < at.length; k++) {
+    const [p, q] = [ring[at[k - 1]!]!, ring[at[k]!]!];
+    sum += Math.hypot(q.x - p.x, q.y - p.y);
+  }
+  return sum;
+}
+
+/** The longest first. */
+function placesOf(o: Outline, rings: readonly (readonly Spot[])[]): readonly Place[] {
+  const mm = ringsOfOutline(o);
+  return joined(o)
+    .map((s) => {
+      const at = verticesOf(s, mm[s.ring]!.length);
+      const line = at.map((v) => rings[s.ring]![v]!);
+      return {
+        kind: s.kind,
+        why: s.why,
+        lengthMm: lengthOf(mm[s.ring]!, s),
+        greatestU: Math.max(...at.map((v) => 2 * (o.u[s.ring]?.[v] ?? 0))),
+        line,
+        middle: line[Math.floor(line.length / 2)]!,
+      };
+    })
+    .sort((a, b) => b.lengthMm - a.lengthMm)
+    .map((place, k) => ({ number: k + 1, ...place }));
+}
+
+/** How many places carry a number on the drawing and a row in the ledge; the rest are marked only. */
+export const NUMBERED_PLACES = 6;
 
 /** The band of U (k = 2) along every ring, `ratio` times as wide as it is: one closed path per side and the fill between. */
 export function bandOf(

@@ -1,5 +1,5 @@
 import { Refusal } from '../../base/reason.ts';
-import { paperSize } from '../sheet/paper.ts';
+import { paperSize } from '../../job/paper.ts';
 
 /** A phone's main camera, 35 mm equivalent (common: 24 to 28 mm; no source). */
 const F35 = 26;

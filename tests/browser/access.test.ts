@@ -1,0 +1,98 @@
+import { readFileSync } from 'node:fs';
+import { createRequire } from 'node:module';
+import { describe, expect, it } from 'vitest';
+import { go, openApp } from './page.ts';
+
+const axe = readFileSync(createRequire(import.meta.url).resolve('axe-core/axe.min.js'), 'utf8');
+const STEPS = ['Jobs', 'Sheet', 'Picture', 'Outline', 'Check', 'Pocket', 'Bed', 'Release'];
+
+describe.each([
+  { width: 1440, height: 900, dark: false },
+  { width: 1440, height: 900, dark: true },
+  { width: 390, height: 844, dark: false },
+])('the sample job at $width x $height, dark: $dark', (window) => {
+  it('has no fault that axe-core finds, and fits the window, on every step', async () => {
+    const { browser, page, foreign, errors } = await openApp(window);
+    try {
+      await page.getByRole('button', { name: 'Sample job', exact: true }).click();
+      await page
+        .getByRole('navigation')
+        .getByText('3 placed')
+        .waitFor({ state: 'attached', timeout: 120_000 });
+      for (const step of STEPS) {
+        if (window.width < 600) {
+          await page.evaluate((name) => (location.hash = `#/${name}`), step.toLowerCase());
+        } else await go(page, step);
+        await page.waitForFunction((name) => document.title.startsWith(name), step);
+        if (step === 'Release')
+          await page.getByRole('button', { name: 'Download cut.dxf' }).waitFor({ timeout: 60_000 });
+        await page.evaluate(axe);
+        const found = await page.evaluate(async () => {
+          const { violations } = await (
+            window as unknown as {
+              axe: { run(): Promise<{ violations: { id: string; nodes: { html: string }[] }[] }> };
+            }
+          ).axe.run();
+          return violations.map((v) => `${v.id}: ${v.nodes.map((n) => n.html).join(' ')}`);
+        });
+        expect(found, step).toEqual([]);
+        const wide = await page.evaluate(() => document.documentElement.scrollWidth);
+        expect(wide, step).toBeLessThanOrEqual(window.width);
+        // Presses and fields are large enough for a finger: 44 px one way and no less than 24 the other (WCAG 2.2, 2.5.8).
+        const small = await page.evaluate(() =>
+          [...document.querySelectorAll<HTMLElement>('main .press, main .jaws, main .cells label')]
+            .filter((e) => e.offsetParent !== null)
+            .map((e) => ({ e, box: e.getBoundingClientRect() }))
+            .filter(({ box }) => box.height < 43.5)
+            .map(({ e }) => e.innerText),
+        );
+        expect(small, step).toEqual([]);
+      }
+      expect(foreign).toEqual([]);
+      expect(errors).toEqual([]);
+    } finally {
+      await browser.close();
+    }
+  });
+});
+
+it('leads by keys alone from the first screen to the figures of the check', async () => {
+  const { browser, page } = await openApp();
+  try {
+    const press = async (name: string): Promise<void> => {
+      for (let k = 0; k < 60; k++) {
+        const focused = await page.evaluate(
+          () =>
+            document.activeElement?.getAttribute('aria-label') ??
+            document.activeElement?.textContent?.trim() ??
+            '',
+        );
+        if (focused.replace(/\s+/g, ' ').startsWith(name)) return page.keyboard.press('Enter');
+        await page.keyboard.press('Tab');
+      }
+      throw new Error(`"${name}" is not reached by Tab`);
+    };
+    await press('Sample job');
+    await page.getByRole('navigation').getByText('3 placed').waitFor({ timeout: 120_000 });
+    await press('To the outline');
+    await page.waitForFunction(() => document.title.startsWith('Outline'));
+    // The picture is zoomed and moved by keys.
+    const picture = page.getByRole('application');
+    await picture.focus();
+    await page.keyboard.press('+');
+    await page.keyboard.press('ArrowLeft');
+    await page.keyboard.press('0');
+    await press('Check it with calipers');
+    await page.waitForFunction(() => document.title.startsWith('Check'));
+    const field = page.getByRole('textbox', { name: /^Width: your reading/ });
+    await field.focus();
+    await page.keyboard.type('80');
+    await page.keyboard.press('Enter');
+    await page
+      .getByText(/^Contradicts/)
+      .first()
+      .waitFor();
+  } finally {
+    await browser.close();
+  }
+});

@@ -1,0 +1,82 @@
+import { chromium, type Browser, type BrowserContext, type Page } from 'playwright-core';
+import { inject } from 'vitest';
+// @ts-expect-error plain JavaScript, for it runs before anything is installed
+import { CHROMIUM_ARGS, chromiumPath } from '../chromium.mjs';
+
+export interface Desk {
+  readonly browser: Browser;
+  readonly context: BrowserContext;
+  readonly page: Page;
+  /** Addresses asked for that lie outside of the app's own origin. */
+  readonly foreign: string[];
+  /** Errors that the page or its console told. */
+  readonly errors: string[];
+}
+
+export async function openApp(
+  options: { readonly width?: number; readonly height?: number; readonly dark?: boolean } = {},
+): Promise<Desk> {
+  const address = inject('address');
+  const browser = await chromium.launch({
+    executablePath: (await chromiumPath()) as string,
+    args: CHROMIUM_ARGS as string[],
+  });
+  const context = await browser.newContext({
+    viewport: { width: options.width ?? 1440, height: options.height ?? 900 },
+    colorScheme: options.dark ? 'dark' : 'light',
+    reducedMotion: 'reduce',
+    acceptDownloads: true,
+  });
+  const page = await context.newPage();
+  const foreign: string[] = [];
+  const errors: string[] = [];
+  const { origin } = new URL(address);
+  context.on('request', (request) => {
+    const url = new URL(request.url());
+    if (!['blob:', 'data:'].includes(url.protocol) && url.origin !== origin)
+      foreign.push(request.url());
+  });
+  page.on('pageerror', (error) => errors.push(error.message));
+  page.on('console', (message) => {
+    if (message.type() === 'error') errors.push(message.text());
+  });
+  await page.goto(address);
+  return { browser, context, page, foreign, errors };
+}
+
+/** To a step by its name in the chain. */
+export const go = (page: Page, step: string): Promise<void> =>
+  page
+    .getByRole('navigation', { name: 'Steps' })
+    .getByRole('button', { name: new RegExp(`^${step}`) })
+    .click();
+
+/** Types a figure into a field and settles it. */
+export async function enter(page: Page, label: RegExp, figure: string): Promise<void> {
+  const field = page.getByRole('textbox', { name: label }).first();
+  await field.fill(figure);
+  await field.press('Enter');
+}
+
+/** Lets go of files over the page, as a hand with a mouse would. */
+export async function drop(
+  page: Page,
+  files: readonly { readonly name: string; readonly type: string; readonly bytes: Uint8Array }[],
+): Promise<void> {
+  const data = await page.evaluateHandle(
+    (all) => {
+      const transfer = new DataTransfer();
+      for (const { name, type, base64 } of all) {
+        const bytes = Uint8Array.from(atob(base64), (c) => c.charCodeAt(0));
+        transfer.items.add(new File([bytes], name, { type }));
+      }
+      return transfer;
+    },
+    files.map(({ name, type, bytes }) => ({
+      name,
+      type,
+      base64: Buffer.from(bytes).toString('base64'),
+    })),
+  );
+  await page.dispatchEvent('main', 'drop', { dataTransfer: data });
+}

@@ -1,0 +1,212 @@
+import { spawnSync } from 'node:child_process';
+import { existsSync, mkdtempSync, mkdirSync, readFileSync, rmSync, writeFileSync } from 'node:fs';
+import { tmpdir } from 'node:os';
+import { join } from 'node:path';
+import { fileURLToPath } from 'node:url';
+import { afterAll, describe, expect, it } from 'vitest';
+import { BAD_PICTURES } from './bad-pictures.ts';
+
+const root = fileURLToPath(new URL('../../', import.meta.url));
+const folder = mkdtempSync(join(tmpdir(), 'terminal-'));
+afterAll(() => rmSync(folder, { recursive: true }));
+const at = (name: string): string => join(folder, name);
+
+/** The command line as an operator's terminal runs it, without npm's own start-up. */
+function snugline(...args: string[]): { status: number | null; out: string; said: string } {
+  const tsx = join(root, 'node_modules/tsx/dist/cli.mjs');
+  const { status, stdout, stderr } = spawnSync(
+    process.execPath,
+    [tsx, join(root, 'src/cli/main.ts'), ...args],
+    { cwd: root, encoding: 'utf8' },
+  );
+  return { status, out: stdout, said: stderr };
+}
+
+/** Sentences only: named, ended with a full stop, and no sign of a stack. */
+function expectSentences(said: string): void {
+  expect(said).not.toMatch(/^\s+at |node:internal|\.ts:\d+|undefined|NaN/m);
+  const lines = said.trimEnd().split('\n');
+  for (const line of lines) expect(line).toMatch(/^snugline: .*\.$/);
+}
+
+describe('bad pictures, from the terminal', () => {
+  it.each(BAD_PICTURES)(
+    '$what: exit 3, a sentence, reasons in the file and no features',
+    async ({ file, bytes, codes }) => {
+      writeFileSync(at(file), await bytes());
+      const out = at(`${file}.json`);
+      const { status, said } = snugline(
+        'trace',
+        at(file),
+        '--thickness',
+        '1',
+        '--out',
+        out,
+        '--force',
+      );
+      expect(said).not.toBe('');
+      expectSentences(said);
+      expect(status).toBe(3);
+      const written = JSON.parse(readFileSync(out, 'utf8'));
+      expect(written.features).toEqual([]);
+      expect(written.snugline.verdict).toBe('refused');
+      expect(codes).toContain(written.snugline.reasons[0].code);
+    },
+    120_000,
+  );
+
+  it('a picture that is not there: exit 3, and the file says so', () => {
+    const out = at('none.json');
+    const { status, said } = snugline('trace', at('none.jpg'), '--thickness', '1', '--out', out);
+    expectSentences(said);
+    expect(status).toBe(3);
+    expect(JSON.parse(readFileSync(out, 'utf8'))).toMatchObject({
+      features: [],
+      snugline: { verdict: 'refused', reasons: [{ code: 'picture-unreadable' }] },
+    });
+  });
+});
+
+describe('wrong usage: exit 2, one sentence, nothing written', () => {
+  const picture = join(root, 'fixtures/o01-card.jpg');
+  const trace = (...more: string[]): string[] => [
+    'trace',
+    picture,
+    '--out',
+    at('no.json'),
+    ...more,
+  ];
+  it.each([
+    ['no verb', [], /Say what to do/],
+    ['a verb that is not there yet', ['scanner', picture], /no verb "scanner"/],
+    ['a name that every object has', ['constructor'], /no verb/],
+    ['an unknown option', ['sheet', '--colour', 'red'], /no option --colour/],
+    ['no place to write to', ['sheet'], /needs --out/],
+    ['an option without its value', ['sheet', '--out'], /needs a value/],
+    ['paper that is none', ['sheet', '--paper', 'A9', '--out', at('no.pdf')], /two lengths in mm/],
+    ['paper too small', ['sheet', '--paper', '20x20', '--out', at('no.pdf')], /100 to 1600/],
+    ['a stage that is no colour', ['sheet', '--stage', 'x', '--out', at('no.pdf')], /no colour/],
+    ['a rider of no size', ['rider', '--size', '25', '--out', at('no.pdf')], /20, 30, 40, 50/],
+    ['no picture', ['trace', '--thickness', '1', '--out', at('no.json')], /needs a picture/],
+    ['no thickness', trace(), /needs --thickness/],
+    ['a thickness with a comma', trace('--thickness', '1,5,2'), /decimals/],
+    ['a thickness with a unit', trace('--thickness', '10mm'), /without the unit/],
+    ['a negative thickness', trace('--thickness', '-3'), /0 or more/],
+    ['a blank named twice', trace('--thickness', '1=2,1=3'), /twice/],
+    ['a span without a name', trace('--thickness', '1', '--spans', '140'), /which span/],
+    ['a span that is none', trace('--thickness', '1', '--spans', 'q=140'), /x, y or d/],
+    [
+      'a rider span off the mark',
+      trace('--thickness', '1', '--rider-span', '25'),
+      /measure it again/,
+    ],
+    ['a face that is none', trace('--thickness', '1', '--face', 'front'), /print or back/],
+    ['an option twice', trace('--thickness', '1', '--thickness', '2'), /twice/],
+    ['a scan', trace('--thickness', '1', '--scan'), /not part of this version/],
+    ['a lens profile', trace('--thickness', '1', '--lens', 'x.json'), /not part of this version/],
+    ['a second picture', trace(picture, '--thickness', '1'), /one picture/],
+    [
+      'a folder that is not there',
+      ['rider', '--out', at('nowhere/rider.pdf')],
+      /nowhere does not exist/,
+    ],
+    [
+      'kerf and cutter together',
+      ['jig', '--outline', 'x', '--out', at('no'), '--kerf', '1', '--cutter-radius', '1'],
+      /not both/,
+    ],
+    [
+      'a bed of one number',
+      ['jig', '--outline', 'x', '--out', at('no'), '--bed', '400'],
+      /two lengths/,
+    ],
+    [
+      'a zero corner that is none',
+      ['jig', '--outline', 'x', '--out', at('no'), '--zero', 'left'],
+      /top-left/,
+    ],
+    ['half a row', ['jig', '--outline', 'x', '--out', at('no'), '--rows', '1.5'], /whole number/],
+  ] as const)('%s', (_, args, words) => {
+    const { status, out, said } = snugline(...args);
+    expect(said).toMatch(words);
+    expectSentences(said);
+    expect(said.trimEnd().split('\n')).toHaveLength(1);
+    expect(status).toBe(2);
+    expect(out).toBe('');
+    for (const name of ['no.json', 'no.pdf', 'no']) expect(existsSync(at(name))).toBe(false);
+  });
+});
+
+describe('files', () => {
+  it('are never overwritten unasked', () => {
+    writeFileSync(at('kept.pdf'), 'kept');
+    const first = snugline('rider', '--out', at('kept.pdf'));
+    expect(first.status).toBe(2);
+    expect(first.said).toMatch(/exists already.*--force/);
+    expect(readFileSync(at('kept.pdf'), 'utf8')).toBe('kept');
+    expect(snugline('rider', '--out', at('kept.pdf'), '--force').status).toBe(0);
+    expect(readFileSync(at('kept.pdf'), 'latin1').slice(0, 4)).toBe('%PDF');
+  });
+
+  it.each([
+    ['not there', undefined, /there is no such file/],
+    ['not JSON', 'x', /cannot be read as outlines/],
+    ['another JSON', '{"type":"FeatureCollection"}', /cannot be read as outlines/],
+    [
+      'refused',
+      JSON.stringify({
+        type: 'FeatureCollection',
+        features: [],
+        snugline: {
+          version: 1,
+          verdict: 'refused',
+          reasons: [
+            { code: 'no-sheet', level: 'refuse', message: 'No sheet.', remedy: 'Show it.' },
+          ],
+        },
+      }),
+      /outline was refused/,
+    ],
+  ] as const)('an outline file that is %s: jig exits with 3', (what, text, words) => {
+    const path = at(`outline-${what}.json`);
+    if (text !== undefined) writeFileSync(path, text);
+    const out = at(`jig-${what}`);
+    mkdirSync(out);
+    const { status, said } = snugline('jig', '--outline', path, '--out', out);
+    expectSentences(said);
+    expect(said).toMatch(words);
+    expect(status).toBe(3);
+    expect(existsSync(join(out, 'cut.dxf'))).toBe(false);
+  });
+});
+
+describe('sheet and rider', () => {
+  it('tell page and spans in one line of JSON', () => {
+    const { status, out, said } = snugline(
+      'sheet',
+      '--paper',
+      'A4',
+      '--stage',
+      'white',
+      '--out',
+      at('a4.pdf'),
+    );
+    expect(status).toBe(0);
+    expect(said).toBe('');
+    const told = JSON.parse(out);
+    expect(told.page_mm).toEqual([210, 297]);
+    expect(told.spans.map((s: { id: string }) => s.id)).toEqual(['x', 'y', 'd']);
+    for (const { from, to, nominal_mm } of told.spans)
+      expect(Math.hypot(to[0] - from[0], to[1] - from[1])).toBeCloseTo(nominal_mm, 3);
+    const rider = JSON.parse(snugline('rider', '--size', '50', '--out', at('r.pdf')).out);
+    expect(rider.page_mm).toEqual([50, 50]);
+    expect(rider.spans).toHaveLength(1);
+    expect(rider.spans[0].nominal_mm).toBe(50);
+  });
+
+  it.each(['sheet', 'rider', 'trace', 'jig'])('%s explains itself', (verb) => {
+    const { status, out } = snugline(verb, '--help');
+    expect(status).toBe(0);
+    expect(out).toContain('--out');
+  });
+});

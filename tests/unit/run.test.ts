@@ -1,0 +1,151 @@
+import { describe, expect, it } from 'vitest';
+import { reason, type Outcome } from '../../src/base/reason.ts';
+import { newJob, type Job } from '../../src/job/job.ts';
+import { Run, type Machines, type PictureFile, type Results } from '../../src/job/run.ts';
+import { openPoints, standings } from '../../src/job/standing.ts';
+import { layout } from '../../src/sheet/layout.ts';
+
+const file: PictureFile = { name: 'a.jpg', digest: 'a', bytes: new Blob([]) };
+const sheet = layout(210, 297, 'white');
+const ok = <T>(value: unknown): Promise<Outcome<T>> =>
+  Promise.resolve({ ok: true, value: value as T });
+const size = { kind: 'width', directionRad: 0, valueMm: 50, u: 0.04, touches: [], budget: [] };
+const outline = {
+  id: 'o',
+  blank: 1,
+  at: 'face',
+  region: {
+    outer: [
+      { x: 0, y: 0 },
+      { x: 9, y: 0 },
+      { x: 0, y: 9 },
+    ],
+    holes: [],
+  },
+  u: [Float64Array.of(0.02, 0.02, 0.02)],
+  hidden: [],
+  doubtful: [],
+};
+
+/** Machines that only count how often each is asked. */
+function counting(): { machines: Machines; asked: Record<string, number> } {
+  const asked: Record<string, number> = {};
+  const step =
+    (name: string, value: unknown) =>
+    <T>(): Promise<Outcome<T>> => {
+      asked[name] = (asked[name] ?? 0) + 1;
+      return ok<T>(value);
+    };
+  const machines: Machines = {
+    open: step('open', { widthPx: 1, heightPx: 1, meta: {} }),
+    find: step('find', { sheet, marks: [], riders: [{ design: { sizeMm: 50 } }], reasons: [] }),
+    view: step('view', { riders: [], reasons: [] }),
+    trace: step('trace', { outlines: [outline], verdict: 'ok', reasons: [] }),
+    sizes: step('sizes', { width: size, height: size }),
+    judge: step('judge', []),
+    pockets: step('pockets', [
+      { blank: 1, seat: outline, print: outline, pocket: { reasons: [] } },
+    ]),
+    plan: step('plan', { pockets: [], reasons: [] }),
+    release: step('release', []),
+  };
+  return { machines, asked };
+}
+const measured: Job = { ...newJob('S-1', 'a'), thicknessMm: { 1: 3 } };
+
+describe('the way from a job to its files', () => {
+  it('computes again only what follows from a change', async () => {
+    const { machines, asked } = counting();
+    const run = new Run(machines, () => {});
+    await run.start(measured, file, 1, false);
+    const once = { open: 1, find: 1, view: 1, trace: 1, sizes: 1, judge: 1, pockets: 1, plan: 1 };
+    expect(asked).toEqual(once);
+
+    await run.start({ ...measured, bed: { ...measured.bed, columns: 5 } }, file, 1, false);
+    expect(asked).toEqual({ ...once, plan: 2 });
+    await run.start({ ...measured, face: 'back' }, file, 1, false);
+    expect(asked).toEqual({ ...once, trace: 2, sizes: 2, judge: 2, pockets: 2, plan: 3 });
+    await run.start({ ...measured, face: 'back', thicknessMm: { 1: 4 } }, file, 1, false);
+    expect(asked).toMatchObject({ open: 1, find: 1, view: 2, trace: 3, plan: 4 });
+    expect(asked.release).toBeUndefined();
+  });
+
+  it('traces nothing without a thickness, but asks the rider', async () => {
+    const { machines, asked } = counting();
+    const results = await new Run(machines, () => {}).start(newJob('S-1', 'a'), file, 1, true);
+    expect(asked).toEqual({ open: 1, find: 1, view: 1 });
+    expect(results.guess?.ok).toBe(true);
+    expect(results.view).toBeUndefined();
+  });
+
+  it('stops at a refusal and tries again once its inputs change', async () => {
+    const { machines, asked } = counting();
+    const refusing: Machines = {
+      ...machines,
+      view: (_, settings) =>
+        settings.thicknessMm[0] === 3
+          ? Promise.resolve({ ok: false, reason: reason('thickness-zero', { valueMm: 0 }) })
+          : machines.view(file, settings, () => {}),
+    };
+    const run = new Run(refusing, () => {});
+    expect((await run.start(measured, file, 1, false)).view?.ok).toBe(false);
+    expect(asked.trace).toBeUndefined();
+    await run.start({ ...measured, thicknessMm: { 1: 5 } }, file, 1, false);
+    expect(asked.trace).toBe(1);
+  });
+
+  it('does not show what a later start has overtaken', async () => {
+    const { machines } = counting();
+    const shown: Results[] = [];
+    let letGo = (): void => {};
+    const slow: Machines = {
+      ...machines,
+      trace: (...args) =>
+        new Promise((resolve) => (letGo = () => void machines.trace(...args).then(resolve))),
+    };
+    const run = new Run(slow, (results) => shown.push(results));
+    const first = run.start(measured, file, 1, false);
+    await new Promise((r) => setTimeout(r, 5));
+    const freed = letGo;
+    const second = run.start({ ...measured, face: 'back' }, file, 1, false);
+    await new Promise((r) => setTimeout(r, 5));
+    const before = shown.length;
+    freed();
+    await first;
+    expect(shown.slice(before).every((r) => r.trace === undefined)).toBe(true);
+    letGo();
+    expect((await second).plan?.ok).toBe(true);
+  });
+
+  it('throws what is not a refusal', async () => {
+    const { machines } = counting();
+    const broken: Machines = { ...machines, find: () => Promise.reject(new Error('a bug')) };
+    await expect(new Run(broken, () => {}).start(measured, file, 1, false)).rejects.toThrow(
+      'a bug',
+    );
+  });
+});
+
+describe('how a job stands', () => {
+  it('an unread sheet, an unasked face and missing checks are open, whatever else is done', async () => {
+    const { machines } = counting();
+    const job = { ...measured, picture: { name: 'a.jpg', digest: 'a' } };
+    const results = await new Run(machines, () => {}).start(job, file, 1, false);
+    const steps = openPoints(job, results, 1).map((p) => p.step);
+    expect(steps).toEqual(expect.arrayContaining(['sheet', 'outline', 'check']));
+    const stands = standings(job, results, 1);
+    expect(stands.check).toEqual({ condition: 'open', word: 'not checked' });
+    expect(stands.release.condition).toBe('open');
+  });
+
+  it('another sheet in the picture than chosen is said', async () => {
+    const { machines } = counting();
+    const job: Job = { ...measured, sheet: { ...measured.sheet, paper: 'A3' } };
+    const results = await new Run(machines, () => {}).start(job, file, 1, false);
+    expect(
+      openPoints(job, results, 1)
+        .map((p) => p.words)
+        .join(' '),
+    ).toMatch(/shows a sheet of 210 x 297 mm, but one of 297 x 420 mm was chosen/);
+  });
+});
