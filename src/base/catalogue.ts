@@ -385,13 +385,13 @@ const entries = {
     level: 'doubt',
     message: (f) =>
       `The outline of blank ${f.blank} is known to ± ${f.uMm} mm (k = 2) only, ± ${f.wantMm} mm was asked for; most of it comes from: ${f.source}.`,
-    remedy: (f) => `${f.advice}`,
+    remedy: (f) => `To narrow it, ${f.advice}.`,
   },
   'outline-too-uncertain': {
     level: 'refuse',
     message: (f) =>
       `The outline of blank ${f.blank} is known to ± ${f.uMm} mm (k = 2) only, more than three times the ± ${f.wantMm} mm asked for; most of it comes from: ${f.source}.`,
-    remedy: (f) => `${f.advice}`,
+    remedy: (f) => `To narrow it, ${f.advice}.`,
   },
 
   // pocket

@@ -50,6 +50,12 @@ const BIAS_FAINT_PX = 0.15;
 /** Scatter of a fitted curve as a share of the points' scatter: one independent point in 6 px, pieces of some 20 px. */
 const FIT_SHARE = 0.6;
 const FAINT = 0.15;
+/** Standard uncertainty of an edge taken to be square: its widest place lies below the face by this share of the thickness. */
+const SQUARE_SHARE = 0.08;
+const SQUARE_MOST_MM = 0.2;
+/** Share of a visible wall's width by which its foot may be missed on a darker stage (k = 1), and the widest such wall, mm. */
+const WALL_SHARE = 0.4;
+const WALL_MM = 1;
 
 /**
  * Finds every blank on the stage and draws its outline at true scale in the sheet frame.
@@ -282,12 +288,18 @@ function outlinesOf(
   const sigmaMm = sigmaPx[sigmaPx.length >> 1]! * mmPerPx;
   const traced = rings.map((ring) => withCorners(ring, origins));
 
+  const wall = { foot, scale: s };
   // First what the view leaves uncertain, then curves that may use a third of it.
   const plain = traced.map((t) =>
     t.points.filter((_, k) => k % Math.ceil(t.points.length / 60) === 0),
   );
-  const heights = { thicknessIndex, belowFaceMm, widestU: settings.widestU, at: middle };
-  const rough = describe(plain, traced, origins, mmPerPx, 0);
+  // Nobody said where the edge is widest: it is taken to be square, and may be a little rounded or bevelled.
+  const widestU =
+    settings.widestMm !== undefined
+      ? settings.widestU
+      : Math.min(SQUARE_MOST_MM, SQUARE_SHARE * thicknessMm);
+  const heights = { thicknessIndex, belowFaceMm, widestU, at: middle };
+  const rough = describe(plain, traced, origins, mmPerPx, 0, wall);
   const roughModes = outlineModes(view, rough.seen, heights);
   const roughU = alongNormal(rough.seen, roughModes, rough.edgeU);
   const expandedRough =
@@ -304,7 +316,7 @@ function outlinesOf(
     extraBiasMm: number,
   ): { outline: Outline; expanded: number; worst: Source } => {
     const polygons = curves.map((c) => divided(flatten(c, CHORD_MM)));
-    const d = describe(polygons, traced, origins, mmPerPx, fitDeviationMm);
+    const d = describe(polygons, traced, origins, mmPerPx, fitDeviationMm, wall);
     let modes: OutlineMode[] = outlineModes(view, d.seen, heights);
     if (extraBiasMm > 0) {
       modes = [
@@ -480,6 +492,7 @@ function describe(
   origins: readonly Origin[],
   mmPerPx: number,
   fitDeviationMm: number,
+  wall: { readonly foot: Point<'sheet'>; readonly scale: number },
 ): Description {
   const seen: Seen[] = [];
   const edgeU: number[] = [];
@@ -506,6 +519,11 @@ function describe(
       const { edge, k: m } = origin;
       const faint = edge.contrast[m]! < FAINT || edge.poor[m] === 1;
       const bias = faint ? BIAS_FAINT_PX : edge.ramp[m] ? BIAS_RAMP_PX : BIAS_PX;
+      // A wall that faces the camera and lies in its own shade looks like a dark stage: its foot may be missed.
+      const { foot, scale } = wall;
+      const wide = (scale - 1) * ((foot.x - p.x) * nx[k]! + (foot.y - p.y) * ny[k]!);
+      const shaded = !t.far[at] && edge.inside[m]! > edge.outside[m]!;
+      const missed = shaded ? WALL_SHARE * Math.min(WALL_MM, Math.max(0, wide)) : 0;
       const own = Math.hypot(
         FIT_SHARE * edge.sigma[m]! * mmPerPx,
         SLOW_PX * mmPerPx,
@@ -520,7 +538,7 @@ function describe(
         far: t.far[at] === 1,
         share:
           (Math.hypot(next.x - p.x, next.y - p.y) + Math.hypot(p.x - before.x, p.y - before.y)) / 2,
-        biasMm: bias * mmPerPx,
+        biasMm: Math.hypot(bias * mmPerPx, missed),
       });
       edgeU.push(own);
       hidden.push(inGap(t, at, p) ? 1 : 0);
@@ -618,19 +636,19 @@ function largestSource(
 }
 
 const ADVICE: Readonly<Record<Source, string>> = {
-  spans: 'Measure the check spans of the printed sheet with calipers.',
-  'focal length': 'Lay a rider on the blank, or step back and use the longer lens.',
-  lens: 'Lay a rider on the blank, or keep the sheet away from the corners of the picture.',
-  marks: 'Go nearer, or use the full resolution of the camera.',
-  'print error': 'Print the sheet on the flatbed printer itself.',
-  'sheet flatness': 'Glue the sheet to a flat board, or print it on one.',
-  'rider size': 'Measure the rider with calipers.',
-  'rider height': 'Lay the rider flat on the face and tape it down.',
-  thickness: 'Measure the thickness of the blank with calipers.',
-  'widest height': 'Measure how high the widest place of the edge lies.',
-  edge: 'Go nearer, hold the camera still and give it more light.',
-  'edge bias': 'Use a stage against which the blank stands out, and soft light from all sides.',
-  'curve fit': 'Ask for a smaller fit tolerance.',
+  spans: 'measure the check spans of the printed sheet with calipers',
+  'focal length': 'lay a rider on the blank, or step back and use the longer lens',
+  lens: 'lay a rider on the blank, or keep the sheet away from the corners of the picture',
+  marks: 'go nearer, or use the full resolution of the camera',
+  'print error': 'print the sheet on the flatbed printer itself',
+  'sheet flatness': 'glue the sheet to a flat board, or print it on one',
+  'rider size': 'measure the rider with calipers',
+  'rider height': 'lay the rider flat on the face and tape it down',
+  thickness: 'measure the thickness of the blank with calipers',
+  'widest height': 'measure how high the widest place of the edge lies',
+  edge: 'go nearer, hold the camera still and give it more light',
+  'edge bias': 'use a stage against which the blank stands out, and soft light from all sides',
+  'curve fit': 'ask for a smaller fit tolerance',
 };
 
 /** Moves a curve inward by a depth, vertex by vertex along the normal, and fits it anew; undefined when nothing is left. */

@@ -22,6 +22,7 @@ export interface Heights {
   readonly thicknessIndex: number;
   /** How far below the face the far vertices were seen, mm: face less widest. */
   readonly belowFaceMm: number;
+  /** Standard uncertainty of the height of the widest place, mm. */
   readonly widestU: number;
   readonly at: Point<'sheet'>;
 }
@@ -79,7 +80,7 @@ export function outlineModes(view: View, seen: readonly Seen[], heights: Heights
     const [nearThen, farThen] = planes(values);
     push(source, (k, n) => sheetOfPicture(camera, pictures[n]!, seen[k]!.far ? farThen : nearThen));
   }
-  if (heights.widestU > 0 && belowFaceMm > 0) {
+  if (heights.widestU > 0) {
     push('widest height', (k, n) =>
       sheetOfPicture(view.camera, pictures[n]!, seen[k]!.far ? far + heights.widestU : near),
     );
