@@ -351,12 +351,6 @@ const entries = {
       `A thickness was given for blank ${f.named}, but only ${f.found} can be told apart; blanks may touch each other.`,
     remedy: () => 'Lay the blanks at least 5 mm apart, or correct the numbers.',
   },
-  'blanks-touching': {
-    level: 'doubt',
-    message: (f) =>
-      `Blank ${f.blank} narrows to less than ${f.neckMm} mm: it may be two blanks that touch.`,
-    remedy: () => 'Lay touching blanks at least 5 mm apart; if it is one, the outline stands.',
-  },
   'foot-beside-blank': {
     level: 'doubt',
     message: (f) =>

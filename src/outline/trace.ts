@@ -60,20 +60,20 @@ const WALL_MM = 1;
 /**
  * Finds every blank on the stage and draws its outline at true scale in the sheet frame.
  *
+ * @param _vision not needed by this way of dividing blank from sheet; part of the signature that workers share
  * @param curvesOfMask smooth curves round a coarse mask (potrace, possibly in a worker)
  * @param picture, view the picture and its calibration
  * @returns outlines (mm, sheet frame), numbered from left to right, with uncertainty, verdict and reasons
  * @throws Refusal `no-blank`, `blank-over-edge`, `blank-cut-off`, `widest-above-face`
  */
 export async function trace(
-  vision: Vision,
+  _vision: Vision,
   curvesOfMask: CurvesOfMask,
   picture: Picture,
   view: View,
   settings: TraceSettings,
   progress: Progress = silent,
 ): Promise<Trace> {
-  void vision;
   progress('compare with the bare sheet', 0, 4);
   const lights = lightsOf(picture);
   const planes = planesOf(picture, view);
