@@ -1,6 +1,7 @@
 import type { Point } from '../base/measure.ts';
 import { Refusal, type Reason } from '../base/reason.ts';
 import type { PictureMeta } from '../picture/picture.ts';
+import type { SheetDesign } from '../sheet/design.ts';
 import { basisFor, evaluate, type Basis } from './basis.ts';
 import { judge } from './judge.ts';
 import {
@@ -19,10 +20,16 @@ import { SmoothSums, Waves } from './smooth.ts';
 import { CAMERA_NAMES, CAMERA_SIZE, cameraFrom, Projector } from './projection.ts';
 import type { CalibrationSettings, FoundMarks, ParameterPlaces, View } from './view.ts';
 
-/** Correlation length of the print error on paper, mm, and of a sheet's bow, as shares of larger sheets' short side. */
-const PRINT_CORRELATION = (shortMm: number): number => Math.max(45, 0.21 * shortMm);
-const BOW_CORRELATION = (shortMm: number): number => Math.max(90, 0.52 * shortMm);
-const PAD = (shortMm: number): number => Math.max(60, 0.28 * shortMm);
+/**
+ * Correlation lengths of print error and bow, and how far the fields' cosines reach beyond the page, mm on A4; larger sheets'
+ * grow with their short side, so that the number of terms stays. 85 mm for the bow was chosen on simulated arches of 0.3 and
+ * 1 mm: 110 mm left the middle of the stage too little room (|z| 1.7 at 1 mm), 70 mm cost f its honesty.
+ */
+const PRINT_CORRELATION_MM = 45;
+const BOW_CORRELATION_MM = 85;
+const PAD_MM = 60;
+const fieldScale = ({ widthMm, heightMm }: SheetDesign): number =>
+  Math.max(1, Math.min(widthMm, heightMm) / 216);
 /** What print error and bow are taken for until the residuals have spoken, mm, and how many terms that opinion is worth. */
 const PRINT_ERROR_START = 0.015;
 const BOW_START = 0.08;
@@ -207,13 +214,13 @@ export class Adjustment implements Problem {
     const sorted = lens.misfit.slice().sort();
     const limit = 4 * sorted[n >> 1]! + 0.2;
     const { widthMm, heightMm } = found.sheet;
-    const short = Math.min(widthMm, heightMm);
+    const grow = fieldScale(found.sheet);
     return new Adjustment(
       found,
       prior,
       settings,
-      basisFor(widthMm, heightMm, PRINT_CORRELATION(short), PAD(short)),
-      basisFor(widthMm, heightMm, BOW_CORRELATION(short), PAD(short)),
+      basisFor(widthMm, heightMm, PRINT_CORRELATION_MM * grow, PAD_MM * grow),
+      basisFor(widthMm, heightMm, BOW_CORRELATION_MM * grow, PAD_MM * grow),
       {
         camera: lens.values,
         reference: lens.reference,
