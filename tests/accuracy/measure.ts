@@ -62,7 +62,8 @@ export async function measure(
   return {
     verdict: trace.verdict,
     reasons: trace.reasons,
-    outlines: [...widest.values()].map(measuredOf),
+    // What is refused is not handed on.
+    outlines: trace.verdict === 'refused' ? [] : [...widest.values()].map(measuredOf),
     stages: timings,
     ms,
   };
