@@ -1,6 +1,7 @@
 import { expose } from 'comlink';
 import type { Progress } from '../src/base/progress.ts';
 import { outcome } from '../src/base/reason.ts';
+import { loadClipper } from '../src/geometry/load-clipper-browser.ts';
 import type { PictureFile, PictureInfo } from '../src/job/run.ts';
 import type { Trace, TraceSettings } from '../src/outline/outline.ts';
 import type { CurvesOfMask } from '../src/outline/mask-curves.ts';
@@ -82,7 +83,7 @@ const api = {
     ): Promise<Trace> => {
       const view = await viewOf(file, calibration, progress);
       const picture = await hold(file).picture;
-      return trace(await loadVision(), curvesOfMask, picture, view, settings, progress);
+      return trace(await loadClipper(), curvesOfMask, picture, view, settings, progress);
     },
   ),
 };

@@ -2,6 +2,7 @@ import { performance } from 'node:perf_hooks';
 import { reason, Refusal, type Reason } from '../base/reason.ts';
 import { silent, type Progress } from '../base/progress.ts';
 import type { Trace, TraceSettings } from '../outline/outline.ts';
+import { loadClipper } from '../geometry/load-clipper-node.ts';
 import { curvesOfMask } from '../outline/potrace.ts';
 import { trace } from '../outline/trace.ts';
 import { readPicture } from '../picture/decode-node.ts';
@@ -75,12 +76,13 @@ export async function traceFile(
   try {
     const read = (picture = await timed('decode', () => readPicture(bytes, name)));
     const vision = { cv: loadVision().cv };
+    const clipper = await loadClipper();
     const found = await timed('marks', () => findMarks(vision, read, progress));
     const seen = (view = await timed('view', () =>
       calibrate(found, read.meta, read.widthPx, read.heightPx, calibrationOf(options)),
     ));
     const traced = await timed('outline', () =>
-      trace(vision, curvesOfMask, read, seen, traceSettingsOf(options), progress),
+      trace(clipper, curvesOfMask, read, seen, traceSettingsOf(options), progress),
     );
     nameEveryBlank(traced, options);
     return { trace: withPictureReasons(traced, read), view, picture, timings };

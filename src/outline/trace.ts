@@ -1,6 +1,7 @@
 import type { Point } from '../base/measure.ts';
 import { silent, type Progress } from '../base/progress.ts';
 import { reason, Refusal, type Reason } from '../base/reason.ts';
+import type { Clipper } from '../geometry/clipper.ts';
 import { flatten, mirrored } from '../geometry/curve.ts';
 import { fitCurves } from '../geometry/fit.ts';
 import { centroid, inRing, outwardNormals, signedArea } from '../geometry/polygon.ts';
@@ -9,7 +10,6 @@ import type { CurveRing, Ring } from '../geometry/shape.ts';
 import type { Picture } from '../picture/picture.ts';
 import { bowAt, heightOf, sheetOfPicture, sheetOfPictureMany } from '../view/model.ts';
 import type { Source, View } from '../view/view.ts';
-import type { Vision } from '../vision/cv.ts';
 import { backdropOf, STAGE, type Backdrop } from './backdrop.ts';
 import { measureEdge, type Edge } from './edge.ts';
 import { lightsOf, type Lights } from './linear.ts';
@@ -33,6 +33,8 @@ const SUPPORT_SHARE = 0.65;
 /** Less of a thing than this on the stage: it lies on the border or the table. */
 const LEAST_ON_STAGE = 0.25;
 const LEAST_HOLE_MM2 = 2;
+/** An inset polygon turns by more than this at a vertex only where the blank has a corner. */
+const CORNER_RAD = 0.4;
 /** Noise of a stretch that runs along a ray, mm. */
 const RAY_NOISE_MM = 0.06;
 /** Shorter pieces that close a gap are not worth a mark, mm. */
@@ -60,14 +62,14 @@ const WALL_MM = 1;
 /**
  * Finds every blank on the stage and draws its outline at true scale in the sheet frame.
  *
- * @param _vision not needed by this way of dividing blank from sheet; part of the signature that workers share
+ * @param clipper insets the face of an edge that is not square
  * @param curvesOfMask smooth curves round a coarse mask (potrace, possibly in a worker)
  * @param picture, view the picture and its calibration
  * @returns outlines (mm, sheet frame), numbered from left to right, with uncertainty, verdict and reasons
  * @throws Refusal `no-blank`, `blank-over-edge`, `blank-cut-off`, `widest-above-face`
  */
 export async function trace(
-  _vision: Vision,
+  clipper: Clipper,
   curvesOfMask: CurvesOfMask,
   picture: Picture,
   view: View,
@@ -101,7 +103,9 @@ export async function trace(
   progress('draw the outlines', 3, 4);
   const outlines: Outline[] = [];
   silhouettes.forEach((s, k) => {
-    outlines.push(...outlinesOf(s, k + 1, view, settings, backdrop, planes, inRider, reasons));
+    outlines.push(
+      ...outlinesOf(clipper, s, k + 1, view, settings, backdrop, planes, inRider, reasons),
+    );
   });
   const named = Math.max(0, ...Object.keys(settings.thicknessMm).map(Number));
   if (named > silhouettes.length) {
@@ -244,6 +248,7 @@ interface Origin {
 }
 
 function outlinesOf(
+  clipper: Clipper,
   { thing, edges, middle }: Silhouette,
   blank: number,
   view: View,
@@ -374,16 +379,14 @@ function outlinesOf(
   if (belowFaceMm > 0) {
     // The edge is taken to be as deep as it is high; nothing in the picture says so.
     const u = belowFaceMm / 3;
-    const inner = fitted.map((f, k) =>
-      insetCurve(
-        f.curve,
-        traced[k]!.corner.some((c) => c === 1),
-        belowFaceMm,
-        sigmaMm,
-        tolerance,
-      ),
+    const inner = insetCurves(
+      clipper,
+      fitted.map((f) => f.curve),
+      belowFaceMm,
+      sigmaMm,
+      tolerance,
     );
-    if (inner.every((c) => c !== undefined)) {
+    if (inner.length) {
       made.push(make('face', inner, u).outline);
       reasons.push(
         reason('edge-depth-assumed', { blank, depthMm: round(belowFaceMm), uMm: round(u) }),
@@ -651,43 +654,34 @@ const ADVICE: Readonly<Record<Source, string>> = {
   'curve fit': 'ask for a smaller fit tolerance',
 };
 
-/** Moves a curve inward by a depth, vertex by vertex along the normal, and fits it anew; undefined when nothing is left. */
-function insetCurve(
-  curve: CurveRing<'sheet'>,
-  cornered: boolean,
+/** Moves curves (the outer one first) inward by a depth and fits them anew; the largest piece, empty when nothing is left. */
+function insetCurves(
+  clipper: Clipper,
+  [outer, ...holes]: readonly CurveRing<'sheet'>[],
   depthMm: number,
   sigmaMm: number,
   toleranceMm: number,
-): CurveRing<'sheet'> | undefined {
-  const ring = divided(flatten(curve, CHORD_MM));
-  const { nx, ny } = outwardNormals(ring);
-  const n = ring.length;
-  const moved = ring.map((p, k) => {
-    // At a corner the normal is the mean of both sides': go farther, so that both sides move by the depth.
-    const a = ring[(k + n - 1) % n]!;
-    const length = Math.hypot(p.x - a.x, p.y - a.y) || 1;
-    const half = Math.max(0.3, Math.abs(((p.y - a.y) * nx[k]! - (p.x - a.x) * ny[k]!) / length));
-    return { x: p.x - (nx[k]! * depthMm) / half, y: p.y - (ny[k]! * depthMm) / half };
-  });
-  // Where the inset folds over itself its pieces run backwards: leave them out.
-  const kept = moved.filter((p, k) => {
-    const q = moved[(k + 1) % n]!;
-    const a = ring[k]!;
-    const b = ring[(k + 1) % n]!;
-    return (q.x - p.x) * (b.x - a.x) + (q.y - p.y) * (b.y - a.y) > 0;
-  });
-  if (kept.length < 8 || signedArea(kept) * signedArea(ring) <= 0) return undefined;
-  const corner = new Uint8Array(kept.length);
-  if (cornered) {
-    kept.forEach((p, k) => {
-      const a = kept[(k + kept.length - 1) % kept.length]!;
-      const b = kept[(k + 1) % kept.length]!;
+): CurveRing<'sheet'>[] {
+  const polygon = (c: CurveRing<'sheet'>): Ring<'sheet'> => flatten(c, CHORD_MM);
+  const pieces = clipper.offset<'sheet'>(
+    [{ outer: polygon(outer!), holes: holes.map(polygon) }],
+    -depthMm,
+    'inward',
+  );
+  if (!pieces.length) return [];
+  const largest = pieces.reduce((a, b) => (signedArea(b.outer) > signedArea(a.outer) ? b : a));
+  return [largest.outer, ...largest.holes].map((ring) => {
+    const points = divided(ring);
+    const n = points.length;
+    const corner = Uint8Array.from(points, (p, k) => {
+      const a = points[(k + n - 1) % n]!;
+      const b = points[(k + 1) % n]!;
       const cross = (p.x - a.x) * (b.y - p.y) - (p.y - a.y) * (b.x - p.x);
       const dot = (p.x - a.x) * (b.x - p.x) + (p.y - a.y) * (b.y - p.y);
-      if (Math.abs(Math.atan2(cross, dot)) > 0.4) corner[k] = 1;
+      return Math.abs(Math.atan2(cross, dot)) > CORNER_RAD ? 1 : 0;
     });
-  }
-  return fitCurves<'sheet'>({ points: kept, corner, sigmaMm }, toleranceMm).curve;
+    return fitCurves<'sheet'>({ points, corner, sigmaMm }, toleranceMm).curve;
+  });
 }
 
 /** The outline of the face that lay below: mirrored left to right about x = axis. */
