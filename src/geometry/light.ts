@@ -1,6 +1,6 @@
 import simplify from 'simplify-js';
 import type { Frame, Point } from '../base/measure.ts';
-import { signedArea } from './polygon.ts';
+import { signedArea } from './measure.ts';
 import type { Ring } from './shape.ts';
 
 /**

@@ -320,3 +320,25 @@ export function mapRegion<F extends Frame, T extends Frame>(
   const ring = (r: Ring<F>): Ring<T> => (mirrors ? [...r].reverse() : r).map(to);
   return { outer: ring(region.outer), holes: region.holes.map(ring) };
 }
+
+/** Unit normal at every vertex, to the right of the way along: outward from a counter-clockwise ring. */
+export function outwardNormals<F extends Frame>(
+  ring: Ring<F>,
+): { nx: Float64Array; ny: Float64Array } {
+  const n = ring.length;
+  const nx = new Float64Array(n);
+  const ny = new Float64Array(n);
+  for (let k = 0; k < n; k++) {
+    const p = ring[(k + n - 1) % n]!;
+    const q = ring[k]!;
+    const r = ring[(k + 1) % n]!;
+    const a = Math.hypot(q.x - p.x, q.y - p.y) || 1;
+    const b = Math.hypot(r.x - q.x, r.y - q.y) || 1;
+    const dx = (q.x - p.x) / a + (r.x - q.x) / b;
+    const dy = (q.y - p.y) / a + (r.y - q.y) / b;
+    const length = Math.hypot(dx, dy) || 1;
+    nx[k] = dy / length;
+    ny[k] = -dx / length;
+  }
+  return { nx, ny };
+}

@@ -4,7 +4,7 @@ import { reason, Refusal, type Reason } from '../base/reason.ts';
 import type { Clipper } from '../geometry/clipper.ts';
 import { flatten, mirrored } from '../geometry/curve.ts';
 import { fitCurves } from '../geometry/fit.ts';
-import { centroid, inRing, outwardNormals, signedArea } from '../geometry/polygon.ts';
+import { centroid, inside, outwardNormals, signedArea } from '../geometry/measure.ts';
 import { behindSilhouette, steadyAngles, type RayVertex } from '../geometry/radial.ts';
 import type { CurveRing, Ring } from '../geometry/shape.ts';
 import type { Picture } from '../picture/picture.ts';
@@ -285,7 +285,7 @@ function outlinesOf(
   const outer = behind.reduce((a, b) => (signedArea(b) > signedArea(a) ? b : a));
   const rings = [
     outer,
-    ...behind.filter((ring) => signedArea(ring) < 0 && inRing(outer, ring[0]!)),
+    ...behind.filter((ring) => signedArea(ring) < 0 && inside(outer, ring[0]!)),
   ];
 
   const mmPerPx = height / s / view.camera.fPx;
@@ -784,7 +784,7 @@ function judgeBlank(
   if (clippedMm > 1) reasons.push(reason('edge-clipped', { blank, lengthMm: round(clippedMm, 1) }));
   if (cut > 3) reasons.push(reason('blank-cut-off', { blank }));
   if (thing.coversMarks) reasons.push(reason('blank-on-border', { blank }));
-  if (thicknessMm > 2 && !inRing(outline.region.outer, foot)) {
+  if (thicknessMm > 2 && !inside(outline.region.outer, foot)) {
     reasons.push(
       reason('foot-beside-blank', { blank, thicknessMm, x: round(foot.x, 0), y: round(foot.y, 0) }),
     );

@@ -2,7 +2,7 @@ import fc from 'fast-check';
 import { expect, it } from 'vitest';
 import { isSimple, lightRing } from '../../src/geometry/light.ts';
 import { Nearest } from '../../src/geometry/nearest.ts';
-import { signedArea } from '../../src/geometry/polygon.ts';
+import { signedArea } from '../../src/geometry/measure.ts';
 import { behindSilhouette } from '../../src/geometry/radial.ts';
 
 const RUNS = { numRuns: 100 };

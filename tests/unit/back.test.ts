@@ -1,7 +1,7 @@
 import { expect, it } from 'vitest';
 import { flatten } from '../../src/geometry/curve.ts';
 import { fitCurves } from '../../src/geometry/fit.ts';
-import { signedArea } from '../../src/geometry/polygon.ts';
+import { signedArea } from '../../src/geometry/measure.ts';
 import type { Outline } from '../../src/outline/outline.ts';
 import { seenFromBehind } from '../../src/outline/trace.ts';
 

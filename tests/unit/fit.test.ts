@@ -1,7 +1,7 @@
 import { expect, it } from 'vitest';
 import { flatten, mirrored } from '../../src/geometry/curve.ts';
 import { deviation, fitCurves } from '../../src/geometry/fit.ts';
-import { signedArea } from '../../src/geometry/polygon.ts';
+import { signedArea } from '../../src/geometry/measure.ts';
 
 type P = { x: number; y: number };
 const noise = (amplitude: number): (() => number) => {

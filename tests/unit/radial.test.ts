@@ -1,5 +1,5 @@
 import { expect, it } from 'vitest';
-import { signedArea } from '../../src/geometry/polygon.ts';
+import { signedArea } from '../../src/geometry/measure.ts';
 import { behindSilhouette, steadyAngles } from '../../src/geometry/radial.ts';
 
 type P = { x: number; y: number };
