@@ -303,6 +303,12 @@ const entries = {
       `Blank ${f.blank} looks like the stage along ${f.percent} % of its outline; the edge there is doubtful.`,
     remedy: (f) => `Use a ${f.stage} stage, or check these stretches against the picture.`,
   },
+  'stage-off-colour': {
+    level: 'doubt',
+    message: (f) =>
+      `${f.areaMm2} mm² of what was taken for stage, around ${f.x}, ${f.y} mm, are as bright as the stage but of another colour: part of a blank may have been left out.`,
+    remedy: (f) => `Look at the outline there; if it is wrong, use a stage that is ${f.stage}.`,
+  },
   'edge-unclear': {
     level: 'doubt',
     message: (f) =>

@@ -482,3 +482,73 @@ export function thingsOf(
   }
   return things;
 }
+
+/** Colour that departs from the stage's by this much over a whole area is the area's own, though no pixel is certain. */
+const PALE_CHROMA = 0.02;
+/** Darker than this (ln) it may be a tinted shadow. */
+const PALE_LEVEL = -0.04;
+const PALE_MM2 = 20;
+
+/** A stretch of what was taken for stage. */
+export interface PalePatch {
+  readonly areaMm2: number;
+  /** A pixel of the largest patch on the coarse grid. */
+  readonly x: number;
+  readonly y: number;
+}
+
+/**
+ * Patches of what was taken for stage that are as bright as it but of another colour: a blank's pale print, or its pale
+ * half. No shadow looks like that. Undefined where there are none to speak of.
+ */
+export function palePatch(
+  mask: Uint8Array,
+  planes: Planes,
+  backdrop: Backdrop,
+  inRider: Uint8Array,
+  mmPerPx: number,
+): PalePatch | undefined {
+  const { width, height } = planes;
+  const pale = new Uint8Array(mask.length);
+  for (let k = 0; k < mask.length; k++) {
+    if (mask[k] || inRider[k] || backdrop.kind[k] !== STAGE) continue;
+    const limit = Math.max(PALE_CHROMA, 2 * backdrop.chromaSigma[k]!);
+    if (backdrop.level[k]! > PALE_LEVEL && backdrop.chroma[k]! > limit) pale[k] = 1;
+  }
+  // Noise is single pixels: seven of nine must agree.
+  const firm = new Uint8Array(mask.length);
+  for (let y = 1; y < height - 1; y++) {
+    for (let x = 1; x < width - 1; x++) {
+      const k = y * width + x;
+      let count = 0;
+      for (let row = k - width; row <= k + width; row += width)
+        count += pale[row - 1]! + pale[row]! + pale[row + 1]!;
+      firm[k] = count >= 7 ? 1 : 0;
+    }
+  }
+  let area = 0;
+  let largest = 0;
+  let at = 0;
+  const stack: number[] = [];
+  for (let start = 0; start < firm.length; start++) {
+    if (!firm[start]) continue;
+    let count = 0;
+    firm[start] = 0;
+    stack.push(start);
+    while (stack.length) {
+      const k = stack.pop()!;
+      count++;
+      for (const other of [k - 1, k + 1, k - width, k + width]) {
+        if (firm[other]) {
+          firm[other] = 0;
+          stack.push(other);
+        }
+      }
+    }
+    area += count;
+    if (count > largest) [largest, at] = [count, start];
+  }
+  const mm2 = (planes.step * mmPerPx) ** 2;
+  if (largest * mm2 < PALE_MM2) return undefined;
+  return { areaMm2: area * mm2, x: at % width, y: Math.floor(at / width) };
+}

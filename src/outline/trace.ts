@@ -24,7 +24,7 @@ import type {
   Verdict,
 } from './outline.ts';
 import { planesOf, type Planes } from './planes.ts';
-import { evidenceOf, maskOf, ridersOn, thingsOf, type Thing } from './silhouette.ts';
+import { evidenceOf, maskOf, palePatch, ridersOn, thingsOf, type Thing } from './silhouette.ts';
 import { stepsOf } from './steps.ts';
 import { alongNormal, outlineModes, wholeFactorOf, type Seen } from './uncertainty.ts';
 
@@ -92,6 +92,12 @@ export async function trace(
     view,
     reasons,
   );
+  const pale = palePatch(mask, planes, backdrop, inRider, view.mmPerPx);
+  if (pale) {
+    const at = coarseOnSheet(pale.x, pale.y, planes, view);
+    const areaMm2 = round(pale.areaMm2, 0);
+    reasons.push(reason('stage-off-colour', { ...at, areaMm2, stage: otherStage(view) }));
+  }
   progress('measure their edges', 2, 4);
   const silhouettes: Silhouette[] = [];
   for (const thing of things) {
@@ -128,17 +134,20 @@ const otherStage = (view: View): string =>
 
 const round = (v: number, digits = 2): number => Number(v.toFixed(digits));
 
-function placeOf(thing: Thing, planes: Planes, view: View): { x: number; y: number } {
-  const [x0, y0, x1, y1] = thing.box;
+/** Where a coarse pixel looks on the sheet, whole mm. */
+function coarseOnSheet(x: number, y: number, planes: Planes, view: View): { x: number; y: number } {
+  const { left, top, step } = planes;
   const p = sheetOfPicture(
     view.camera,
-    {
-      x: planes.left + ((x0 + x1 + 1) / 2) * planes.step,
-      y: planes.top + ((y0 + y1 + 1) / 2) * planes.step,
-    },
+    { x: left + (x + 0.5) * step - 0.5, y: top + (y + 0.5) * step - 0.5 },
     0,
   );
   return { x: round(p.x, 0), y: round(p.y, 0) };
+}
+
+function placeOf(thing: Thing, planes: Planes, view: View): { x: number; y: number } {
+  const [x0, y0, x1, y1] = thing.box;
+  return coarseOnSheet((x0 + x1) / 2, (y0 + y1) / 2, planes, view);
 }
 
 /** Leaves out what lies on the border only or reaches over the paper's edge, and blocks that only carry a rider. */
