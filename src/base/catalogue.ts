@@ -303,6 +303,13 @@ const entries = {
       `Blank ${f.blank} looks like the stage along ${f.percent} % of its outline; the edge there is doubtful.`,
     remedy: (f) => `Use a ${f.stage} stage, or check these stretches against the picture.`,
   },
+  'tip-unresolved': {
+    level: 'doubt',
+    message: (f) =>
+      `Blank ${f.blank} has ${f.count === 1 ? 'a tip or cleft' : `${f.count} tips or clefts`} finer than the picture resolves, the worst at ${f.x}, ${f.y} mm: its last ${f.lengthMm} mm or more are drawn on from its sides.`,
+    remedy: () =>
+      'Go nearer or use the full resolution of the camera, and give the pocket room there.',
+  },
   'stage-off-colour': {
     level: 'doubt',
     message: (f) =>

@@ -26,6 +26,7 @@ import type {
 import { planesOf, type Planes } from './planes.ts';
 import { evidenceOf, maskOf, palePatch, ridersOn, thingsOf, type Thing } from './silhouette.ts';
 import { stepsOf } from './steps.ts';
+import { tipsOf, tipUncertainty } from './tips.ts';
 import { alongNormal, outlineModes, wholeFactorOf, type Seen } from './uncertainty.ts';
 
 /** A rider that covers more of a thing lies on a mere support. */
@@ -303,6 +304,7 @@ function outlinesOf(
   const traced = rings.map((ring) => withCorners(ring, origins));
 
   const wall = { foot, scale: s };
+  const resolvedMm = Math.max(2, 3 * view.blurPx) * mmPerPx;
   // First what the view leaves uncertain, then curves that may use a third of it.
   const plain = traced.map((t) =>
     t.points.filter((_, k) => k % Math.ceil(t.points.length / 60) === 0),
@@ -313,7 +315,7 @@ function outlinesOf(
       ? settings.widestU
       : Math.min(SQUARE_MOST_MM, SQUARE_SHARE * thicknessMm);
   const heights = { thicknessIndex, belowFaceMm, widestU, at: middle };
-  const rough = describe(plain, traced, origins, mmPerPx, 0, wall);
+  const rough = describe(plain, traced, origins, mmPerPx, 0, wall, 0);
   const roughModes = outlineModes(view, rough.seen, heights);
   const roughU = alongNormal(rough.seen, roughModes, rough.edgeU);
   const expandedRough =
@@ -330,7 +332,7 @@ function outlinesOf(
     extraBiasMm: number,
   ): { outline: Outline; expanded: number; worst: Source } => {
     const polygons = curves.map((c) => divided(flatten(c, CHORD_MM)));
-    const d = describe(polygons, traced, origins, mmPerPx, fitDeviationMm, wall);
+    const d = describe(polygons, traced, origins, mmPerPx, fitDeviationMm, wall, resolvedMm);
     let modes: OutlineMode[] = outlineModes(view, d.seen, heights);
     if (extraBiasMm > 0) {
       modes = [
@@ -413,6 +415,7 @@ function outlinesOf(
     inRider,
     foot,
     thicknessMm,
+    resolvedMm,
     reasons,
   );
   return settings.face === 'back' ? made.map((o) => seenFromBehind(o, middle.x)) : made;
@@ -505,6 +508,7 @@ function describe(
   mmPerPx: number,
   fitDeviationMm: number,
   wall: { readonly foot: Point<'sheet'>; readonly scale: number },
+  resolvedMm: number,
 ): Description {
   const seen: Seen[] = [];
   const edgeU: number[] = [];
@@ -513,6 +517,7 @@ function describe(
   polygons.forEach((polygon, r) => {
     const t = traced[r]!;
     const { nx, ny } = outwardNormals(polygon);
+    const tips = resolvedMm > 0 ? tipUncertainty(polygon, resolvedMm) : undefined;
     let at = nearestIndex(t.points, polygon[0]!, 0, t.points.length);
     polygon.forEach((p, k) => {
       // Both run the same way round: look on from the last one found.
@@ -540,7 +545,7 @@ function describe(
         FIT_SHARE * edge.sigma[m]! * mmPerPx,
         SLOW_PX * mmPerPx,
         fitDeviationMm / 3,
-        t.corner[at] ? 0.1 * mmPerPx : 0,
+        tips?.[k] ?? 0,
       );
       seen.push({
         x: p.x,
@@ -743,12 +748,30 @@ function judgeBlank(
   inRider: Uint8Array,
   foot: Point<'sheet'>,
   thicknessMm: number,
+  resolvedMm: number,
   reasons: Reason[],
 ): void {
   const { wantMm } = settings;
   const facts = { blank, uMm: round(expanded), wantMm, source: worst, advice: ADVICE[worst] };
   if (expanded > 3 * wantMm) reasons.push(reason('outline-too-uncertain', facts));
   else if (expanded > wantMm) reasons.push(reason('outline-uncertain', facts));
+
+  const tips = [outline.region.outer, ...outline.region.holes]
+    .flatMap((ring) => tipsOf(ring, resolvedMm).map((tip) => ({ ...tip, at: ring[tip.vertex]! })))
+    .filter(({ unseenMm }) => unseenMm > wantMm / 2)
+    .sort((p, q) => q.unseenMm - p.unseenMm);
+  if (tips.length) {
+    const { at, unseenMm } = tips[0]!;
+    reasons.push(
+      reason('tip-unresolved', {
+        blank,
+        count: tips.length,
+        x: round(at.x, 0),
+        y: round(at.y, 0),
+        lengthMm: round(unseenMm),
+      }),
+    );
+  }
 
   let like = 0;
   let counted = 0;
