@@ -567,6 +567,21 @@ const MOST_BRIDGED = 0.15;
 /** Scatter of an edge that only colour shows, px: cameras keep colour coarsely (measured on rendered pictures). */
 const COLOUR_SIGMA_PX = 0.25;
 
+/** The brightness inside the edge jumps by this (ln) within PRINT_PX points each way where print changes. */
+const PRINT_JUMP = 0.7;
+const PRINT_PX = 6;
+
+/** Whether the blank's own brightness jumps along the edge about point k, most of all there. */
+function printChanges(inside: Float64Array, k: number): boolean {
+  const n = inside.length;
+  const jump = (at: number): number =>
+    Math.abs(
+      Math.log((inside[(at + PRINT_PX) % n]! + 0.01) / (inside[(at - PRINT_PX + n) % n]! + 0.01)),
+    );
+  const own = jump(k);
+  return own > PRINT_JUMP && own >= jump((k + n - 1) % n) && own > jump((k + 1) % n);
+}
+
 /** Corners by intersection, points beside them dropped, curvature's pull taken out, scatter estimated. */
 function assembled(
   luma: LinearPlane,
@@ -587,10 +602,10 @@ function assembled(
   for (const c of corners) {
     for (let s = -c.blind; s <= c.blind; s++) keep[(c.at + s + n) % n] = 0;
   }
-  // Where print changes at the edge the profile holds two edges, and the plane changes: bridge the few points between.
+  // Where print changes at the edge the profile holds two edges: bridge the few points between.
   const bridged = new Uint8Array(n);
   for (let k = 0; k < n; k++) {
-    if (fit.plane[k] === fit.plane[(k + 1) % n]) continue;
+    if (fit.plane[k] === fit.plane[(k + 1) % n] && !printChanges(fit.inside, k)) continue;
     for (let s = -SWITCH_PX; s <= SWITCH_PX; s++) {
       const m = (k + s + n) % n;
       if (fit.poor[m] || Math.abs(s) < 10) bridged[m] = 1;

@@ -49,13 +49,24 @@ export function tipsOf<F extends Frame>(ring: Ring<F>, resolvedMm: number): Tip[
     const [ux, uy, vx, vy] = [b!.x - a!.x, b!.y - a!.y, d!.x - c!.x, d!.y - c!.y];
     return Math.abs(Math.atan2(ux * vy - uy * vx, ux * vx + uy * vy));
   });
+  const first = turn.findIndex((t) => t < TIP_TURN_RAD);
+  if (first < 0) return [];
+  // One tip for each run of vertices that turn: its middle, where the turn is about the greatest.
   const tips: Tip[] = [];
-  for (let k = 0; k < n; k++) {
-    const sharp = turn[k]!;
-    const before = turn[(k + n - 1) % n]!;
-    if (sharp < TIP_TURN_RAD || sharp < before || sharp <= turn[(k + 1) % n]!) continue;
-    const unseen = resolvedMm / (2 * Math.tan((Math.PI - sharp) / 2));
-    tips.push({ vertex: k, unseenMm: Math.min(TIP_LONGEST * resolvedMm, unseen) });
+  let run: number[] = [];
+  for (let step = 1; step <= n; step++) {
+    const k = (first + step) % n;
+    if (turn[k]! >= TIP_TURN_RAD) run.push(k);
+    else if (run.length) {
+      const sharp = Math.max(...run.map((v) => turn[v]!));
+      const top = run.filter((v) => turn[v]! > 0.99 * sharp);
+      const unseen = resolvedMm / (2 * Math.tan((Math.PI - sharp) / 2));
+      tips.push({
+        vertex: top[top.length >> 1]!,
+        unseenMm: Math.min(TIP_LONGEST * resolvedMm, unseen),
+      });
+      run = [];
+    }
   }
   return tips;
 }
