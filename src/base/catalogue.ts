@@ -303,6 +303,13 @@ const entries = {
       `Blank ${f.blank} looks like the stage along ${f.percent} % of its outline; the edge there is doubtful.`,
     remedy: (f) => `Use a ${f.stage} stage, or check these stretches against the picture.`,
   },
+  'print-at-edge': {
+    level: 'doubt',
+    message: (f) =>
+      `Along ${f.lengthMm} mm of the edge of blank ${f.blank} its colour changes: the line may follow the print there and not the edge.`,
+    remedy: () =>
+      'Look at the marked stretches; hold them against calipers, or lay the blank back up and say so.',
+  },
   'tip-unresolved': {
     level: 'doubt',
     message: (f) =>

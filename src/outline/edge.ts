@@ -20,6 +20,8 @@ export interface Edge {
   readonly outside: Float64Array;
   /** 1 where the fit is poor or another step competes. */
   readonly poor: Uint8Array;
+  /** 1 where the blank's print changes at the edge. */
+  readonly printed: Uint8Array;
   /** 1 where pixels near the edge are at the sensor's end. */
   readonly clipped: Uint8Array;
   /** 1 at a corner: a point where two stretches of edge meet, found by their intersection. */
@@ -567,17 +569,25 @@ const MOST_BRIDGED = 0.15;
 /** Scatter of an edge that only colour shows, px: cameras keep colour coarsely (measured on rendered pictures). */
 const COLOUR_SIGMA_PX = 0.25;
 
-/** The brightness inside the edge jumps by this (ln) within PRINT_PX points each way where print changes. */
-const PRINT_JUMP = 0.7;
+/** The blank's brightness jumps by this (ln) within PRINT_PX points each way where print changes at the edge. */
+const PRINT_JUMP = 1.2;
 const PRINT_PX = 6;
+/** Gloss on black is no print: brightness below this (of white) counts as this. */
+const PRINT_FLOOR = 0.03;
+/** So far from the change the line may follow the print instead of the edge, by this much (k = 1), px. */
+const PRINT_REACH_PX = 10;
+const PRINT_SIGMA_PX = 1;
 
 /** Whether the blank's own brightness jumps along the edge about point k, most of all there. */
-function printChanges(inside: Float64Array, k: number): boolean {
+function printChanges({ inside, plane }: Fit, k: number): boolean {
   const n = inside.length;
-  const jump = (at: number): number =>
-    Math.abs(
-      Math.log((inside[(at + PRINT_PX) % n]! + 0.01) / (inside[(at - PRINT_PX + n) % n]! + 0.01)),
-    );
+  const jump = (at: number): number => {
+    const a = (at - PRINT_PX + n) % n;
+    const b = (at + PRINT_PX) % n;
+    return plane[a] === plane[b]
+      ? Math.abs(Math.log((inside[a]! + PRINT_FLOOR) / (inside[b]! + PRINT_FLOOR)))
+      : 0;
+  };
   const own = jump(k);
   return own > PRINT_JUMP && own >= jump((k + n - 1) % n) && own > jump((k + 1) % n);
 }
@@ -602,10 +612,10 @@ function assembled(
   for (const c of corners) {
     for (let s = -c.blind; s <= c.blind; s++) keep[(c.at + s + n) % n] = 0;
   }
-  // Where print changes at the edge the profile holds two edges: bridge the few points between.
+  // Where print changes at the edge the profile holds two edges, and the plane changes: bridge the few points between.
   const bridged = new Uint8Array(n);
   for (let k = 0; k < n; k++) {
-    if (fit.plane[k] === fit.plane[(k + 1) % n] && !printChanges(fit.inside, k)) continue;
+    if (fit.plane[k] === fit.plane[(k + 1) % n]) continue;
     for (let s = -SWITCH_PX; s <= SWITCH_PX; s++) {
       const m = (k + s + n) % n;
       if (fit.poor[m] || Math.abs(s) < 10) bridged[m] = 1;
@@ -636,6 +646,7 @@ function assembled(
     inside: new Float64Array(count),
     outside: new Float64Array(count),
     poor: new Uint8Array(count),
+    printed: new Uint8Array(count),
     clipped: new Uint8Array(count),
     corner: new Uint8Array(count),
   };
@@ -659,6 +670,12 @@ function assembled(
     edge.corner[i] = corner ? 1 : 0;
     edge.sigma[i] = Math.max(scatter(fit.at, k), fit.plane[k] ? COLOUR_SIGMA_PX : 0);
   });
+  const printed = new Uint8Array(n);
+  for (let k = 0; k < n; k++) {
+    if (!printChanges(fit, k) || corners.some((c) => apart(c.at, k, n) < 2 * PRINT_REACH_PX))
+      continue;
+    for (let s = -PRINT_REACH_PX; s <= PRINT_REACH_PX; s++) printed[(k + s + n) % n] = 1;
+  }
   // Scatter is noisy itself: take the middle of a long stretch.
   const middle = Float64Array.from(edge.sigma).sort()[count >> 1]!;
   for (let i = 0; i < count; i++)
@@ -666,8 +683,17 @@ function assembled(
       0.5 * middle,
       Math.min(edge.sigma[i]!, Math.max(COLOUR_SIGMA_PX, 6 * middle)),
     );
+  list.forEach(({ k }, i) => {
+    if (!printed[k]) return;
+    edge.printed[i] = 1;
+    edge.sigma[i] = Math.max(edge.sigma[i]!, PRINT_SIGMA_PX);
+  });
   return edge;
 }
+
+/** Points between two points of a closed contour of n. */
+const apart = (a: number, b: number, n: number): number =>
+  Math.min(Math.abs(a - b), n - Math.abs(a - b));
 
 /** Signed curvature (1/px, positive where the material is convex) from chords of s points. */
 function curvature(ring: Float64Array, k: number, s: number): number {

@@ -559,7 +559,7 @@ function describe(
       });
       edgeU.push(own);
       hidden.push(inGap(t, at, p) ? 1 : 0);
-      doubtful.push(edge.poor[m] === 1 ? 1 : 0);
+      doubtful.push(edge.poor[m]! | edge.printed[m]!);
     });
   });
   return {
@@ -777,6 +777,7 @@ function judgeBlank(
   let counted = 0;
   let clipped = 0;
   let poor = 0;
+  let printed = 0;
   let cut = 0;
   const inward = 1.5 * planes.step;
   for (const edge of edges) {
@@ -784,6 +785,7 @@ function judgeBlank(
       counted++;
       clipped += edge.clipped[k]!;
       poor += edge.poor[k]!;
+      printed += edge.printed[k]!;
       const x = edge.x[k]!;
       const y = edge.y[k]!;
       if (x < 2 || y < 2 || x > view.widthPx - 3 || y > view.heightPx - 3) cut++;
@@ -806,6 +808,9 @@ function judgeBlank(
     reasons.push(reason('blank-like-stage', { blank, percent, stage }));
   else if (like > LIKE_STAGE_DOUBT * counted)
     reasons.push(reason('edge-like-stage', { blank, percent, stage }));
+  if (printed > 0) {
+    reasons.push(reason('print-at-edge', { blank, lengthMm: round(printed * view.mmPerPx, 0) }));
+  }
   if (poor > UNCLEAR_DOUBT * counted) {
     const lengthMm = round(poor * view.mmPerPx, 0);
     reasons.push(
