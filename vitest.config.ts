@@ -16,6 +16,7 @@ export default defineConfig({
           environment: 'node',
           include: ['tests/**/*.test.ts'],
           exclude: [PAGES],
+          setupFiles: ['tests/support/seed.ts'],
           testTimeout: 30_000,
         },
       },

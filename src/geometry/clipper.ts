@@ -1,6 +1,6 @@
 import type { MainModule, PathsD } from 'clipper2-wasm';
 import type { Frame, Point } from '../base/measure.ts';
-import { inside, signedArea } from './measure.ts';
+import { inside, perimeter, signedArea } from './measure.ts';
 import type { Region, Ring } from './shape.ts';
 
 /** Round joins leave the true arc by at most this, mm. */
@@ -35,8 +35,14 @@ export interface Clipper {
   ): Region<F>[];
 }
 
+/** Slivers no wider than this are what rounding to DECIMALS leaves, and may turn either way, mm. */
+const SLIVER_MM = 2e-6;
+
 /** Groups loose rings into regions: every hole goes to the smallest outer ring that holds it. */
-function nest<F extends Frame>(rings: readonly Ring<F>[]): Region<F>[] {
+function nest<F extends Frame>(loose: readonly Ring<F>[]): Region<F>[] {
+  const rings = loose.filter(
+    (ring) => 2 * Math.abs(signedArea(ring)) > SLIVER_MM * perimeter(ring),
+  );
   const outers = rings
     .map((outer) => ({ outer, area: signedArea(outer), holes: [] as Ring<F>[] }))
     .filter(({ area }) => area > 0)

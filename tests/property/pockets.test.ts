@@ -182,6 +182,29 @@ async function silhouette(file: string): Promise<Region<'sheet'> | undefined> {
 }
 
 describe('orderings that hold for every pocket', () => {
+  // A ring that once made a difference with a sliver of a nanometre, which turned like a hole without an outer ring.
+  it('slivers that rounding leaves are no regions', () => {
+    const xy = [
+      [115, 100],
+      [110.60660171779821, 110.60660171779821],
+      [100, 115],
+      [89.39339828220179, 110.60660171779821],
+      [63.97305012879832, 100],
+      [89.39339828220179, 89.39339828220179],
+      [100, 85],
+      [130.40838623025823, 69.59161376974177],
+    ] as const;
+    const region: Region<'sheet'> = { outer: xy.map(([x, y]) => ({ x, y })), holes: [] };
+    const { wall, unreached } = pocketOf(clipper, { outlineId: 'o', region }, region, {
+      clearanceMm: 0.05,
+      tool: { kind: 'mill', radiusMm: 0.21676806362065576 },
+      bleedMm: 1.5,
+      safeMm: 1,
+    });
+    expect(unreached.length).toBeGreaterThan(0);
+    expect(area(clipper.difference(unreached, wall))).toBeLessThan(1e-4);
+  });
+
   it('seat inside wall, cut inside wall, kerf apart, safe inside print inside bleed', () => {
     let mills = 0;
     fc.assert(

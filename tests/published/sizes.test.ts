@@ -38,14 +38,10 @@ describe('things of published size, from a rendered picture to their dimensions'
   it('an ID-1 card, its long side', async () => {
     holdAgainst((await sidesOfCard())[0]!, 85.6);
   }, 60_000);
-  // Known failure: where its print changes colour in a rounded corner, the edge is 0.23 mm out and the jaws catch it.
-  it.fails(
-    'an ID-1 card, its short side',
-    async () => {
-      holdAgainst((await sidesOfCard())[1]!, 53.98);
-    },
-    60_000,
-  );
+  // Where its print changes colour in a rounded corner the edge is 0.23 mm out; its uncertainty there says so.
+  it('an ID-1 card, its short side', async () => {
+    holdAgainst((await sidesOfCard())[1]!, 53.98);
+  }, 60_000);
 
   // Source: Council Regulation (EU) No 729/2014, Annex I: the coin of 1 euro has a diameter of 23.25 mm.
   it("a coin's diameter, whichever way the jaws close", async () => {
