@@ -1,3 +1,4 @@
+import { lightRing } from './light.ts';
 import type { Frame, Point } from '../base/measure.ts';
 import { flatten } from './curve.ts';
 import { Nearest } from './nearest.ts';
@@ -47,6 +48,16 @@ export function fitCurves<F extends Frame>(measured: Measured<F>, toleranceMm: n
     if (d > 0.8 * reached) break;
     curve = tried;
     reached = d;
+  }
+  // Where no smooth curve follows the points, straight pieces do.
+  if (reached > 2 * Math.max(toleranceMm, 4 * measured.sigmaMm)) {
+    const [start, ...rest] = lightRing(measured.points, 0.75 * toleranceMm);
+    const straight: CurveRing<F> = {
+      start: start!,
+      segments: [...rest, start!].map((to) => ({ kind: 'line', to })),
+    };
+    const d = deviation(straight, measured.points);
+    if (d < reached) return { curve: straight, deviationMm: d };
   }
   return { curve, deviationMm: reached };
 }

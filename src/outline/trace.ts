@@ -315,7 +315,7 @@ function outlinesOf(
       ? settings.widestU
       : Math.min(SQUARE_MOST_MM, SQUARE_SHARE * thicknessMm);
   const heights = { thicknessIndex, belowFaceMm, widestU, at: middle };
-  const rough = describe(plain, traced, origins, mmPerPx, 0, wall, 0);
+  const rough = describe(plain, traced, origins, mmPerPx, [], wall, 0);
   const roughModes = outlineModes(view, rough.seen, heights);
   const roughU = alongNormal(rough.seen, roughModes, rough.edgeU);
   const expandedRough =
@@ -324,7 +324,8 @@ function outlinesOf(
   const fitted = traced.map((t) =>
     fitCurves({ ...t, sigmaMm, sigmas: sigmasOf(t, origins, mmPerPx) }, tolerance),
   );
-  const fitDeviationMm = Math.max(...fitted.map((f) => f.deviationMm));
+  const deviations = fitted.map((f) => f.deviationMm);
+  const fitDeviationMm = Math.max(...deviations);
 
   const make = (
     at: At,
@@ -332,7 +333,7 @@ function outlinesOf(
     extraBiasMm: number,
   ): { outline: Outline; expanded: number; worst: Source } => {
     const polygons = curves.map((c) => divided(flatten(c, CHORD_MM)));
-    const d = describe(polygons, traced, origins, mmPerPx, fitDeviationMm, wall, resolvedMm);
+    const d = describe(polygons, traced, origins, mmPerPx, deviations, wall, resolvedMm);
     let modes: OutlineMode[] = outlineModes(view, d.seen, heights);
     if (extraBiasMm > 0) {
       modes = [
@@ -506,7 +507,7 @@ function describe(
   traced: readonly Traced[],
   origins: readonly Origin[],
   mmPerPx: number,
-  fitDeviationMm: number,
+  fitDeviationsMm: readonly number[],
   wall: { readonly foot: Point<'sheet'>; readonly scale: number },
   resolvedMm: number,
 ): Description {
@@ -544,7 +545,7 @@ function describe(
       const own = Math.hypot(
         FIT_SHARE * edge.sigma[m]! * mmPerPx,
         SLOW_PX * mmPerPx,
-        fitDeviationMm / 3,
+        (fitDeviationsMm[r] ?? 0) / 3,
         tips?.[k] ?? 0,
       );
       seen.push({
@@ -684,7 +685,10 @@ function insetCurves(
   );
   if (!pieces.length) return [];
   const largest = pieces.reduce((a, b) => (signedArea(b.outer) > signedArea(a.outer) ? b : a));
-  return [largest.outer, ...largest.holes].map((ring) => {
+  // In the order of the curves; a hole that grows into another or through the edge leaves no face to speak of.
+  const grown = holes.map((hole) => largest.holes.find((h) => inside(h, hole.start)));
+  if (new Set(grown).size < holes.length || grown.includes(undefined)) return [];
+  return [largest.outer, ...grown.map((h) => h!)].map((ring) => {
     const points = divided(ring);
     const n = points.length;
     const corner = Uint8Array.from(points, (p, k) => {
