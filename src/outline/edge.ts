@@ -574,9 +574,8 @@ const PRINT_JUMP = 1.2;
 const PRINT_PX = 6;
 /** Gloss on black is no print: brightness below this (of white) counts as this. */
 const PRINT_FLOOR = 0.03;
-/** So far from the change the line may follow the print instead of the edge, by this much (k = 1), px. */
+/** So far from the change the line may follow the print instead of the edge, px. */
 const PRINT_REACH_PX = 10;
-const PRINT_SIGMA_PX = 1;
 
 /** Whether the blank's own brightness jumps along the edge about point k, most of all there. */
 function printChanges({ inside, plane }: Fit, k: number): boolean {
@@ -684,9 +683,7 @@ function assembled(
       Math.min(edge.sigma[i]!, Math.max(COLOUR_SIGMA_PX, 6 * middle)),
     );
   list.forEach(({ k }, i) => {
-    if (!printed[k]) return;
-    edge.printed[i] = 1;
-    edge.sigma[i] = Math.max(edge.sigma[i]!, PRINT_SIGMA_PX);
+    edge.printed[i] = printed[k]!;
   });
   return edge;
 }

@@ -48,6 +48,8 @@ const LONGEST_CHORD_MM = 1;
 /** Standard uncertainties of the edge's place, px (measured on rendered pictures with known edges). */
 const SLOW_PX = 0.02;
 const BIAS_PX = 0.03;
+/** Where print changes at the edge the line may follow the print: RMS within the reach of such a place, measured on a render. */
+const BIAS_PRINT_PX = 0.6;
 const BIAS_RAMP_PX = 0.06;
 const BIAS_FAINT_PX = 0.15;
 /** Scatter of a fitted curve as a share of the points' scatter: one independent point in 6 px, pieces of some 20 px. */
@@ -536,7 +538,8 @@ function describe(
       const origin = origins[Math.max(0, from)]!;
       const { edge, k: m } = origin;
       const faint = edge.contrast[m]! < FAINT || edge.poor[m] === 1;
-      const bias = faint ? BIAS_FAINT_PX : edge.ramp[m] ? BIAS_RAMP_PX : BIAS_PX;
+      const plain = edge.ramp[m] ? BIAS_RAMP_PX : BIAS_PX;
+      const bias = edge.printed[m] ? BIAS_PRINT_PX : faint ? BIAS_FAINT_PX : plain;
       // A wall that faces the camera and lies in its own shade looks like a dark stage: its foot may be missed.
       const { foot, scale } = wall;
       const wide = (scale - 1) * ((foot.x - p.x) * nx[k]! + (foot.y - p.y) * ny[k]!);
