@@ -624,6 +624,17 @@ function assembled(
   if (bridged.reduce((sum, v) => sum + v, 0) < MOST_BRIDGED * n) {
     for (let k = 0; k < n; k++) if (bridged[k]) keep[k] = 0;
   }
+  const printed = new Uint8Array(n);
+  for (let k = 0; k < n; k++) {
+    if (!printChanges(fit, k) || corners.some((c) => apart(c.at, k, n) < 2 * PRINT_REACH_PX))
+      continue;
+    const straight = n > LONG_PX && turnAcross(ring, k, PRINT_REACH_PX) < STRAIGHT_RAD;
+    for (let s = -PRINT_REACH_PX; s <= PRINT_REACH_PX; s++) {
+      printed[(k + s + n) % n] = 1;
+      // The profile holds two edges there: where the edge runs on straight the line is drawn across.
+      if (straight && Math.abs(s) < PRINT_REACH_PX - 2) keep[(k + s + n) % n] = 0;
+    }
+  }
   const list: { k: number; corner?: readonly [number, number] }[] = [];
   const cornerAt = new Map(corners.map((c) => [c.at, c.point] as const));
   for (let k = 0; k < n; k++) {
@@ -669,12 +680,6 @@ function assembled(
     edge.corner[i] = corner ? 1 : 0;
     edge.sigma[i] = Math.max(scatter(fit.at, k), fit.plane[k] ? COLOUR_SIGMA_PX : 0);
   });
-  const printed = new Uint8Array(n);
-  for (let k = 0; k < n; k++) {
-    if (!printChanges(fit, k) || corners.some((c) => apart(c.at, k, n) < 2 * PRINT_REACH_PX))
-      continue;
-    for (let s = -PRINT_REACH_PX; s <= PRINT_REACH_PX; s++) printed[(k + s + n) % n] = 1;
-  }
   // Scatter is noisy itself: take the middle of a long stretch.
   const middle = Float64Array.from(edge.sigma).sort()[count >> 1]!;
   for (let i = 0; i < count; i++)
@@ -686,6 +691,23 @@ function assembled(
     edge.printed[i] = printed[k]!;
   });
   return edge;
+}
+
+/** A contour must be this long, and turn by less than this across a gap, for the gap to be drawn across. */
+const LONG_PX = 600;
+const STRAIGHT_RAD = 0.35;
+
+/** How far a contour turns from before to behind a gap of `reach` points each way about point k, radians. */
+function turnAcross(ring: Float64Array, k: number, reach: number): number {
+  const n = ring.length >> 1;
+  const at = (m: number): readonly [number, number] => {
+    const i = 2 * (((m % n) + n) % n);
+    return [ring[i]!, ring[i + 1]!];
+  };
+  const [[ax, ay], [bx, by]] = [at(k - 2 * reach), at(k - reach)];
+  const [[cx, cy], [dx, dy]] = [at(k + reach), at(k + 2 * reach)];
+  const [ux, uy, vx, vy] = [bx - ax, by - ay, dx - cx, dy - cy];
+  return Math.abs(Math.atan2(ux * vy - uy * vx, ux * vx + uy * vy));
 }
 
 /** Points between two points of a closed contour of n. */
