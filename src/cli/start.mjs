@@ -1,6 +1,6 @@
 // `npm start`: installs what is missing, builds when the sources are newer, serves the page on this machine.
 // Only what Node brings itself is used here, so that it runs on a fresh clone.
-import { createReadStream, existsSync, readdirSync, readFileSync, statSync } from 'node:fs';
+import { createReadStream, existsSync, readdirSync, statSync } from 'node:fs';
 import { createServer } from 'node:http';
 import { extname, join, normalize, sep } from 'node:path';
 import { parseArgs } from 'node:util';
@@ -51,27 +51,17 @@ function buildIsOld() {
   return newest(built) < Math.max(...SOURCES.map((path) => newest(join(root, path))));
 }
 
-/** The scripts that run as workers: those that another script starts. */
-function workerScripts() {
-  const assets = join(dist, 'assets');
-  if (!existsSync(assets)) return new Set();
-  const scripts = readdirSync(assets).filter((name) => name.endsWith('.js'));
-  const started = scripts.flatMap((name) =>
-    [
-      ...readFileSync(join(assets, name), 'utf8').matchAll(/new URL\(\s*[`'"]([^`'"]+\.js)[`'"]/g),
-    ].map((match) => match[1].split('/').at(-1)),
-  );
-  return new Set(started.filter((name) => scripts.includes(name)));
-}
+/** Whether a script of the build runs as a worker: the bundler keeps the name of its source, `<name>.worker.ts`. */
+const isWorker = (name) => /\.worker-[^/]*\.js$/.test(name);
 
 /**
  * Nothing is fetched from elsewhere and nothing is sent away. OpenCV's glue builds functions from strings, so
  * worker scripts alone may do that: a worker obeys the policy that came with its own script (CSP Level 3, 4.2.1).
  */
-const policy = (isWorker) =>
+const policy = (worker) =>
   [
     "default-src 'self'",
-    `script-src 'self' 'wasm-unsafe-eval'${isWorker ? " 'unsafe-eval'" : ''}`,
+    `script-src 'self' 'wasm-unsafe-eval'${worker ? " 'unsafe-eval'" : ''}`,
     "style-src 'self' 'unsafe-inline'",
     "img-src 'self' blob: data:",
     "connect-src 'self' blob: data:",
@@ -84,7 +74,6 @@ const policy = (isWorker) =>
   ].join('; ');
 
 function serve() {
-  const workers = workerScripts();
   return createServer((request, response) => {
     const fail = (status, words) => {
       response.writeHead(status, { 'content-type': 'text/plain; charset=utf-8' }).end(`${words}\n`);
@@ -107,7 +96,7 @@ function serve() {
       'content-type': TYPES[extname(file)] ?? 'application/octet-stream',
       'content-length': statSync(file).size,
       'cache-control': path.startsWith('/assets/') ? 'max-age=31536000, immutable' : 'no-cache',
-      'content-security-policy': policy(workers.has(name)),
+      'content-security-policy': policy(isWorker(name)),
       'cross-origin-opener-policy': 'same-origin',
       'cross-origin-embedder-policy': 'require-corp',
       'referrer-policy': 'no-referrer',

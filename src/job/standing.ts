@@ -74,6 +74,8 @@ export function openPoints(job: Job, results: Results, blank: number): readonly 
     from('release', [release.reason]);
 
   if (!job.picture) add('picture', 'No picture has been taken.');
+  const ahead = notComputed(job, results);
+  if (ahead) add(ahead, 'What follows from the entries has not been computed yet.');
   if (found?.ok && !canTrace(job)) add('outline', 'The thickness has not been entered.');
   if (job.face === null) add('outline', 'Which face the picture shows has not been answered.');
   const unread = (['x', 'y', 'd'] as const).filter((id) => job.sheet.spansMm[id] === undefined);
@@ -84,6 +86,27 @@ export function openPoints(job: Job, results: Results, blank: number): readonly 
   if (made.size < 2)
     add('check', `${count(2 - made.size, 'caliper reading')} of 2 not made: not checked.`);
   return points;
+}
+
+/** The first step that the entries suffice for and that has no result yet: at work, stopped, or ended by a fault. */
+function notComputed(job: Job, results: Results): Step | undefined {
+  const { info, found, view, trace, pockets, plan } = results;
+  if (!job.picture) return undefined;
+  const way: readonly (readonly [Step, { readonly ok: boolean } | undefined])[] = [
+    ['picture', info],
+    ['picture', found],
+    ...(canTrace(job)
+      ? ([
+          ['picture', view],
+          ['outline', trace],
+          ['pocket', pockets],
+          ['bed', plan],
+        ] as const)
+      : []),
+  ];
+  // A step that was refused says so itself, and nothing after it is due.
+  const next = way.find(([, result]) => !result?.ok);
+  return next && !next[1] ? next[0] : undefined;
 }
 
 /** How every step stands. */

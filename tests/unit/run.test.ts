@@ -2,7 +2,7 @@ import { describe, expect, it } from 'vitest';
 import { reason, type Outcome } from '../../src/base/reason.ts';
 import { newJob, type Job } from '../../src/job/job.ts';
 import { Run, type Machines, type PictureFile, type Results } from '../../src/job/run.ts';
-import { openPoints, standings } from '../../src/job/standing.ts';
+import { openPoints, standings, trust } from '../../src/job/standing.ts';
 import { layout } from '../../src/sheet/layout.ts';
 
 const file: PictureFile = { name: 'a.jpg', digest: 'a', bytes: new Blob([]) };
@@ -146,6 +146,37 @@ describe('how a job stands', () => {
     const stands = standings(job, results, 1);
     expect(stands.check).toEqual({ condition: 'open', word: 'not checked' });
     expect(stands.release.condition).toBe('open');
+  });
+
+  it('what was not computed yet, or fell to a fault, is open however much was entered', async () => {
+    const { machines } = counting();
+    const job: Job = {
+      ...measured,
+      picture: { name: 'a.jpg', digest: 'a' },
+      face: 'print',
+      sheet: {
+        ...measured.sheet,
+        spansMm: { x: 140, y: 140, d: 141.4 },
+        riderSizeMm: 0,
+      },
+      readings: (['width', 'height'] as const).map((which) => ({
+        blank: 1,
+        which,
+        valueMm: 50,
+        u: 0.025,
+      })),
+    };
+    const results = await new Run(machines, () => {}).start(job, file, 1, false);
+    expect(trust(job, results, 1)).toMatchObject({ open: [], help: { step: 'release' } });
+    for (const [step, left] of [
+      ['picture', {}],
+      ['outline', { info: results.info, found: results.found, view: results.view }],
+    ] as const) {
+      const { open, help } = trust(job, left as Results, 1);
+      expect(open.map((p) => p.step)).toEqual([step]);
+      expect(help.step).toBe(step);
+      expect(standings(job, left as Results, 1).release.condition).toBe('not yet');
+    }
   });
 
   it('another sheet in the picture than chosen is said', async () => {
