@@ -412,38 +412,38 @@ const entries = {
   'cut-vanishes': {
     level: 'refuse',
     message: (f) =>
-      `The pocket of ${f.outline} is narrower everywhere than the tool: nothing is left of its cut path at ${f.radiusMm} mm inside the wall.`,
+      `The pocket of blank ${f.blank} is narrower everywhere than the tool: nothing is left of its cut path at ${f.radiusMm} mm inside the wall.`,
     remedy: () => 'Choose a smaller cutter, or give more clearance.',
   },
   'cut-falls-apart': {
     level: 'doubt',
     message: (f) =>
-      `The cut path of ${f.outline} falls into ${f.parts} pieces: between them the pocket is narrower than the tool, ${f.radiusMm} mm to each side.`,
+      `The cut path of blank ${f.blank} falls into ${f.parts} pieces: between them the pocket is narrower than the tool, ${f.radiusMm} mm to each side.`,
     remedy: () => 'Choose a smaller cutter; as it stands the bridge between the pieces stays in.',
   },
   'corner-blocks': {
     level: 'doubt',
     message: (f) =>
-      `A cutter of ${f.radiusMm} mm radius leaves ${f.depthMm} mm standing where ${f.outline} shall lie, at ${f.corners} ${f.corners === 1 ? 'corner' : 'corners'}: the blank will not go in.`,
+      `A cutter of ${f.radiusMm} mm radius leaves ${f.depthMm} mm standing where blank ${f.blank} shall lie, at ${f.corners} ${f.corners === 1 ? 'corner' : 'corners'}: the blank will not go in.`,
     remedy: () => 'Choose a smaller cutter, give more clearance, or clear the corners by hand.',
   },
   'corner-unreached': {
     level: 'note',
     message: (f) =>
-      `A cutter of ${f.radiusMm} mm radius misses up to ${f.depthMm} mm at ${f.corners} ${f.corners === 1 ? 'corner' : 'corners'} of the pocket of ${f.outline}; the blank itself clears it.`,
+      `A cutter of ${f.radiusMm} mm radius misses up to ${f.depthMm} mm at ${f.corners} ${f.corners === 1 ? 'corner' : 'corners'} of the pocket of blank ${f.blank}; the blank itself clears it.`,
     remedy: () => 'Nothing need be done; the clearance is smaller there than set.',
   },
   'clearance-below-u': {
     level: 'doubt',
     message: (f) =>
-      `The clearance of ${f.clearanceMm} mm is less than what ${f.outline} is uncertain by, ${f.uMm} mm: the blank may not go in.`,
+      `The clearance of ${f.clearanceMm} mm is less than what blank ${f.blank} is uncertain by, ${f.uMm} mm: the blank may not go in.`,
     remedy: () =>
       'Give more clearance, or make the outline surer: a rider, measured spans, a second picture.',
   },
   'safe-vanishes': {
     level: 'note',
     message: (f) =>
-      `Nothing of ${f.outline} lies ${f.safeMm} mm inside its edge: it has no safe area.`,
+      `Nothing of blank ${f.blank} lies ${f.safeMm} mm inside its edge: it has no safe area.`,
     remedy: () => 'Set a smaller distance from print outline to safe area.',
   },
 
@@ -590,7 +590,7 @@ const entries = {
   'seat-hidden': {
     level: 'doubt',
     message: (f) =>
-      `${f.outline} has ${f.stretches} ${f.stretches === 1 ? 'stretch' : 'stretches'} of edge that no picture could see; the pocket there is larger than need be.`,
+      `Blank ${f.blank} has ${f.stretches} ${f.stretches === 1 ? 'stretch' : 'stretches'} of edge that no picture could see; the pocket there is larger than need be.`,
     remedy: () => 'Look at the stretch in the outline; a picture from above it would settle it.',
   },
 

@@ -123,8 +123,9 @@ export function pocketsOf(
       clipper,
       {
         outlineId: seat.id,
+        blank,
         region: seat.region,
-        wholeU: greatestU(seat) * (seat.wholeFactor ?? DEFAULT_WHOLE_FACTOR),
+        wholeU: wallU(seat),
       },
       print.region,
       settings,
@@ -158,7 +159,7 @@ export function jobFacts(
         at: o.at,
         widthMm: longMm,
         heightMm: shortMm,
-        greatestU: 2 * greatestU(o),
+        greatestU: 2 * greatestU(o.u),
         mirrored: o.mirrored,
         rider: o.rider,
         ...(o.thicknessMm === undefined ? {} : { thicknessMm: o.thicknessMm }),
@@ -170,13 +171,19 @@ export function jobFacts(
   };
 }
 
-/** Greatest standard uncertainty anywhere along an outline, mm. */
-const greatestU = ({ u }: FiledOutline): number =>
+/** Greatest standard uncertainty anywhere along these rings, mm. */
+const greatestU = (u: FiledOutline['u']): number =>
   u.reduce((most, ring) => ring.reduce((a, b) => Math.max(a, b), most), 0);
 
-/** What the outline itself leaves open and the pocket inherits. */
-function seatReasons(seat: FiledOutline): Reason[] {
-  return seat.hidden.length > 0
-    ? [reason('seat-hidden', { outline: seat.id, stretches: seat.hidden.length })]
-    : [];
+/**
+ * Half-width of the band that holds the seat's outer ring everywhere at once in 95 % of cases, mm: what decides whether
+ * the blank goes in. The pocket is a plain opening: how well the blank's holes are known does not move its wall.
+ */
+export const wallU = ({ u, wholeFactor }: Pick<FiledOutline, 'u' | 'wholeFactor'>): number =>
+  (wholeFactor ?? DEFAULT_WHOLE_FACTOR) * greatestU(u.slice(0, 1));
+
+/** What the seat's outer ring leaves open and the pocket inherits. */
+function seatReasons({ blank, hidden }: FiledOutline): Reason[] {
+  const stretches = hidden.filter(({ ring }) => ring === 0).length;
+  return stretches > 0 ? [reason('seat-hidden', { blank, stretches })] : [];
 }

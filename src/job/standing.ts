@@ -1,5 +1,4 @@
 import type { Reason } from '../base/reason.ts';
-import type { Outline } from '../outline/outline.ts';
 import type { Job } from './job.ts';
 import { anotherSheet } from './paper.ts';
 import { canTrace, outlinesOf, seatOutline, type Results } from './run.ts';
@@ -217,10 +216,6 @@ export function typicalU(u: readonly Float64Array[]): number {
   const all = u.flatMap((ring) => [...ring]).sort((a, b) => a - b);
   return all[Math.min(all.length - 1, Math.floor(0.95 * all.length))] ?? 0;
 }
-
-/** Half-width of the band that holds the whole outline at once in 95 % of cases, mm: what decides whether it goes in. */
-export const wholeU = ({ u, wholeFactor }: Pick<Outline, 'u' | 'wholeFactor'>): number =>
-  wholeFactor * u.reduce((most, ring) => ring.reduce((a, b) => Math.max(a, b), most), 0);
 
 function wouldHelpMost(job: Job, results: Results, open: readonly OpenPoint[]): Trust['help'] {
   const bad = open.find((p) => p.bad);

@@ -19,9 +19,10 @@ export const cutShiftMm = ({ clearanceMm, tool }: PocketSettings): number =>
 
 export interface Seat {
   readonly outlineId: string;
+  readonly blank: number;
   /** The widest outline within the pocket's depth. */
   readonly region: Region<'sheet'>;
-  /** Half-width of the band that holds the whole seat outline in 95 % of cases, mm. */
+  /** Half-width of the band that holds the whole outer ring of the seat in 95 % of cases, mm. */
   readonly wholeU?: number;
 }
 
@@ -60,7 +61,7 @@ export function pocketOf(
     Math.max(...outer.map((p) => distanceTo(taken, p)));
   const unreached = left.filter((region) => depthOf(region) > LEAST_DEPTH_MM);
 
-  const facts = { outline: seat.outlineId };
+  const facts = { blank: seat.blank };
   const reasons: Reason[] = [];
   if (cut.length === 0) {
     reasons.push(reason('cut-vanishes', { ...facts, radiusMm: round(radiusMm) }));

@@ -195,7 +195,7 @@ describe('orderings that hold for every pocket', () => {
       [130.40838623025823, 69.59161376974177],
     ] as const;
     const region: Region<'sheet'> = { outer: xy.map(([x, y]) => ({ x, y })), holes: [] };
-    const { wall, unreached } = pocketOf(clipper, { outlineId: 'o', region }, region, {
+    const { wall, unreached } = pocketOf(clipper, { outlineId: 'o', blank: 1, region }, region, {
       clearanceMm: 0.05,
       tool: { kind: 'mill', radiusMm: 0.21676806362065576 },
       bleedMm: 1.5,
@@ -214,7 +214,7 @@ describe('orderings that hold for every pocket', () => {
         fc.double({ min: 0.05, max: 2, noNaN: true }),
         fc.boolean(),
         (region, clearanceMm, size, mill) => {
-          const pocket = pocketOf(clipper, { outlineId: 'o', region }, region, {
+          const pocket = pocketOf(clipper, { outlineId: 'o', blank: 1, region }, region, {
             clearanceMm,
             tool: mill ? { kind: 'mill', radiusMm: size } : { kind: 'beam', kerfMm: size },
             bleedMm: 1.5,

@@ -34,7 +34,7 @@ it.each([
 ])('corner of %d degrees: depth %d r, area %d r²', (degrees, depth, area) => {
   const radiusMm = 2;
   const shape = wedge((degrees * Math.PI) / 180);
-  const pocket = pocketOf(clipper, { outlineId: 'w', region: shape }, shape, {
+  const pocket = pocketOf(clipper, { outlineId: 'w', blank: 1, region: shape }, shape, {
     clearanceMm: 0,
     tool: { kind: 'mill', radiusMm },
     bleedMm: 1,
@@ -66,7 +66,7 @@ it('a beam leaves corners as they are, and a fine cutter is not complained about
     holes: [],
   };
   const make = (tool: Parameters<typeof pocketOf>[3]['tool'], clearanceMm: number) =>
-    pocketOf(clipper, { outlineId: 's', region: square }, square, {
+    pocketOf(clipper, { outlineId: 's', blank: 1, region: square }, square, {
       clearanceMm,
       tool,
       bleedMm: 1,

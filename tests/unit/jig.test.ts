@@ -67,6 +67,19 @@ describe('which outline serves for what', () => {
     expect(shift.x).toBeCloseTo(card.outer[0]!.x * 1.01, 9);
   });
 
+  it('doubts the pocket where its own ring is hidden or too uncertain, not for the sake of a hole', () => {
+    const sure = outlineOf(plaque);
+    const off = (ring: 0 | 1): FiledOutline => ({
+      ...sure,
+      u: sure.u.map((u, k) => (k === ring ? u.map(() => 0.5) : u)),
+      hidden: [{ ring, from: 0, to: 20 }],
+    });
+    const codes = (o: FiledOutline): string[] =>
+      jig([o]).blanks[0]!.pocket.reasons.map(({ code }) => code);
+    expect(codes(off(1))).toEqual([]);
+    expect(codes(off(0))).toEqual(['clearance-below-u', 'seat-hidden']);
+  });
+
   it('refuses what was refused, what is empty, and counts of blanks that are not there', () => {
     const why = {
       code: 'x',

@@ -9,7 +9,7 @@ const trace = {
     outlineOf(plaque, { id: '2-face', blank: 2 }),
   ],
   verdict: 'doubtful',
-  reasons: [reason('seat-hidden', { outline: '1-face', stretches: 1 })],
+  reasons: [reason('seat-hidden', { blank: 1, stretches: 1 })],
 } as const;
 const bytes = outlineJson(trace);
 const read = (change: (v: { [key: string]: unknown }) => unknown) => {
