@@ -13,12 +13,13 @@ import {
   type Solution,
 } from './least-squares.ts';
 import { fitLens, lensObservations, lensPrior, plainHomography, type LensPrior } from './lens.ts';
-import { modesOf } from './modes.ts';
+import { faceJacobian, modesOf } from './modes.ts';
 import { pictureOf, sheetOfPicture } from './model.ts';
-import { addObservation, known, knownSum, type Observation } from './observation.ts';
+import { addObservation, known, knownShare, knownSum, type Observation } from './observation.ts';
+import { remediesOf, type Candidate } from './remedies.ts';
 import { SmoothSums, Waves } from './smooth.ts';
-import { CAMERA_NAMES, CAMERA_SIZE, cameraFrom, Projector } from './projection.ts';
-import type { CalibrationSettings, FoundMarks, ParameterPlaces, View } from './view.ts';
+import { AT_F, CAMERA_NAMES, CAMERA_SIZE, cameraFrom, Projector } from './projection.ts';
+import type { CalibrationSettings, FoundMarks, ParameterPlaces, Source, View } from './view.ts';
 
 /**
  * Correlation lengths of print error and bow, and how far the fields' cosines reach beyond the page, mm on A4; larger sheets'
@@ -689,6 +690,7 @@ export class Adjustment implements Problem {
       printError: this.printError,
       bow: this.bow,
       modes: [],
+      remedies: [],
       blurPx: found.blurPx,
       foot: { x: fx, y: fy },
       cameraHeightMm: H,
@@ -735,9 +737,111 @@ export class Adjustment implements Problem {
       settings,
       reasons: [],
     };
-    return { ...view, modes: modesOf(view, normal, data, this.observations()) };
+    const p = covarianceOf(normal);
+    return {
+      ...view,
+      modes: modesOf(view, p, data, this.observations()),
+      remedies: remediesOf(view, p, this.candidates(view)),
+    };
+  }
+
+  /** What the operator could still do, as the observations that it would bring. */
+  private candidates(view: View): Candidate[] {
+    const { found, settings, places } = this;
+    const sharper = (source: Source, by: number): Observation[] =>
+      this.observations().flatMap((o) => (o.source === source ? [repeated(o, by)] : []));
+    const unread = found.sheet.spans.filter(({ id }) => settings.spansMm[id] === undefined);
+    const { thicknessU, riderSpanU } = settings;
+    return [
+      {
+        what: 'read the spans',
+        observations: unread.map(({ from, to }) =>
+          this.spanReading(from, to, Math.hypot(to.x - from.x, to.y - from.y)),
+        ),
+      },
+      {
+        what: 'measure the rider',
+        observations: found.riders.flatMap(({ design }, r) =>
+          settings.riderSpansMm[design.sizeMm] === undefined
+            ? [
+                known(
+                  'rider size',
+                  this.ridersFrom + RIDER_SIZE * r + RIDER_LN_SIZE,
+                  0,
+                  riderSpanU / design.sizeMm,
+                ),
+              ]
+            : [],
+        ),
+      },
+      {
+        what: 'lay a rider',
+        observations: found.riders.length === 0 ? riderOnFace(view, riderSpanU) : [],
+      },
+      {
+        what: 'measure the thickness',
+        observations:
+          thicknessU > THICKNESS_AT_BEST
+            ? settings.thicknessMm.map((h, t) =>
+                known('thickness', places.faces + t, h, THICKNESS_AT_BEST),
+              )
+            : [],
+      },
+      {
+        what: 'lens profile',
+        observations: [knownShare('focal length', AT_F, view.camera.fPx, PROFILE_SHARE)],
+      },
+      { what: 'flat board', observations: sharper('sheet flatness', FLAT_BOARD) },
+      { what: 'rigid sheet', observations: sharper('print error', RIGID_SHEET) },
+    ];
   }
 }
+
+/** What a caliper makes of a thickness at its best, mm (k = 1). */
+const THICKNESS_AT_BEST = 0.02;
+/** f of a saved lens profile: focus moves it by about half a percent. */
+const PROFILE_SHARE = 0.005;
+/** How many times flatter a sheet lies on a flat board, and how many times truer it is on a rigid one. */
+const FLAT_BOARD = 5;
+const RIGID_SHEET = 3;
+
+/** The same observation once more, so that both together are `by` times as sharp as it is alone. */
+const repeated = (o: Observation, by: number): Observation => ({
+  ...o,
+  residual(x, row) {
+    const e = o.residual(x, row);
+    const share = Math.sqrt(by * by - 1);
+    row?.forEach((v, k) => (row[k] = v * share));
+    return e * share;
+  },
+});
+
+/** What a 50 mm rider in the middle of the first face would tell: its one size, and that it is square. */
+function riderOnFace(view: View, riderSpanU: number): Observation[] {
+  const half = 25;
+  const { x, y } = { x: view.sheet.widthMm / 2, y: view.sheet.heightMm / 2 };
+  const [left, , right, , , below, , above] = faceJacobian(view, 0, [
+    { x: x - half, y },
+    { x: x + half, y },
+    { x, y: y - half },
+    { x, y: y + half },
+  ]) as [Float64Array, ...Float64Array[]];
+  const at = [...view.values.keys()];
+  const told = (sd: number, sign: 1 | -1): Observation => ({
+    source: 'rider size',
+    at,
+    residual(_, row) {
+      row?.forEach(
+        (_, k) => (row[k] = (right![k]! - left[k]! + sign * (above![k]! - below![k]!)) / (2 * sd)),
+      );
+      return 0;
+    },
+  });
+  return [told(riderSpanU, 1), told(RIDER_SQUARE_MM, -1)];
+}
+
+/** By how much half the difference of a rider's sides is off (k = 1): its own corners' noise. */
+const RIDER_SQUARE_MM = 0.005;
 
 /** Standard deviations beyond which a corner's loss grows only linearly. */
 const HUBER = 3;

@@ -1,6 +1,6 @@
 import { EigenvalueDecomposition, Matrix } from 'ml-matrix';
 import type { Point } from '../base/measure.ts';
-import { covarianceOf, type Normal } from './least-squares.ts';
+import type { Normal } from './least-squares.ts';
 import { cameraOf, heightOf, pictureOfMany, sheetOfPictureMany } from './model.ts';
 import type { Observation } from './observation.ts';
 import { CAMERA_SIZE } from './projection.ts';
@@ -18,16 +18,15 @@ const RIGID_WEIGHT = 0.1;
  * Each share is turned to its principal axes as seen on the faces (stage points at every thickness), and what moves no face
  * is left out.
  *
- * @param normal all of N at the solution, upper triangle; @param data the marks' part
+ * @param p P at the solution, row-major; @param data the marks' part of N, upper triangle
  */
 export function modesOf(
   view: View,
-  normal: Normal,
+  p: Float64Array,
   data: Normal,
   observations: readonly Observation[],
 ): Mode[] {
-  const n = normal.size;
-  const p = covarianceOf(normal);
+  const n = data.size;
   const seen = seenFaces(view);
   // P Dᵀ: how every parameter answers to what a face does.
   const answers = seen.map((row) => times(p, row));
@@ -83,9 +82,12 @@ export function facePoints(view: View, count = 8): Point<'sheet'>[] {
   return points;
 }
 
-/** Derivatives of the stage points of every face, seen at fixed picture places, by every parameter. */
-export function faceJacobian(view: View, thicknessIndex: number): Float64Array[] {
-  const points = facePoints(view);
+/** Derivatives of places on a face (x, then y of each), seen at fixed picture places, by every parameter. */
+export function faceJacobian(
+  view: View,
+  thicknessIndex: number,
+  points: readonly Point<'sheet'>[] = facePoints(view),
+): Float64Array[] {
   const height = heightOf(view, thicknessIndex);
   const flat = Float64Array.from(points.flatMap((q) => [q.x, q.y]));
   const places = pictureOfMany(view.camera, flat, height);
@@ -182,6 +184,28 @@ function principal(
   return modes;
 }
 
+/** How places on a face move with each mode, their motion as a whole taken out, mm: x, then y of each place. */
+function shapeMoves(
+  view: View,
+  thicknessIndex: number,
+  points: readonly Point<'sheet'>[],
+): { source: Source; moved: Float64Array }[] {
+  const face = faceJacobian(view, thicknessIndex, points);
+  const rigid = rigidMotions(points);
+  return view.modes.map(({ source, delta }) => {
+    const moved = Float64Array.from(face, (row) => {
+      let sum = 0;
+      for (let i = 0; i < delta.length; i++) sum += row[i]! * delta[i]!;
+      return sum;
+    });
+    for (const motion of rigid) {
+      const along = moved.reduce((s, v, r) => s + v * motion[r]!, 0);
+      motion.forEach((m, r) => (moved[r]! -= along * m));
+    }
+    return { source, moved };
+  });
+}
+
 /**
  * Expanded uncertainty (k = 2) of the face's shape over the stage, mm: the greatest over the watched points, the face's
  * motion as a whole taken out.
@@ -190,30 +214,60 @@ export function faceUncertainty(
   view: View,
   thicknessIndex: number,
 ): { uMm: number; bySource: Map<Source, number> } {
-  const face = faceJacobian(view, thicknessIndex);
-  const rigid = rigidMotions(facePoints(view));
-  const variance = new Float64Array(face.length);
+  const points = facePoints(view);
+  const variance = new Float64Array(2 * points.length);
   const bySource = new Map<Source, number>();
-  for (const { source, delta } of view.modes) {
-    const d = face.map((r) => {
-      let sum = 0;
-      for (let i = 0; i < delta.length; i++) sum += r[i]! * delta[i]!;
-      return sum;
-    });
-    for (const motion of rigid) {
-      const along = d.reduce((s, v, r) => s + v * motion[r]!, 0);
-      motion.forEach((m, r) => (d[r]! -= along * m));
-    }
-    let most = 0;
-    d.forEach((v, r) => {
+  for (const { source, moved } of shapeMoves(view, thicknessIndex, points)) {
+    let all = 0;
+    moved.forEach((v, r) => {
       variance[r]! += v * v;
-      most += v * v;
+      all += v * v;
     });
-    bySource.set(source, (bySource.get(source) ?? 0) + most);
+    bySource.set(source, (bySource.get(source) ?? 0) + all);
   }
   let greatest = 0;
   for (let r = 0; r < variance.length; r += 2) {
     greatest = Math.max(greatest, variance[r]! + variance[r + 1]!);
   }
   return { uMm: 2 * Math.sqrt(greatest), bySource };
+}
+
+/** A place with its error ellipse: standard deviations along its axes, and the direction of the longer one. */
+export interface ErrorEllipse {
+  readonly at: Point<'sheet'>;
+  readonly longMm: number;
+  readonly shortMm: number;
+  /** Radians from x, counter-clockwise, sheet frame. */
+  readonly directionRad: number;
+}
+
+/**
+ * Error ellipses (k = 1) of places on a face against each other: a map of how well the face's shape is known.
+ * Source: the axes are the eigenvalues of the place's 2 x 2 covariance (any text on surveying's adjustment).
+ */
+export function errorEllipses(
+  view: View,
+  thicknessIndex: number,
+  points: readonly Point<'sheet'>[],
+): ErrorEllipse[] {
+  const sums = points.map(() => ({ xx: 0, xy: 0, yy: 0 }));
+  for (const { moved } of shapeMoves(view, thicknessIndex, points)) {
+    sums.forEach((s, k) => {
+      const [x, y] = [moved[2 * k]!, moved[2 * k + 1]!];
+      s.xx += x * x;
+      s.xy += x * y;
+      s.yy += y * y;
+    });
+  }
+  return points.map((at, k) => {
+    const { xx, xy, yy } = sums[k]!;
+    const middle = (xx + yy) / 2;
+    const half = Math.hypot((xx - yy) / 2, xy);
+    return {
+      at,
+      longMm: Math.sqrt(middle + half),
+      shortMm: Math.sqrt(Math.max(0, middle - half)),
+      directionRad: 0.5 * Math.atan2(2 * xy, xx - yy),
+    };
+  });
 }

@@ -101,6 +101,20 @@ export interface ParameterPlaces {
   readonly faces: number;
 }
 
+/** Something that the operator could do, and what it would make of the face's U. */
+export interface Remedy {
+  readonly what:
+    | 'read the spans'
+    | 'measure the rider'
+    | 'lay a rider'
+    | 'measure the thickness'
+    | 'lens profile'
+    | 'flat board'
+    | 'rigid sheet';
+  /** Expanded (k = 2) uncertainty of the face's shape over the stage once it is done, mm. */
+  readonly uMm: number;
+}
+
 /** A calibrated picture. */
 export interface View {
   readonly widthPx: number;
@@ -114,6 +128,8 @@ export interface View {
   readonly printError: Basis;
   readonly bow: Basis;
   readonly modes: readonly Mode[];
+  /** What would lessen the uncertainty of the face at the first thickness, the most helpful first. */
+  readonly remedies: readonly Remedy[];
   readonly blurPx: number;
   readonly foot: Point<'sheet'>;
   readonly cameraHeightMm: number;
