@@ -12,6 +12,7 @@ import {
   type Results,
 } from '../job/run.ts';
 import { STEPS, standings, trust, type Step } from '../job/standing.ts';
+import type { Proof } from './picture/proof.ts';
 
 /** A job on the desk with its picture and what was last computed from them. */
 export interface Entry {
@@ -46,6 +47,8 @@ export class Desk {
   /** A fault of the program, said loudly. */
   fault = $state<string>();
   theme = $state<Theme>('as the system');
+  /** What is drawn over the picture. */
+  proof = $state<Proof>('marks');
   /** Which place the drawing is asked to show; a new object each time. */
   look = $state.raw<{ readonly x: number; readonly y: number }>();
 

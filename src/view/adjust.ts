@@ -18,7 +18,7 @@ import { pictureOf, sheetOfPicture } from './model.ts';
 import { addObservation, known, knownShare, knownSum, type Observation } from './observation.ts';
 import { remediesOf, type Candidate } from './remedies.ts';
 import { SmoothSums, Waves } from './smooth.ts';
-import { AT_F, CAMERA_NAMES, CAMERA_SIZE, cameraFrom, Projector } from './projection.ts';
+import { AT_CENTRE, AT_F, CAMERA_NAMES, CAMERA_SIZE, cameraFrom, Projector } from './projection.ts';
 import type { CalibrationSettings, FoundMarks, ParameterPlaces, Source, View } from './view.ts';
 
 /**
@@ -666,6 +666,7 @@ export class Adjustment implements Problem {
     const data = emptyNormal(this.size);
     const residuals = new Float64Array(2 * found.marks.length);
     this.marks(this.x, data, residuals);
+    const p = covarianceOf(normal);
     const camera = cameraFrom(this.x, this.reference);
     let square = 0;
     let count = 0;
@@ -694,6 +695,7 @@ export class Adjustment implements Problem {
       blurPx: found.blurPx,
       foot: { x: fx, y: fy },
       cameraHeightMm: H,
+      cameraHeightU: Math.sqrt(p[AT_Z * this.size + AT_Z]!),
       mmPerPx,
       residualRmsPx,
       residualRmsMm: residualRmsPx * mmPerPx,
@@ -737,7 +739,6 @@ export class Adjustment implements Problem {
       settings,
       reasons: [],
     };
-    const p = covarianceOf(normal);
     return {
       ...view,
       modes: modesOf(view, p, data, this.observations()),
@@ -797,6 +798,7 @@ export class Adjustment implements Problem {
   }
 }
 
+const AT_Z = AT_CENTRE + 2;
 /** What a caliper makes of a thickness at its best, mm (k = 1). */
 const THICKNESS_AT_BEST = 0.02;
 /** f of a saved lens profile: focus moves it by about half a percent. */

@@ -133,6 +133,8 @@ export interface View {
   readonly blurPx: number;
   readonly foot: Point<'sheet'>;
   readonly cameraHeightMm: number;
+  /** Standard uncertainty of the camera's height, mm. */
+  readonly cameraHeightU: number;
   /** At the sheet, straight below the camera. */
   readonly mmPerPx: number;
   readonly residualRmsPx: number;
