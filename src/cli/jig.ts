@@ -8,7 +8,7 @@ import { release, RELEASE_NAMES } from '../files/release.ts';
 import { loadClipper } from '../geometry/load-clipper-node.ts';
 import { DEFAULT_BED, DEFAULT_POCKET, jobFacts, makeJig, type JigSettings } from '../job/jig.ts';
 import type { ZeroCorner } from '../plan/plan.ts';
-import type { Tool } from '../pocket/pocket.ts';
+import type { PocketSettings, Tool } from '../pocket/pocket.ts';
 import { mayWriteInto, write } from './place.ts';
 import {
   figure,
@@ -48,6 +48,10 @@ All share the bed frame (mm, origin at the bed's lower left corner seen from its
 
 Lasers, blades and mills hurt: follow the machine's own instructions and the rules of the place where it stands.
 `;
+
+/** What was taken for the pocket, given or not. */
+const wordsOf = ({ clearanceMm, tool }: PocketSettings): string =>
+  `clearance ${clearanceMm} mm, ${tool.kind === 'beam' ? `kerf ${tool.kerfMm} mm` : `cutter radius ${tool.radiusMm} mm`}`;
 
 function toolOf(kerf: string | undefined, radius: string | undefined): Tool {
   if (kerf !== undefined && radius !== undefined)
@@ -169,7 +173,7 @@ async function makeFiles(
     console.error(`snugline: ${message} ${remedy}`);
   const { pockets, digest } = jig.plan;
   console.log(
-    `${pockets.length} ${pockets.length === 1 ? 'pocket' : 'pockets'}, ${files.length} files in ${folder}, digest ${digest.slice(0, 8)}; NOT CHECKED against a caliper reading`,
+    `${pockets.length} ${pockets.length === 1 ? 'pocket' : 'pockets'}, ${wordsOf(settings.pocket)}, ${files.length} files in ${folder}, digest ${digest.slice(0, 8)}; NOT CHECKED against a caliper reading`,
   );
   return 0;
 }

@@ -1,6 +1,7 @@
 import type { Point } from '../base/measure.ts';
 import { Refusal, type Reason } from '../base/reason.ts';
 import type { PictureMeta } from '../picture/picture.ts';
+import { acceptSpan } from '../sheet/accept-span.ts';
 import type { SheetDesign } from '../sheet/design.ts';
 import { basisFor, evaluate, type Basis } from './basis.ts';
 import { judge } from './judge.ts';
@@ -65,7 +66,7 @@ const CONTRADICTION = 3;
  * the model, as smooth random fields whose size is estimated from the residuals.
  *
  * @param widthPx, heightPx of the upright picture
- * @throws Refusal `rider-height`, `view-too-uncertain`, `marks-one-sided`, `sheet-not-flat`, `thickness-reaches-camera`
+ * @throws Refusal `span-far-off`, `rider-height`, `view-too-uncertain`, `marks-one-sided`, `sheet-not-flat`, `thickness-reaches-camera`
  */
 export function calibrate(
   found: FoundMarks,
@@ -74,6 +75,11 @@ export function calibrate(
   heightPx: number,
   settings: CalibrationSettings,
 ): View {
+  for (const { id, from, to } of found.sheet.spans) {
+    const measured = settings.spansMm[id];
+    if (measured !== undefined)
+      acceptSpan(id.toUpperCase(), measured, Math.hypot(to.x - from.x, to.y - from.y));
+  }
   const prior = lensPrior(meta, widthPx, heightPx);
   const adjustment = startOf(found, prior, settings);
   for (let round = 0; round < 3; round++) adjustment.round(round > 0);

@@ -180,6 +180,18 @@ describe('files', () => {
   });
 });
 
+it('spans read in inches are refused with the span, the figure and the way out', () => {
+  const { status, said } = snugline(
+    'trace',
+    join(root, 'fixtures/o01-card.jpg'),
+    ...['--thickness', '0.78', '--spans', 'x=5.51,y=139.89', '--out', at('inches.json')],
+  );
+  expect(said).toMatch(/5.51 mm is 96.1 % away from the 140 mm that span X.*Read it again/);
+  expectSentences(said);
+  expect(status).toBe(3);
+  expect(JSON.parse(readFileSync(at('inches.json'), 'utf8')).features).toEqual([]);
+});
+
 describe('sheet and rider', () => {
   it('tell page and spans in one line of JSON', () => {
     const { status, out, said } = snugline(

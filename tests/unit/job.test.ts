@@ -1,7 +1,8 @@
 import { readFileSync } from 'node:fs';
 import { describe, expect, it } from 'vitest';
 import { Refusal } from '../../src/base/reason.ts';
-import { acceptBetween, acceptSpan, acceptThickness } from '../../src/job/entries.ts';
+import { acceptBetween, acceptThickness } from '../../src/job/entries.ts';
+import { acceptSpan } from '../../src/sheet/accept-span.ts';
 import { newJob, readJob, writeJob } from '../../src/job/job.ts';
 
 const codeOf = (work: () => unknown): string => {
