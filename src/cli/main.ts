@@ -11,6 +11,10 @@ const VERBS: Readonly<Record<string, { does: string; load: () => Promise<Verb> }
     does: 'writes a rider, the mark that lies on the face, as PDF',
     load: async () => (await import('./rider.ts')).rider,
   },
+  strip: {
+    does: 'writes the strip of marks for scanning as PDF',
+    load: async () => (await import('./strip.ts')).strip,
+  },
   trace: {
     does: 'measures a photo and writes the outlines',
     load: async () => (await import('./trace-verb.ts')).traceVerb,

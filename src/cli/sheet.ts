@@ -1,4 +1,5 @@
 import { stageOf } from '../sheet/colour.ts';
+import type { SheetDesign } from '../sheet/design.ts';
 import { sheetPdf } from '../sheet/draw.ts';
 import { layout, PAPERS } from '../sheet/layout.ts';
 import { mayWrite, write } from './place.ts';
@@ -37,18 +38,20 @@ async function run(args: readonly string[]): Promise<number> {
   const sheet = asUsage('--paper', () => layout(widthMm, heightMm, stage.tone));
   await mayWrite(out, force);
   await write(out, sheetPdf(sheet, stage.rgb), force);
-  console.log(
-    JSON.stringify({
-      page_mm: [sheet.widthMm, sheet.heightMm],
-      spans: sheet.spans.map(({ id, from, to, nominalMm }) => ({
-        id,
-        from: [from.x, from.y],
-        to: [to.x, to.y],
-        nominal_mm: nominalMm,
-      })),
-    }),
-  );
+  console.log(designLine(sheet));
   return 0;
 }
+
+/** One line of JSON: the page in mm and the spans to measure. */
+export const designLine = (sheet: SheetDesign): string =>
+  JSON.stringify({
+    page_mm: [sheet.widthMm, sheet.heightMm],
+    spans: sheet.spans.map(({ id, from, to, nominalMm }) => ({
+      id,
+      from: [from.x, from.y],
+      to: [to.x, to.y],
+      nominal_mm: nominalMm,
+    })),
+  });
 
 export const sheet: Verb = { help, run };

@@ -1,4 +1,4 @@
-import { hasCheck, hasDot, isBlack, messageOf, DOT_SHARE } from '../sheet/code.ts';
+import { dotsOf, hasCheck, isBlack, DOT_SHARE } from '../sheet/code.ts';
 import { designOfSheet, sheetOfPictureMany } from '../view/model.ts';
 import type { View } from '../view/view.ts';
 import type { Planes } from './planes.ts';
@@ -93,7 +93,7 @@ function kindsOf(planes: Planes, view: View): Uint8Array {
   const { sheet, camera } = view;
   const { width, height, step, left, top } = planes;
   const kind = new Uint8Array(width * height);
-  const message = messageOf(sheet);
+  const dots = dotsOf(sheet);
   // The map from picture to sheet is smooth: exact on a grid of 8 coarse pixels, linear between.
   const GRID = 8;
   const across = Math.ceil(width / GRID) + 1;
@@ -120,7 +120,7 @@ function kindsOf(planes: Planes, view: View): Uint8Array {
   const cells = new Uint8Array(columns * rows);
   for (let i = 0; i < columns; i++) {
     for (let j = 0; j < rows; j++) {
-      if (hasCheck(sheet, i, j)) cells[j * columns + i] = hasDot(message, i, j) ? DOTTED : CHECK;
+      if (hasCheck(sheet, i, j)) cells[j * columns + i] = dots(i, j) ? DOTTED : CHECK;
     }
   }
   const clear = step * view.mmPerPx * 0.75 + view.blurPx * view.mmPerPx * 2 + 0.1;

@@ -98,6 +98,14 @@ export function hasDot(message: readonly number[], i: number, j: number): boolea
   return (isBlack(i, j) ? fieldBit(i, j) : message[(i + ROW_STEP * j) % MESSAGE_BITS]) === 1;
 }
 
+/** Tells of any cell of a design whether its check carries a dot. */
+export function dotsOf(sheet: SheetDesign): (i: number, j: number) => boolean {
+  const { field } = sheet;
+  if (field) return (i, j) => fieldBit(field.i + i, field.j + j) === 1;
+  const message = messageOf(sheet);
+  return (i, j) => hasDot(message, i, j);
+}
+
 /** Whether a rider's check carries a dot; both colours carry the field's bits. */
 export const riderHasDot = (rider: RiderDesign, i: number, j: number): boolean =>
   fieldBit(rider.fieldI + i, rider.fieldJ + j) === 1;

@@ -35,6 +35,11 @@ export interface SheetDesign {
   readonly tone: StageTone;
   readonly voids: readonly CellBlock[];
   readonly spans: readonly Span[];
+  /**
+   * Place of cell (0, 0) in the code field of a design that is a cut-out of it in both colours, as the strip is; absent where
+   * the white checks carry the sheet's message.
+   */
+  readonly field?: { readonly i: number; readonly j: number };
 }
 
 /** Where every mark of a rider is; lengths in mm, rider frame. */

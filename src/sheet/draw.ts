@@ -1,6 +1,6 @@
 import { jsPDF } from 'jspdf';
 import type { Point } from '../base/measure.ts';
-import { DOT_SHARE, hasCheck, hasDot, isBlack, messageOf, riderHasDot } from './code.ts';
+import { DOT_SHARE, dotsOf, hasCheck, isBlack, riderHasDot } from './code.ts';
 import type { Rgb } from './colour.ts';
 import type { RiderDesign, SheetDesign } from './design.ts';
 
@@ -83,22 +83,25 @@ export function sheetPdf(sheet: SheetDesign, stage: Rgb): Uint8Array {
     sheet.heightMm,
     `Snugline reference sheet, ${sheetName(sheet)}`,
   );
-  const { originMm: o, pitchMm: p, bandCells, columns, rows } = sheet;
   if (sheet.tone !== 'white') {
+    const { originMm: o, pitchMm: p, bandCells, columns, rows } = sheet;
     const inset = bandCells * p + STAGE_RIM_MM;
     page.fill(stage, o.x + inset, o.y + inset, columns * p - 2 * inset, rows * p - 2 * inset);
   }
-  const message = messageOf(sheet);
-  for (let i = 0; i < columns; i++) {
-    for (let j = 0; j < rows; j++) {
-      if (hasCheck(sheet, i, j)) {
-        check(page, o.x + i * p, o.y + j * p, p, isBlack(i, j), hasDot(message, i, j));
-      }
-    }
-  }
+  drawChecks(page, sheet);
   drawSpanMarks(page, sheet);
   drawWords(page, sheet);
   return page.bytes();
+}
+
+function drawChecks(page: Page, sheet: SheetDesign): void {
+  const { originMm: o, pitchMm: p, columns, rows } = sheet;
+  const dot = dotsOf(sheet);
+  for (let i = 0; i < columns; i++) {
+    for (let j = 0; j < rows; j++) {
+      if (hasCheck(sheet, i, j)) check(page, o.x + i * p, o.y + j * p, p, isBlack(i, j), dot(i, j));
+    }
+  }
 }
 
 /** Fine crosses in a ring: the jaws' tips are set on the crosses. A cross that two spans share carries both letters. */
@@ -149,6 +152,43 @@ function drawWords(page: Page, sheet: SheetDesign): void {
     ...sheet.spans.map((s) => `${s.id.toUpperCase()}  ${s.nominalMm.toFixed(2)} mm as designed`),
   ];
   lines.forEach((words, k) => page.text(words, { x, y: y0 + height - size * (1 + k * 1.2) }, size));
+}
+
+/** Arms of the strip's crosses, mm: they must not reach its cut edge. */
+const STRIP_ARM_MM = 2;
+
+/** The strip for scanning as PDF; the page is exactly the strip, to be cut out. */
+export function stripPdf(strip: SheetDesign): Uint8Array {
+  const { widthMm: w, heightMm: h, originMm: o, spans } = strip;
+  const page = new Page(w, h, 'Snugline strip for scanning');
+  drawChecks(page, strip);
+  for (const { id, from, to } of spans) {
+    for (const at of [from, to]) {
+      const arm = STRIP_ARM_MM;
+      page.line({ x: at.x - arm, y: at.y }, { x: at.x + arm, y: at.y });
+      page.line({ x: at.x, y: at.y - arm }, { x: at.x, y: at.y + arm });
+      page.circle(at, arm / 2);
+      const inward = at.y > h / 2 ? -1 : 1;
+      page.text(
+        id.toUpperCase(),
+        { x: at.x + 3.1, y: at.y + 2.7 * (id === 'x' ? 1 : inward) },
+        1.6,
+        'center',
+      );
+    }
+  }
+  const figures = spans.map((s) => `${s.id.toUpperCase()} ${s.nominalMm.toFixed(2)}`).join(', ');
+  page.text(
+    `Snugline 1 · strip ${w} x ${h} mm · print at 100 %, measure cross to cross: ${figures} mm as designed`,
+    { x: o.x + 100, y: o.y / 2 },
+    1.6,
+  );
+  page.text(
+    'blanks on this side · print face down on the glass',
+    { x: o.x + 100, y: h - o.y / 2 },
+    1.6,
+  );
+  return page.bytes();
 }
 
 /** A sheet's name in words, for instance "210 x 297 mm, white stage". */

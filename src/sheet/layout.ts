@@ -121,6 +121,68 @@ function wordsBlock(columns: number, rows: number, pitchMm: number): CellBlock {
   return { i0: middle - half, j0: rows - BAND_CELLS, i1: middle + half, j1: rows };
 }
 
+const STRIP_PITCH_MM = 4;
+/** Vertices of the strip's grid at which its check marks stand. */
+const STRIP_MARKS = {
+  x: [
+    [6, 4],
+    [41, 4],
+  ],
+  y: [
+    [24, 0],
+    [24, 8],
+  ],
+  d: [
+    [6, 0],
+    [41, 8],
+  ],
+} as const;
+
+/**
+ * The strip of marks that lies beside the blanks on a scanner's glass: a cut-out of the code field in both colours, far from
+ * any sheet's and rider's. Its frame is its page; blanks lie above it.
+ */
+export const STRIP: SheetDesign = strip();
+
+function strip(): SheetDesign {
+  const [widthMm, heightMm, columns, rows] = [200, 38, 48, 8];
+  const originMm = {
+    x: (widthMm - columns * STRIP_PITCH_MM) / 2,
+    y: (heightMm - rows * STRIP_PITCH_MM) / 2,
+  };
+  const vertex = ([i, j]: readonly [number, number]): Point<'sheet'> => ({
+    x: originMm.x + i * STRIP_PITCH_MM,
+    y: originMm.y + j * STRIP_PITCH_MM,
+  });
+  const spans = (['x', 'y', 'd'] as const).map((id): Span => {
+    const [from, to] = [vertex(STRIP_MARKS[id][0]), vertex(STRIP_MARKS[id][1])];
+    const nominalMm = Math.round(Math.hypot(to.x - from.x, to.y - from.y) * 1000) / 1000;
+    return { id, from, to, nominalMm };
+  });
+  const voids = Object.values(STRIP_MARKS)
+    .flat()
+    .map(([i, j]): CellBlock => ({
+      i0: i - 1,
+      i1: i + 1,
+      j0: Math.max(0, j - 1),
+      j1: Math.min(rows, j + 1),
+    }));
+  return {
+    version: 1,
+    widthMm,
+    heightMm,
+    pitchMm: STRIP_PITCH_MM,
+    columns,
+    rows,
+    bandCells: rows / 2,
+    originMm,
+    tone: 'white',
+    voids,
+    spans,
+    field: { i: 640, j: 512 },
+  };
+}
+
 /** The riders: small cut-outs of the same code field, far from any sheet's. */
 export const RIDERS: readonly RiderDesign[] = [
   { sizeMm: 20, pitchMm: 2.6, cells: 7, fieldI: 512, fieldJ: 512 },

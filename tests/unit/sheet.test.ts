@@ -7,6 +7,7 @@ import { describe, expect, it } from 'vitest';
 import { MM_PER_POINT } from '../../src/base/measure.ts';
 import {
   crc16,
+  dotsOf,
   hasCheck,
   hasDot,
   isBlack,
@@ -18,8 +19,8 @@ import {
 } from '../../src/sheet/code.ts';
 import { stageOf } from '../../src/sheet/colour.ts';
 import type { SheetDesign, StageTone } from '../../src/sheet/design.ts';
-import { riderPdf, riderSpan, sheetPdf } from '../../src/sheet/draw.ts';
-import { layout, PAPERS, RIDERS, riderVertex, sheetVertex } from '../../src/sheet/layout.ts';
+import { riderPdf, riderSpan, sheetPdf, stripPdf } from '../../src/sheet/draw.ts';
+import { layout, PAPERS, RIDERS, riderVertex, sheetVertex, STRIP } from '../../src/sheet/layout.ts';
 
 const TONES: readonly StageTone[] = ['white', 'grey', 'black', 'hue'];
 const SIZES: readonly (readonly [string, number, number])[] = [
@@ -212,6 +213,67 @@ describe.each(everySheet.filter(([, tone]) => tone !== 'grey'))('%s, %s', (_, __
           expect(hasCheck(sheet, Math.round(u) + di, Math.round(v) + dj)).toBe(false);
       }
     }
+  });
+});
+
+describe('the strip', () => {
+  it('agrees with no rider, sheet or other place of itself better than chance lets two codes agree', () => {
+    // 24 columns of it are 192 cells: 3 standard deviations of fair coins above a half is 0.61.
+    const dot = dotsOf(STRIP);
+    const sheet = layout(210, 297, 'white');
+    const message = messageOf(sheet);
+    const wide = 24;
+    let most = 0;
+    const against = (other: (i: number, j: number) => boolean, w: number, h: number): void => {
+      for (let i0 = 0; i0 + wide <= w; i0++) {
+        for (let j0 = i0 & 1; j0 + STRIP.rows <= h; j0 += 2) {
+          for (const flip of [false, true]) {
+            let agree = 0;
+            for (let i = 0; i < wide; i++) {
+              for (let j = 0; j < STRIP.rows; j++) {
+                const [a, b] = flip ? [wide - 1 - i, STRIP.rows - 1 - j] : [i, j];
+                if (dot(i, j) === other(i0 + a, j0 + b)) agree++;
+              }
+            }
+            if (flip || i0 > 0 || other !== dot) most = Math.max(most, agree / (wide * STRIP.rows));
+          }
+        }
+      }
+    };
+    against((i, j) => hasDot(message, i, j), sheet.columns, sheet.rows);
+    against(dot, STRIP.columns, STRIP.rows);
+    expect(most).toBeGreaterThan(0.5);
+    expect(most).toBeLessThan(0.75);
+  });
+
+  it('is 200 mm wide, at most 38 mm high, and a caliper of 150 mm reaches its spans', () => {
+    expect(STRIP.widthMm).toBe(200);
+    expect(STRIP.heightMm).toBeLessThanOrEqual(38);
+    expect(STRIP.spans.map((s) => s.id)).toEqual(['x', 'y', 'd']);
+    for (const { from, to, nominalMm } of STRIP.spans) {
+      expect(nominalMm).toBeCloseTo(Math.hypot(to.x - from.x, to.y - from.y), 3);
+      expect(nominalMm).toBeLessThanOrEqual(145);
+      for (const p of [from, to]) {
+        const i = (p.x - STRIP.originMm.x) / STRIP.pitchMm;
+        const j = (p.y - STRIP.originMm.y) / STRIP.pitchMm;
+        for (const [di, dj] of [
+          [-1, -1],
+          [0, -1],
+          [-1, 0],
+          [0, 0],
+        ] as const)
+          expect(hasCheck(STRIP, i + di, j + dj)).toBe(false);
+      }
+    }
+  });
+
+  it('is drawn on a page of exactly its size that says its spans', async () => {
+    const { view, pages, words } = await readPdf(stripPdf(STRIP));
+    expect(pages).toBe(1);
+    expect(Math.abs(view[2]! * MM_PER_POINT - 200)).toBeLessThan(0.001);
+    expect(Math.abs(view[3]! * MM_PER_POINT - 38)).toBeLessThan(0.001);
+    expect(words).toContain('print at 100 %');
+    for (const span of STRIP.spans) expect(words).toContain(span.nominalMm.toFixed(2));
   });
 });
 
