@@ -8,7 +8,13 @@ import { centroid, inside, outwardNormals, signedArea } from '../geometry/measur
 import { behindSilhouette, steadyAngles, type RayVertex } from '../geometry/radial.ts';
 import type { CurveRing, Ring } from '../geometry/shape.ts';
 import type { Picture } from '../picture/picture.ts';
-import { bowAt, heightOf, sheetOfPicture, sheetOfPictureMany } from '../view/model.ts';
+import {
+  bowAt,
+  heightOf,
+  pictureOfMany,
+  sheetOfPicture,
+  sheetOfPictureMany,
+} from '../view/model.ts';
 import type { Source, View } from '../view/view.ts';
 import { backdropOf, STAGE, type Backdrop } from './backdrop.ts';
 import { measureEdge, type Edge } from './edge.ts';
@@ -28,6 +34,7 @@ import { evidenceOf, maskOf, palePatch, ridersOn, thingsOf, type Thing } from '.
 import { stepsOf } from './steps.ts';
 import { tipsOf, tipUncertainty } from './tips.ts';
 import { alongNormal, outlineModes, wholeFactorOf, type Seen } from './uncertainty.ts';
+import { MOST_WALL_PX, onFeet } from './walls.ts';
 
 /** A rider that covers more of a thing lies on a mere support. */
 const SUPPORT_SHARE = 0.65;
@@ -113,7 +120,7 @@ export async function trace(
   const outlines: Outline[] = [];
   silhouettes.forEach((s, k) => {
     outlines.push(
-      ...outlinesOf(clipper, s, k + 1, view, settings, backdrop, planes, inRider, reasons),
+      ...outlinesOf(clipper, s, k + 1, view, settings, lights, backdrop, planes, inRider, reasons),
     );
   });
   const named = Math.max(0, ...Object.keys(settings.thicknessMm).map(Number));
@@ -253,6 +260,20 @@ function sheetRing(edge: Edge, view: View, heightMm: number): Point<'sheet'>[] {
   }));
 }
 
+/** How wide a straight wall shows at each point of an edge, px along the normal; negative where it faces away. */
+function wallsOf(edge: Edge, view: View, baseMm: number, topMm: number): Float64Array {
+  const places = new Float64Array(2 * edge.count);
+  sheetRing(edge, view, baseMm).forEach((p, k) => {
+    places[2 * k] = p.x;
+    places[2 * k + 1] = p.y;
+  });
+  pictureOfMany(view.camera, places, topMm, places);
+  return Float64Array.from(
+    edge.x,
+    (x, k) => edge.nx[k]! * (x - places[2 * k]!) + edge.ny[k]! * (edge.y[k]! - places[2 * k + 1]!),
+  );
+}
+
 /** What is known of a measured point, whichever ring it ends in. */
 interface Origin {
   readonly edge: Edge;
@@ -261,10 +282,11 @@ interface Origin {
 
 function outlinesOf(
   clipper: Clipper,
-  { thing, edges, middle }: Silhouette,
+  { thing, edges: strongest, middle }: Silhouette,
   blank: number,
   view: View,
   settings: TraceSettings,
+  lights: Lights,
   backdrop: Backdrop,
   planes: Planes,
   inRider: Uint8Array,
@@ -285,6 +307,9 @@ function outlinesOf(
   const s = height / (height - Math.max(0, top - base));
   const foot = { x: view.camera.centre[0], y: view.camera.centre[1] };
 
+  const edges = strongest.map((edge) =>
+    onFeet(lights.luma, edge, wallsOf(edge, view, base, top), view.blurPx),
+  );
   const origins: Origin[] = edges.flatMap((edge) =>
     Array.from({ length: edge.count }, (_, k) => ({ edge, k })),
   );
@@ -311,12 +336,10 @@ function outlinesOf(
   const plain = traced.map((t) =>
     t.points.filter((_, k) => k % Math.ceil(t.points.length / 60) === 0),
   );
-  // Nobody said where the edge is widest: it is taken to be square, and may be a little rounded or bevelled.
-  const widestU =
-    settings.widestMm !== undefined
-      ? settings.widestU
-      : Math.min(SQUARE_MOST_MM, SQUARE_SHARE * thicknessMm);
-  const heights = { thicknessIndex, belowFaceMm, widestU, at: middle };
+  // Nobody said where the edge is widest: it is taken to be square, and may be a little rounded or bevelled; below, always.
+  const lowestU = Math.min(SQUARE_MOST_MM, SQUARE_SHARE * thicknessMm);
+  const widestU = settings.widestMm !== undefined ? settings.widestU : lowestU;
+  const heights = { thicknessIndex, belowFaceMm, widestU, lowestU, at: middle };
   const rough = describe(plain, traced, origins, mmPerPx, [], wall, 0);
   const roughModes = outlineModes(view, rough.seen, heights);
   const roughU = alongNormal(rough.seen, roughModes, rough.edgeU);
@@ -540,11 +563,16 @@ function describe(
       const faint = edge.contrast[m]! < FAINT || edge.poor[m] === 1;
       const plain = edge.ramp[m] ? BIAS_RAMP_PX : BIAS_PX;
       const bias = edge.printed[m] ? BIAS_PRINT_PX : faint ? BIAS_FAINT_PX : plain;
-      // A wall that faces the camera and lies in its own shade looks like a dark stage: its foot may be missed.
+      // A wider wall that lies in its own shade looks like a dark stage: its foot may be missed.
       const { foot, scale } = wall;
       const wide = (scale - 1) * ((foot.x - p.x) * nx[k]! + (foot.y - p.y) * ny[k]!);
-      const shaded = !t.far[at] && edge.inside[m]! > edge.outside[m]!;
-      const missed = shaded ? WALL_SHARE * Math.min(WALL_MM, Math.max(0, wide)) : 0;
+      const shaded =
+        !t.far[at] && wide > MOST_WALL_PX * mmPerPx && edge.inside[m]! > edge.outside[m]!;
+      const missed = shaded
+        ? WALL_SHARE * Math.min(WALL_MM, wide)
+        : t.far[at]
+          ? 0
+          : edge.footU[m]! * mmPerPx;
       const own = Math.hypot(
         FIT_SHARE * edge.sigma[m]! * mmPerPx,
         SLOW_PX * mmPerPx,

@@ -24,6 +24,8 @@ export interface Heights {
   readonly belowFaceMm: number;
   /** Standard uncertainty of the height of the widest place, mm. */
   readonly widestU: number;
+  /** Standard uncertainty of the height of the lowest place that is as wide, mm: the back's edge may be rounded too. */
+  readonly lowestU: number;
   readonly at: Point<'sheet'>;
 }
 
@@ -80,9 +82,11 @@ export function outlineModes(view: View, seen: readonly Seen[], heights: Heights
     const [nearThen, farThen] = planes(values);
     push(source, (k, n) => sheetOfPicture(camera, pictures[n]!, seen[k]!.far ? farThen : nearThen));
   }
-  if (heights.widestU > 0) {
+  // A maker rounds both edges alike: one mode.
+  const { widestU, lowestU } = heights;
+  if (widestU > 0 || lowestU > 0) {
     push('widest height', (k, n) =>
-      sheetOfPicture(view.camera, pictures[n]!, seen[k]!.far ? far + heights.widestU : near),
+      sheetOfPicture(view.camera, pictures[n]!, seen[k]!.far ? far - widestU : near + lowestU),
     );
   }
   const bias = {

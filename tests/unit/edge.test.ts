@@ -1,6 +1,7 @@
 import { expect, it } from 'vitest';
-import { erf, measureEdge, type Edge } from '../../src/outline/edge.ts';
+import { measureEdge, type Edge } from '../../src/outline/edge.ts';
 import { codedOfLinear, lightsOf } from '../../src/outline/linear.ts';
+import { erf } from '../../src/outline/profile.ts';
 
 const SIDE = 240;
 
