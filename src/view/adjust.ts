@@ -372,13 +372,12 @@ export class Adjustment implements Problem {
   }
 
   /**
-   * All photos' corners: their cost; adds to `into`. `each` receives, photo by photo, the normal equations of its own
-   * parameters and the residuals of all its marks.
+   * All photos' corners: their cost; adds to `into`. `each` receives the residuals of all marks of one photo after the other.
    */
   marks(
     x: Float64Array,
     into?: Normal,
-    each?: (p: number, own: Normal, residuals: Float64Array) => void,
+    each?: (p: number, residuals: Float64Array) => void,
   ): number {
     let cost = 0;
     for (let p = 0; p < this.photos.length; p++) {
@@ -389,7 +388,7 @@ export class Adjustment implements Problem {
       cost += photo.marks(this.ownOf(p, x), own, residuals);
       if (!Number.isFinite(cost)) return Infinity;
       if (into && own && !alone) addInto(into, own, this.maps[p]!);
-      if (own && residuals) each?.(p, own, residuals);
+      if (residuals) each?.(p, residuals);
     }
     return cost;
   }
@@ -435,16 +434,18 @@ export class Adjustment implements Problem {
     );
     const bows = this.maps.map((map) => map[places.bow]!);
     this.bowMm = fieldSize(bows, bow, this.bowMm, BOW_START);
-    this.marks(this.x, emptyNormal(n), (photo, own, residuals) => {
-      const map = this.maps[photo]!;
-      let explained = 0;
-      for (let i = 0; i < own.size; i++) {
-        const row = map[i]! * n;
-        explained += own.matrix[i * own.size + i]! * p[row + map[i]!]!;
-        for (let j = i + 1; j < own.size; j++)
-          explained += 2 * own.matrix[i * own.size + j]! * p[row + map[j]!]!;
-      }
-      this.photos[photo]!.weigh(residuals, explained, reject);
+    // Parameters that the corners decided: all of them less those decided by what else is known (trace of P times its share).
+    const other = emptyNormal(n);
+    for (const o of this.observations()) addObservation(o, this.x, other);
+    let explained = n;
+    for (let i = 0; i < n; i++) {
+      explained -= other.matrix[i * n + i]! * p[i * n + i]!;
+      for (let j = i + 1; j < n; j++) explained -= 2 * other.matrix[i * n + j]! * p[i * n + j]!;
+    }
+    const all = this.photos.reduce((sum, { found }) => sum + found.marks.length, 0);
+    this.marks(this.x, undefined, (photo, residuals) => {
+      const share = this.photos[photo]!.found.marks.length / all;
+      this.photos[photo]!.weigh(residuals, share * explained, reject);
     });
     this.tune();
   }
@@ -545,7 +546,7 @@ export class Adjustment implements Problem {
     const p = covarianceOf(normal);
     const data = emptyNormal(n);
     const bare: View[] = [];
-    this.marks(this.x, data, (photo, _, residuals) => {
+    this.marks(this.x, data, (photo, residuals) => {
       const own = free.filter((f) => f.photo === photo);
       const z = this.maps[photo]![AT_Z]!;
       bare.push(this.bareView(photo, residuals, own, sizes[photo]!, Math.sqrt(p[z * n + z]!)));
