@@ -63,7 +63,9 @@ export function simulateSeveral(o: Several): SimulatedSeveral {
     return [scaleX * x + ex, scaleY * y + ey];
   };
   const riderSize = 1 + random.normal(0.001);
-  const riderSpansMm = o.rider ? { 50: 50 * riderSize + random.normal(0.03) } : {};
+  const riderSpansMm: Record<number, number> = o.rider
+    ? { 50: 50 * riderSize + random.normal(0.03) }
+    : {};
   const photos = Array.from({ length: o.photos }, (_, p) => {
     const camera = cameraAt({
       x: 105 + random.between(-10, 10),
