@@ -537,13 +537,15 @@ export class Adjustment implements Problem {
       PRINT_ERROR_START,
     );
     this.bowMm = fieldSize([places.bow], bow, this.bowMm, BOW_START);
-    const data = emptyNormal(n);
     const residuals = new Float64Array(2 * found.marks.length);
-    this.marks(this.x, data, residuals);
-    let explained = 0;
+    this.marks(this.x, undefined, residuals);
+    // Parameters that the corners decided: all of them less those decided by what else is known (trace of P times its share).
+    const other = emptyNormal(n);
+    for (const o of this.observations()) addObservation(o, this.x, other);
+    let explained = n;
     for (let i = 0; i < n; i++) {
-      explained += data.matrix[i * n + i]! * p[i * n + i]!;
-      for (let j = i + 1; j < n; j++) explained += 2 * data.matrix[i * n + j]! * p[i * n + j]!;
+      explained -= other.matrix[i * n + i]! * p[i * n + i]!;
+      for (let j = i + 1; j < n; j++) explained -= 2 * other.matrix[i * n + j]! * p[i * n + j]!;
     }
     if (reject) {
       const lengths = found.marks.map((_, m) =>

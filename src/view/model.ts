@@ -1,5 +1,5 @@
 import type { Point } from '../base/measure.ts';
-import { fieldAt } from './basis.ts';
+import { evaluate, fieldAt, fieldOf } from './basis.ts';
 import { cameraFrom } from './projection.ts';
 import { glassOf, lineOf, scannedAt, scannerFrom, type Scanner } from './scanner.ts';
 import type { Camera, Eye, View } from './view.ts';
@@ -158,14 +158,14 @@ export function sheetOfDesign(
   values: ArrayLike<number> = view.values,
 ): Point<'sheet'> {
   const { print, printErrorX, printErrorY } = view.places;
+  const terms = new Float64Array(view.printError.kx.length);
+  evaluate(view.printError, design.x, design.y, terms);
   return {
     x:
       values[print]! * design.x +
       values[print + 2]! * design.y +
-      fieldAt(view.printError, values, printErrorX, design.x, design.y),
-    y:
-      values[print + 1]! * design.y +
-      fieldAt(view.printError, values, printErrorY, design.x, design.y),
+      fieldOf(terms, values, printErrorX),
+    y: values[print + 1]! * design.y + fieldOf(terms, values, printErrorY),
   };
 }
 
@@ -179,7 +179,9 @@ export function designOfSheet(
   // The print differs from the design by a per cent at most: each round gains two digits.
   for (let round = 0; round < 6; round++) {
     const q = sheetOfDesign(view, design, values);
-    design = { x: design.x + p.x - q.x, y: design.y + p.y - q.y };
+    const [dx, dy] = [p.x - q.x, p.y - q.y];
+    design = { x: design.x + dx, y: design.y + dy };
+    if (Math.abs(dx) + Math.abs(dy) < 1e-9) break;
   }
   return design;
 }
