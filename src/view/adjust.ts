@@ -1,5 +1,6 @@
 import type { Point } from '../base/measure.ts';
 import { Refusal } from '../base/reason.ts';
+import { acceptSpan } from '../sheet/accept-span.ts';
 import type { PictureMeta } from '../picture/picture.ts';
 import type { SheetDesign } from '../sheet/design.ts';
 import { basisFor, evaluate, type Basis } from './basis.ts';
@@ -26,7 +27,13 @@ import { addObservation, known, knownShare, knownSum, type Observation } from '.
 import { Photo, RIDER_LN_SIZE, RIDER_NAMES, RIDER_SIZE, RIDER_Z, WEAK_PX } from './photo.ts';
 import { AT_CENTRE, AT_F, CAMERA_NAMES, cameraFrom } from './projection.ts';
 import { remediesOf, shapeRows, type Candidate } from './remedies.ts';
-import type { CalibrationSettings, FoundMarks, ParameterPlaces, Source, View } from './view.ts';
+import type {
+  CalibrationSettings,
+  FoundMarks,
+  ParameterPlaces,
+  PhotoView,
+  Source,
+} from './view.ts';
 
 /**
  * Correlation lengths of print error and bow, and how far the fields' cosines reach beyond the page, mm on A4; larger sheets'
@@ -81,7 +88,7 @@ export function calibrate(
   heightPx: number,
   settings: CalibrationSettings,
   prior?: LensPrior,
-): View {
+): PhotoView {
   return calibrateAll([{ found, meta, widthPx, heightPx }], settings, prior)[0]!;
 }
 
@@ -96,7 +103,12 @@ export function calibrateAll(
   photos: readonly Photographed[],
   settings: CalibrationSettings,
   prior: LensPrior = lensPrior(photos[0]!.meta, photos[0]!.widthPx, photos[0]!.heightPx),
-): View[] {
+): PhotoView[] {
+  for (const { id, from, to } of photos[0]!.found.sheet.spans) {
+    const measured = settings.spansMm[id];
+    if (measured !== undefined)
+      acceptSpan(id.toUpperCase(), measured, Math.hypot(to.x - from.x, to.y - from.y));
+  }
   const adjustment = startOf(
     photos.map(({ found }) => found),
     prior,
@@ -538,14 +550,14 @@ export class Adjustment implements Problem {
   views(
     free: readonly FreeHeight[],
     sizes: readonly { readonly widthPx: number; readonly heightPx: number }[],
-  ): View[] {
+  ): PhotoView[] {
     this.settle();
     const n = this.size;
     const normal = emptyNormal(n);
     this.linearise(this.x, normal);
     const p = covarianceOf(normal);
     const data = emptyNormal(n);
-    const bare: View[] = [];
+    const bare: PhotoView[] = [];
     this.marks(this.x, data, (photo, residuals) => {
       const own = free.filter((f) => f.photo === photo);
       const z = this.maps[photo]![AT_Z]!;
@@ -575,7 +587,7 @@ export class Adjustment implements Problem {
     free: readonly FreeHeight[],
     { widthPx, heightPx }: { readonly widthPx: number; readonly heightPx: number },
     cameraHeightU: number,
-  ): View {
+  ): PhotoView {
     const { found, kept, places, ridersFrom, reference } = this.photos[photo]!;
     const own = this.ownOf(photo).slice();
     const camera = cameraFrom(own, reference);
@@ -595,7 +607,7 @@ export class Adjustment implements Problem {
       widthPx,
       heightPx,
       sheet: found.sheet,
-      camera,
+      eye: camera,
       names: Array.from(this.maps[photo]!, (at) => this.names[at]!),
       values: own,
       places,
@@ -662,7 +674,7 @@ export class Adjustment implements Problem {
 
   /** What the operator could still do, as the observations that it would bring. */
   private candidates(
-    view: View,
+    view: PhotoView,
     spread: (rows: readonly Float64Array[]) => Float64Array[],
   ): Candidate[] {
     const { sheet, settings, places } = this;
@@ -705,7 +717,7 @@ export class Adjustment implements Problem {
         observations:
           this.prior.fFrom === 'profile'
             ? []
-            : [knownShare('focal length', AT_F, view.camera.fPx, FOCUS_SHARE)],
+            : [knownShare('focal length', AT_F, view.eye.fPx, FOCUS_SHARE)],
       },
       { what: 'flat board', observations: sharper('sheet flatness', FLAT_BOARD) },
       { what: 'rigid sheet', observations: sharper('print error', RIGID_SHEET) },
@@ -796,7 +808,7 @@ const repeated = (o: Observation, by: number): Observation => ({
 
 /** What a 50 mm rider in the middle of the first face would tell: its one size, and that it is square. */
 function riderOnFace(
-  view: View,
+  view: PhotoView,
   riderSpanU: number,
   spread: (rows: readonly Float64Array[]) => Float64Array[],
 ): Observation[] {

@@ -106,7 +106,7 @@ it('is off by as much as it says: face scale over 24 simulated triples, and f', 
       spread;
     const moved = points.flatMap((q) => {
       const [x, y] = seen(truth.camera, q.x, q.y, truth.faceZ);
-      const p = sheetOfPicture(v.camera, { x, y }, heightOf(v, 0));
+      const p = sheetOfPicture(v.eye, { x, y }, heightOf(v, 0));
       return [p.x - q.x, p.y - q.y];
     });
     const rows = faceJacobian(v, 0);
@@ -116,7 +116,7 @@ it('is off by as much as it says: face scale over 24 simulated triples, and f', 
     );
     zz += scale((k) => moved[k]!) ** 2 / variance;
     const at = v.names.indexOf('f');
-    ff += (v.camera.fPx - truth.camera.f) ** 2 / v.modes.reduce((t, m) => t + m.delta[at]! ** 2, 0);
+    ff += (v.eye.fPx - truth.camera.f) ** 2 / v.modes.reduce((t, m) => t + m.delta[at]! ** 2, 0);
     count++;
   }
   expect(Math.sqrt(zz / count)).toBeGreaterThan(0.7);
