@@ -20,7 +20,14 @@ import { addObservation, known, knownShare, knownSum, type Observation } from '.
 import { remediesOf, type Candidate } from './remedies.ts';
 import { SmoothSums, Waves } from './smooth.ts';
 import { AT_CENTRE, AT_F, CAMERA_NAMES, CAMERA_SIZE, cameraFrom, Projector } from './projection.ts';
-import type { CalibrationSettings, FoundMarks, ParameterPlaces, Source, View } from './view.ts';
+import type {
+  CalibrationSettings,
+  FoundMarks,
+  ParameterPlaces,
+  PhotoView,
+  Source,
+  View,
+} from './view.ts';
 
 /**
  * Correlation lengths of print error and bow, and how far the fields' cosines reach beyond the page, mm on A4; larger sheets'
@@ -74,7 +81,7 @@ export function calibrate(
   widthPx: number,
   heightPx: number,
   settings: CalibrationSettings,
-): View {
+): PhotoView {
   for (const { id, from, to } of found.sheet.spans) {
     const measured = settings.spansMm[id];
     if (measured !== undefined)
@@ -530,13 +537,15 @@ export class Adjustment implements Problem {
       PRINT_ERROR_START,
     );
     this.bowMm = fieldSize([places.bow], bow, this.bowMm, BOW_START);
-    const data = emptyNormal(n);
     const residuals = new Float64Array(2 * found.marks.length);
-    this.marks(this.x, data, residuals);
-    let explained = 0;
+    this.marks(this.x, undefined, residuals);
+    // Parameters that the corners decided: all of them less those decided by what else is known (trace of P times its share).
+    const other = emptyNormal(n);
+    for (const o of this.observations()) addObservation(o, this.x, other);
+    let explained = n;
     for (let i = 0; i < n; i++) {
-      explained += data.matrix[i * n + i]! * p[i * n + i]!;
-      for (let j = i + 1; j < n; j++) explained += 2 * data.matrix[i * n + j]! * p[i * n + j]!;
+      explained -= other.matrix[i * n + i]! * p[i * n + i]!;
+      for (let j = i + 1; j < n; j++) explained -= 2 * other.matrix[i * n + j]! * p[i * n + j]!;
     }
     if (reject) {
       const lengths = found.marks.map((_, m) =>
@@ -664,7 +673,7 @@ export class Adjustment implements Problem {
   }
 
   /** The calibrated view, its reasons still to be judged. */
-  view(free: readonly FreeHeight[], widthPx: number, heightPx: number): View {
+  view(free: readonly FreeHeight[], widthPx: number, heightPx: number): PhotoView {
     const { found, settings, places, kept } = this;
     this.settle();
     const normal = emptyNormal(this.size);
@@ -686,11 +695,11 @@ export class Adjustment implements Problem {
     const beside = pictureOf(camera, fx + 1, fy, 0);
     const mmPerPx = 1 / Math.hypot(beside.x - below.x, beside.y - below.y);
     const residualRmsPx = Math.sqrt(square / Math.max(1, count));
-    const view: View = {
+    const view: PhotoView = {
       widthPx,
       heightPx,
       sheet: found.sheet,
-      camera,
+      eye: camera,
       names: this.names,
       values: this.x.slice(),
       places,
@@ -753,7 +762,7 @@ export class Adjustment implements Problem {
   }
 
   /** What the operator could still do, as the observations that it would bring. */
-  private candidates(view: View): Candidate[] {
+  private candidates(view: PhotoView): Candidate[] {
     const { found, settings, places } = this;
     const sharper = (source: Source, by: number): Observation[] =>
       this.observations().flatMap((o) => (o.source === source ? [repeated(o, by)] : []));
@@ -796,7 +805,7 @@ export class Adjustment implements Problem {
       },
       {
         what: 'lens profile',
-        observations: [knownShare('focal length', AT_F, view.camera.fPx, PROFILE_SHARE)],
+        observations: [knownShare('focal length', AT_F, view.eye.fPx, PROFILE_SHARE)],
       },
       { what: 'flat board', observations: sharper('sheet flatness', FLAT_BOARD) },
       { what: 'rigid sheet', observations: sharper('print error', RIGID_SHEET) },

@@ -1,7 +1,14 @@
 import { EigenvalueDecomposition, Matrix } from 'ml-matrix';
 import type { Point } from '../base/measure.ts';
 import type { Normal } from './least-squares.ts';
-import { cameraOf, heightOf, pictureOfMany, sheetOfPictureMany } from './model.ts';
+import {
+  eyeOf,
+  heightOf,
+  isScanner,
+  pictureOfMany,
+  sheetOfPicture,
+  sheetOfPictureMany,
+} from './model.ts';
 import type { Observation } from './observation.ts';
 import { CAMERA_SIZE } from './projection.ts';
 import type { Mode, Source, View } from './view.ts';
@@ -73,11 +80,23 @@ function times(matrix: Float64Array, column: Float64Array): Float64Array {
 
 /** Places on the stage at which faces are watched, sheet mm: an ellipse over two fifths of the sheet, and its middle. */
 export function facePoints(view: View, count = 8): Point<'sheet'>[] {
+  if (isScanner(view.eye)) return glassPoints(view, count);
   const { widthMm: w, heightMm: h } = view.sheet;
   const points = [{ x: w / 2, y: h / 2 }];
   for (let k = 0; k < count; k++) {
     const t = (2 * Math.PI * k) / count;
     points.push({ x: w / 2 + 0.37 * w * Math.cos(t), y: h / 2 + 0.37 * h * Math.sin(t) });
+  }
+  return points;
+}
+
+/** The same for a scan: blanks lie anywhere on the glass, an ellipse over four fifths of the picture. */
+function glassPoints({ eye, widthPx: w, heightPx: h }: View, count: number): Point<'sheet'>[] {
+  const at = (u: number, v: number): Point<'sheet'> => sheetOfPicture(eye, { x: u, y: v }, 0);
+  const points = [at((w - 1) / 2, (h - 1) / 2)];
+  for (let k = 0; k < count; k++) {
+    const t = (2 * Math.PI * k) / count;
+    points.push(at((w - 1) / 2 + 0.4 * w * Math.cos(t), (h - 1) / 2 + 0.4 * h * Math.sin(t)));
   }
   return points;
 }
@@ -90,20 +109,20 @@ export function faceJacobian(
 ): Float64Array[] {
   const height = heightOf(view, thicknessIndex);
   const flat = Float64Array.from(points.flatMap((q) => [q.x, q.y]));
-  const places = pictureOfMany(view.camera, flat, height);
+  const places = pictureOfMany(view.eye, flat, height);
   const rows = Array.from(flat, () => new Float64Array(view.values.length));
   const touched = [
-    ...Array(CAMERA_SIZE).keys(),
+    ...Array(isScanner(view.eye) ? view.places.print : CAMERA_SIZE).keys(),
     ...view.bow.sd.map((_, k) => view.places.bow + k),
     view.places.faces + thicknessIndex,
   ];
   const x = view.values.slice();
   for (const k of touched) {
-    const step = STEPS[k] ?? 1e-3;
+    const step = (isScanner(view.eye) ? undefined : STEPS[k]) ?? 1e-3;
     x[k] = view.values[k]! + step;
-    const up = sheetOfPictureMany(cameraOf(view, x), places, heightOf(view, thicknessIndex, x));
+    const up = sheetOfPictureMany(eyeOf(view, x), places, heightOf(view, thicknessIndex, x));
     x[k] = view.values[k]! - step;
-    const down = sheetOfPictureMany(cameraOf(view, x), places, heightOf(view, thicknessIndex, x));
+    const down = sheetOfPictureMany(eyeOf(view, x), places, heightOf(view, thicknessIndex, x));
     x[k] = view.values[k]!;
     up.forEach((v, r) => (rows[r]![k] = (v - down[r]!) / (2 * step)));
   }

@@ -4,7 +4,7 @@ import { Adjustment, calibrate } from '../../src/view/adjust.ts';
 import { covarianceOf, emptyNormal } from '../../src/view/least-squares.ts';
 import { lensPrior } from '../../src/view/lens.ts';
 import {
-  cameraOf,
+  eyeOf,
   designOfSheet,
   heightOf,
   pictureOf,
@@ -118,13 +118,13 @@ it('goes from the picture to a raised plane and back', () => {
     [190, 280],
   ] as const) {
     for (const h of [0, 10, 40]) {
-      const q = sheetOfPicture(view.camera, pictureOf(view.camera, x, y, h), h);
+      const q = sheetOfPicture(view.eye, pictureOf(view.eye, x, y, h), h);
       expect(Math.hypot(q.x - x, q.y - y)).toBeLessThan(1e-9);
     }
     const d = designOfSheet(view, sheetOfDesign(view, { x, y }));
     expect(Math.hypot(d.x - x, d.y - y)).toBeLessThan(1e-9);
   }
-  expect(cameraOf(view)).toEqual(view.camera);
+  expect(eyeOf(view)).toEqual(view.eye);
   expect(Math.abs(heightOf(view, 0) - s.settings.thicknessMm[0]!)).toBeLessThan(0.6);
 });
 
