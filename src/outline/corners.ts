@@ -21,6 +21,39 @@ export interface Corner {
 /** A corner is not sought farther from the contour found. */
 const MOST_ROUNDED_PX = 6;
 
+/** Points from the gap on over which a side's direction is taken. */
+const ARM = 5;
+
+/**
+ * Points of a closed contour, one px apart, at which it turns by more than `least` (radians) from before a gap to behind
+ * it, and most of all round about.
+ */
+export function turnsOf(ring: Float64Array, gap: number, least: number): number[] {
+  const n = ring.length >> 1;
+  if (n < 4 * (gap + ARM)) return [];
+  const dir = (k: number, s: number): [number, number] => {
+    const a = 2 * ((k + s * (gap - 1) + n) % n);
+    const b = 2 * ((k + s * (gap - 1 + ARM) + 2 * n) % n);
+    return [s * (ring[b]! - ring[a]!), s * (ring[b + 1]! - ring[a + 1]!)];
+  };
+  const angle = Float64Array.from({ length: n }, (_, k) => {
+    const [ux, uy] = dir(k, -1);
+    const [vx, vy] = dir(k, 1);
+    return Math.abs(Math.atan2(ux * vy - uy * vx, ux * vx + uy * vy));
+  });
+  const peaks: number[] = [];
+  for (let k = 0; k < n; k++) {
+    if (angle[k]! < least) continue;
+    let peak = true;
+    for (let s = -gap - 1; s <= gap + 1 && peak; s++) {
+      const other = angle[(k + s + n) % n]!;
+      if (other > angle[k]! || (other === angle[k] && s < 0)) peak = false;
+    }
+    if (peak) peaks.push(k);
+  }
+  return peaks;
+}
+
 /**
  * Corners of a closed contour of points one px apart: where curves through both sides meet at an angle.
  * The sides reach to the next bend at most, so that a saw's teeth keep their points.
@@ -34,30 +67,8 @@ export function cornersOf(
 ): Corner[] {
   const n = ring.length >> 1;
   const gap = Math.max(3, Math.round(3 * blurPx));
-  const arm = 5;
   const longest = 14;
-  if (n < 4 * (gap + arm)) return [];
-  const angle = new Float64Array(n);
-  const dir = (k: number, s: number): [number, number] => {
-    const a = 2 * ((k + s * (gap - 1) + n) % n);
-    const b = 2 * ((k + s * (gap - 1 + arm) + 2 * n) % n);
-    return [s * (ring[b]! - ring[a]!), s * (ring[b + 1]! - ring[a + 1]!)];
-  };
-  for (let k = 0; k < n; k++) {
-    const [ux, uy] = dir(k, -1);
-    const [vx, vy] = dir(k, 1);
-    angle[k] = Math.abs(Math.atan2(ux * vy - uy * vx, ux * vx + uy * vy));
-  }
-  const peaks: number[] = [];
-  for (let k = 0; k < n; k++) {
-    if (angle[k]! < CORNER_RAD) continue;
-    let peak = true;
-    for (let s = -gap - 1; s <= gap + 1 && peak; s++) {
-      const other = angle[(k + s + n) % n]!;
-      if (other > angle[k]! || (other === angle[k] && s < 0)) peak = false;
-    }
-    if (peak) peaks.push(k);
-  }
+  const peaks = turnsOf(ring, gap, CORNER_RAD);
   const out: Corner[] = [];
   peaks.forEach((k, p) => {
     const before = (k - peaks[(p + peaks.length - 1) % peaks.length]! + n) % n || n;

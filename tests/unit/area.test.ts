@@ -3,7 +3,7 @@ import { areaOf } from '../../src/check/area.ts';
 import { modeOf, outlineOf } from '../outlines.ts';
 import { roundedRectangle } from '../shapes.ts';
 
-const square = { outer: roundedRectangle<'sheet'>(80, 50, 5, 0.001, 60, 100), holes: [] };
+const square = { outer: roundedRectangle(80, 50, 5, 0.001, 60, 100), holes: [] };
 
 it('an area known to a share s in scale is known to 2 s of itself', () => {
   const s = 3e-4;

@@ -7,7 +7,7 @@ import { erf, orthonormal, sample, SAMPLE_STEP } from './profile.ts';
  * silhouette's. How far apart they lie is known from the thickness; how bright the wall is, is not: it is sought, as a share
  * of the face's light. A wall gets no more light than the face above it.
  */
-const TONES = [0.05, 0.2, 0.4, 0.6, 0.8, 1] as const;
+const TONES = [0.15, 0.3, 0.5, 0.7, 0.85, 1] as const;
 /** Narrower walls need no looking at; a wider one's two edges are not in one profile, px. */
 const LEAST_WALL_PX = 0.25;
 export const MOST_WALL_PX = 8;
