@@ -104,7 +104,7 @@ export function findMarks(
   }
 
   progress('find marks', 2, 3);
-  const riders = findRiders(vision, picture, sheet, marks, refiner);
+  const riders = findRiders(vision, picture, look, sheet, marks, refiner);
   progress('find marks', 3, 3);
   return { sheet, marks, riders, expected, blurPx: blur?.sigmaPx ?? 1, reasons };
 }
@@ -120,6 +120,25 @@ const blurFacts = ({ sigmaPx, pitchPx }: Blur) => ({
 function lookAt(vision: Vision, plane: Plane): Look {
   const saddles = findSaddles(vision, plane);
   return { plane, saddles, fragments: growFragments(saddles) };
+}
+
+/** The part of a look within a crop, its fragments grown anew. */
+function lookAgain({ plane, saddles }: Look, { left, top, width, height }: Crop): Look {
+  const within: number[] = [];
+  for (let k = 0; k < saddles.count; k++) {
+    const { x, y } = pictureOfPlane(plane, saddles.x[k]!, saddles.y[k]!);
+    if (x >= left && y >= top && x < left + width && y < top + height) within.push(k);
+  }
+  const pick = (values: Float64Array): Float64Array => Float64Array.from(within, (k) => values[k]!);
+  const { x, y, bright, contrast } = saddles;
+  const part = {
+    count: within.length,
+    x: pick(x),
+    y: pick(y),
+    bright: pick(bright),
+    contrast: pick(contrast),
+  };
+  return { plane, saddles: part, fragments: growFragments(part) };
 }
 
 /**
@@ -527,10 +546,11 @@ const STAGE_MARGIN = 0.12;
 const RIDER_PITCH_PX = 7.5;
 const LEAST_RIDER_PITCH_MM = 2.6;
 
-/** Finds riders on and around the stage, at a scale fine enough for the smallest. */
+/** Finds riders on and around the stage, at a scale fine enough for the smallest: in `first`, where that is. */
 function findRiders(
   vision: Vision,
   picture: Picture,
+  first: Look,
   sheet: SheetDesign,
   marks: readonly Mark[],
   refiner: Refiner,
@@ -552,7 +572,10 @@ function findRiders(
   const factor = Math.max(1, Math.floor(ideal));
   const crop = around(corners, picture);
   if (crop.width < 16 * factor || crop.height < 16 * factor) return [];
-  const look = lookAt(vision, lumaPlane(picture, factor, crop));
+  const look =
+    factor === first.plane.factor
+      ? lookAgain(first, crop)
+      : lookAt(vision, lumaPlane(picture, factor, crop));
   const riders: { design: RiderDesign; marks: Mark<'rider'>[] }[] = [];
   for (const fragment of look.fragments) {
     if (fragment.vertices.length < 8) break;

@@ -27,7 +27,7 @@ export interface Crop {
 
 /**
  * Luma of a picture (or part of it), averaged over squares of `factor` pixels; an incomplete last row or column is left out.
- * From a factor of 4 on only the middle half of each square's rows is read: half the time, the same centre.
+ * From a factor of 4 on only the middle quarter of each square is read: the same centre, and noise enough is averaged.
  */
 export function lumaPlane(picture: Picture, factor: number, crop?: Crop): Plane {
   const { left, top } = crop ?? { left: 0, top: 0 };
@@ -36,16 +36,19 @@ export function lumaPlane(picture: Picture, factor: number, crop?: Crop): Plane 
   const { channels, data, widthPx } = picture;
   const out = new Float32Array(width * height);
   const skip = factor >= 4 ? factor >> 2 : 0;
-  const share = 1 / (factor * (factor - 2 * skip));
+  const side = factor - 2 * skip;
+  const share = 1 / (side * side);
   const [wr, wg, wb] = [RED * share, GREEN * share, BLUE * share];
+  const across = side * channels;
+  const gap = 2 * skip * channels;
   for (let y = 0; y < height; y++) {
     for (let row = skip; row < factor - skip; row++) {
-      let at = ((top + y * factor + row) * widthPx + left) * channels;
-      for (let x = 0, o = y * width; x < width; x++, o++) {
+      let at = ((top + y * factor + row) * widthPx + left + skip) * channels;
+      for (let o = y * width, end = o + width; o < end; o++, at += gap) {
         let r = 0;
         let g = 0;
         let b = 0;
-        for (let k = 0; k < factor; k++, at += channels) {
+        for (const stop = at + across; at < stop; at += channels) {
           r += data[at]!;
           g += data[at + 1]!;
           b += data[at + 2]!;
@@ -55,6 +58,12 @@ export function lumaPlane(picture: Picture, factor: number, crop?: Crop): Plane 
     }
   }
   return { width, height, data: out, factor, left, top };
+}
+
+/** Luma of one pixel, grey levels. */
+export function lumaAt({ channels, data, widthPx }: Picture, x: number, y: number): number {
+  const at = (y * widthPx + x) * channels;
+  return RED * data[at]! + GREEN * data[at + 1]! + BLUE * data[at + 2]!;
 }
 
 /** Place in the plane -> place in the picture; pixel centres at integers in both. */
