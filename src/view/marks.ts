@@ -42,7 +42,7 @@ const LEAST_MARKS = 24;
 const TRIED = 8;
 
 /** One look at the picture: what was found at one scale. */
-interface Look {
+export interface Look {
   readonly plane: Plane;
   readonly saddles: Saddles;
   readonly fragments: readonly Fragment[];
@@ -117,7 +117,7 @@ const blurFacts = ({ sigmaPx, pitchPx }: Blur) => ({
   percent: Math.round((100 * sigmaPx) / pitchPx),
 });
 
-function lookAt(vision: Vision, plane: Plane): Look {
+export function lookAt(vision: Vision, plane: Plane): Look {
   const saddles = findSaddles(vision, plane);
   return { plane, saddles, fragments: growFragments(saddles) };
 }
@@ -424,7 +424,7 @@ function inCompany(measured: readonly Measured[]): Measured[] {
 }
 
 /** Leaves out corners in glare or at an occluder's edge: little contrast, or far from point-symmetric. */
-function believable<F extends 'sheet' | 'rider'>(
+export function believable<F extends 'sheet' | 'rider'>(
   measured: readonly { mark: Mark<F>; corner: Corner }[],
 ): Mark<F>[] {
   const contrasts = measured.map((m) => m.corner.contrast).sort((p, q) => p - q);
@@ -456,7 +456,7 @@ function brightAt({ ux, vx }: Projector, i: number, j: number): number {
 }
 
 /** Whether two diagonals are farther apart than 45 degrees. */
-const crossed = (a: number, b: number): boolean => Math.cos(2 * (a - b)) < 0;
+export const crossed = (a: number, b: number): boolean => Math.cos(2 * (a - b)) < 0;
 
 /** Saddles of a look by place in the picture. */
 class SaddleIndex {
