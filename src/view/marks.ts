@@ -8,7 +8,7 @@ import { riderVertex, sheetVertex } from '../sheet/layout.ts';
 import type { Vision } from '../vision/cv.ts';
 import { homography, mapped } from '../vision/homography.ts';
 import {
-  lumaPlane,
+  greenPlane,
   pictureOfPlane,
   planeOfPicture,
   type Crop,
@@ -74,7 +74,7 @@ export function findMarks(
   let look: Look | undefined;
   let mirrored = false;
   for (let factor = first; factor >= Math.max(1, first / 4); factor /= 2) {
-    look = lookAt(vision, lumaPlane(picture, factor));
+    look = lookAt(vision, greenPlane(picture, factor));
     const found = identify(look);
     mirrored ||= found.mirrored;
     if (found.placed.length > 0) {
@@ -254,7 +254,7 @@ function sameSheet(saddles: Saddles, p: PlacedFragment, q: PlacedFragment): bool
 function readSheet(picture: Picture, look: Look, placed: readonly PlacedFragment[]): SheetDesign {
   let unread = 0;
   for (let factor = look.plane.factor; factor >= 1; factor /= 2) {
-    const plane = factor === look.plane.factor ? look.plane : lumaPlane(picture, factor);
+    const plane = factor === look.plane.factor ? look.plane : greenPlane(picture, factor);
     const cells = placed.flatMap(({ fragment, placement }) =>
       placedCells(
         readCells(plane, fragment, look.saddles, (x, y) =>
@@ -575,7 +575,7 @@ function findRiders(
   const look =
     factor === first.plane.factor
       ? lookAgain(first, crop)
-      : lookAt(vision, lumaPlane(picture, factor, crop));
+      : lookAt(vision, greenPlane(picture, factor, crop));
   const riders: { design: RiderDesign; marks: Mark<'rider'>[] }[] = [];
   for (const fragment of look.fragments) {
     if (fragment.vertices.length < 8) break;
