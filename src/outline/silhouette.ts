@@ -10,6 +10,8 @@ const SURE_CHROMA = 0.07;
 const SURE_SIGMAS = 5;
 /** Darker than any shadow on the sheet. */
 const SURE_DARK = Math.log(0.1);
+/** Brighter than a scanner's lid by this (ln): no shadow makes it so. */
+const SURE_BRIGHT = 0.2;
 const DIVIDE = 1.5;
 const DIVIDE_AT_STEP = 0.05;
 const STEP_PULL = 0.25;
@@ -48,7 +50,7 @@ export interface Evidence {
 
 /** Coarse pixels that are certainly blank, or lit sheet. */
 export function evidenceOf(backdrop: Backdrop, inRider: Uint8Array): Evidence {
-  const { kind, level, chroma, chromaSigma, levelSigma } = backdrop;
+  const { kind, level, chroma, chromaSigma, levelSigma, lid } = backdrop;
   const sure = new Uint8Array(kind.length);
   const lit = new Uint8Array(kind.length);
   for (let k = 0; k < kind.length; k++) {
@@ -59,7 +61,8 @@ export function evidenceOf(backdrop: Backdrop, inRider: Uint8Array): Evidence {
     else if (what === MIXED) sure[k] = chroma[k]! > 2.5 * limit ? 1 : 0;
     else if (what === INK) sure[k] = chroma[k]! > 2 * limit ? 1 : 0;
     else {
-      sure[k] = chroma[k]! > limit || level[k]! < SURE_DARK ? 1 : 0;
+      const bright = lid && level[k]! > Math.max(SURE_BRIGHT, 6 * levelSigma);
+      sure[k] = chroma[k]! > limit || level[k]! < SURE_DARK || bright ? 1 : 0;
       lit[k] = !sure[k] && Math.abs(level[k]!) < 3 * levelSigma ? 1 : 0;
     }
   }

@@ -338,7 +338,7 @@ class ScanAdjustment {
     const rows = [new Float64Array(n), new Float64Array(n)] as const;
     found.marks.forEach(({ design: d, picture: q }, m) => {
       if (!kept[m] && !residuals) return;
-      const glass = glassOf(now, q.x, q.y, 0);
+      const glass = glassOf(now, q.x, q.y);
       let px = x[places.print]! * d.x + x[places.print + 2]! * d.y;
       let py = x[places.print + 1]! * d.y;
       const phi = terms[m]!;
