@@ -25,16 +25,17 @@ const RIGID_WEIGHT = 0.1;
  * Each share is turned to its principal axes as seen on the faces (stage points at every thickness), and what moves no face
  * is left out.
  *
+ * @param seen rows by which the faces are watched, `watchedFaces` over all parameters; @param x the solution
  * @param p P at the solution, row-major; @param data the marks' part of N, upper triangle
  */
 export function modesOf(
-  view: View,
+  seen: readonly Float64Array[],
+  x: Float64Array,
   p: Float64Array,
   data: Normal,
   observations: readonly Observation[],
 ): Mode[] {
   const n = data.size;
-  const seen = seenFaces(view);
   // P Dᵀ: how every parameter answers to what a face does.
   const answers = seen.map((row) => times(p, row));
   const bySource = new Map<Source, Float64Array[]>([
@@ -47,7 +48,7 @@ export function modesOf(
       bySource.set(o.source, products);
     }
     const row = new Float64Array(o.at.length);
-    o.residual(view.values, row);
+    o.residual(x, row);
     answers.forEach((a, r) => {
       let along = 0;
       row.forEach((v, k) => (along += v * a[o.at[k]!]!));
@@ -133,7 +134,7 @@ export function faceJacobian(
 const STEPS = [1e-6, 1e-6, 1e-6, 1e-3, 1e-3, 1e-3, 1e-2, 1e-2, 1e-2, 1e-5, 1e-5, 1e-6, 1e-6];
 
 /** The rows D by which faces are watched: every stage point at every thickness, the faces' motion as a whole made small. */
-function seenFaces(view: View): Float64Array[] {
+export function watchedFaces(view: View): Float64Array[] {
   const rigid = rigidMotions(facePoints(view));
   return view.settings.thicknessMm.flatMap((_, t) => {
     const face = faceJacobian(view, t);

@@ -5,9 +5,9 @@ import type { SheetDesign } from '../sheet/design.ts';
 import { basisFor, evaluate, type Basis } from './basis.ts';
 import { plainHomography } from './lens.ts';
 import { covarianceOf, emptyNormal, solveNormal, type Normal } from './least-squares.ts';
-import { modesOf } from './modes.ts';
+import { modesOf, watchedFaces } from './modes.ts';
 import { addObservation, known, knownSum, type Observation } from './observation.ts';
-import { remediesOf } from './remedies.ts';
+import { remediesOf, shapeRows } from './remedies.ts';
 import { glassOf, SCANNER_NAMES, SCANNER_SIZE, scannerFrom, type Scanner } from './scanner.ts';
 import type { CalibrationSettings, FoundMarks, ParameterPlaces, View } from './view.ts';
 
@@ -232,7 +232,10 @@ function bareView(
   const normal = emptyNormal(names.length);
   for (const o of held) addObservation(o, values, normal);
   const p = covarianceOf(normal);
-  return { ...view, modes: modesOf(view, p, emptyNormal(names.length), observations) };
+  return {
+    ...view,
+    modes: modesOf(watchedFaces(view), view.values, p, emptyNormal(names.length), observations),
+  };
 }
 
 /** Parameters that stand for nothing here, held where they are. */
@@ -484,8 +487,8 @@ class ScanAdjustment {
     const unread = found.sheet.spans.filter(({ id }) => settings.spansMm[id] === undefined);
     return {
       ...view,
-      modes: modesOf(view, p, data, observations),
-      remedies: remediesOf(view, p, [
+      modes: modesOf(watchedFaces(view), view.values, p, data, observations),
+      remedies: remediesOf(shapeRows(view), view.values, p, [
         {
           what: 'read the spans',
           observations: unread.map(({ from, to, nominalMm }) =>

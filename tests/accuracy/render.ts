@@ -93,7 +93,11 @@ export interface Scene {
 
 /** The scene of this name, from the project's own or the renderer's. */
 export function sceneNamed(name: string): Scene {
-  for (const file of ['tests/accuracy/scenes.json', '../shared/tools/scenes-open.json']) {
+  for (const file of [
+    'tests/accuracy/scenes.json',
+    '../shared/tools/scenes-open.json',
+    '../shared/tools/scenes-profile.json',
+  ]) {
     const { scenes } = JSON.parse(readFileSync(join(ROOT, file), 'utf8')) as { scenes: Scene[] };
     const scene = scenes.find((s) => s.name === name);
     if (scene) return scene;
@@ -102,10 +106,11 @@ export function sceneNamed(name: string): Scene {
 }
 
 /**
- * Renders the first view of a scene into the folder `<out>/<name>`; half a rendering is never left there.
+ * Renders the first views of a scene (all of them unless told otherwise) into the folder `<out>/<name>`; half a rendering is
+ * never left there.
  * @returns the folder
  */
-export function render(scene: Scene, out: string): string {
+export function render(scene: Scene, out: string, views = scene.views.length): string {
   const python = findPython();
   if (!python) throw new Error('no python3');
   const { slot } = scene.sheet;
@@ -118,7 +123,10 @@ export function render(scene: Scene, out: string): string {
   rmSync(half, { recursive: true, force: true });
   mkdirSync(half, { recursive: true });
   const file = join(half, 'scenes.json');
-  writeFileSync(file, JSON.stringify({ scenes: [{ ...scene, views: scene.views.slice(0, 1) }] }));
+  writeFileSync(
+    file,
+    JSON.stringify({ scenes: [{ ...scene, views: scene.views.slice(0, views) }] }),
+  );
   execFileSync(
     python,
     [

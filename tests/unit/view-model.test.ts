@@ -18,7 +18,7 @@ import { simulate, type Case } from '../support/simulate.ts';
 const paper: Case = { seed: 3, height: 10, printError: 0.03, bow: 0.2, rider: 50, fKnown: 0.035 };
 const s = simulate(paper);
 const adjusted = (): Adjustment => {
-  const a = Adjustment.start(s.found, lensPrior(s.meta, s.widthPx, s.heightPx), s.settings);
+  const a = Adjustment.start([s.found], lensPrior(s.meta, s.widthPx, s.heightPx), s.settings);
   a.round(false);
   a.tieRiders(a.freeHeights());
   return a;
@@ -132,7 +132,7 @@ it('splits the covariance by source and loses nothing that moves the face', () =
   const a = adjusted();
   for (let k = 0; k < 2; k++) a.round(true);
   const free = a.freeHeights();
-  const other = a.view(free, s.widthPx, s.heightPx);
+  const other = a.views(free, [s])[0]!;
   const normal = emptyNormal(a.size);
   a.linearise(a.x, normal);
   const p = covarianceOf(normal);
