@@ -81,7 +81,6 @@ export function scanByDensity(
 ): View {
   const pxMm = MM_PER_INCH / settings.dpi;
   const scanner = plainScanner(widthPx, heightPx, pxMm);
-  const names = namesOf(scanner, NO_BASIS, settings);
   const share = settings.dpiShare;
   const observations = [
     known('scanner', 0, 1, share),
@@ -92,7 +91,18 @@ export function scanByDensity(
     known('scanner', 5, scanner.shiftMm[1], 1),
     ...feedPriors(scanner, pxMm, FEED_START_MM),
   ];
-  const view = bareView(scanner, names, widthPx, heightPx, settings, observations);
+  const view = glassView(scanner, widthPx, heightPx, settings);
+  const { names, values, places } = view;
+  const normal = emptyNormal(names.length);
+  for (const o of [...observations, ...firmly(values, names, places)])
+    addObservation(o, values, normal);
+  const modes = modesOf(
+    watchedFaces(view),
+    values,
+    covarianceOf(normal),
+    emptyNormal(names.length),
+    observations,
+  );
   const reasons: Reason[] = [
     reason('scan-by-density', { dpi: settings.dpi, percent: 100 * share }),
   ];
@@ -104,10 +114,10 @@ export function scanByDensity(
       }),
     );
   }
-  return { ...view, reasons };
+  return { ...view, modes, reasons };
 }
 
-const off = (stated: number | undefined, dpi: number): boolean =>
+export const off = (stated: number | undefined, dpi: number): boolean =>
   stated !== undefined && Math.abs(Math.log(stated / dpi)) > DPI_CONTRADICTS;
 
 /** A scanner that errs nowhere, the frame's origin at the picture's lower left corner. */
@@ -136,7 +146,7 @@ function feedFor(
 }
 
 /** Standard deviations of the feed's coefficients for an error of unit size. */
-function feedSizes({ feed }: Scanner, pxMm: number): number[] {
+export function feedSizes({ feed }: Scanner, pxMm: number): number[] {
   const power = feed.coefficients.map((_, k) => {
     const w = ((k + 1) * Math.PI) / (feed.lengthPx * pxMm);
     return Math.exp((-w * w * FEED_CORRELATION_MM ** 2) / 2);
@@ -195,18 +205,17 @@ const bareGlass = (widthMm: number, heightMm: number): SheetDesign => ({
   spans: [],
 });
 
-/** A view of glass without marks whose eye is known by observations alone. */
-function bareView(
+/** A view of glass without marks, its covariance still to come. */
+export function glassView(
   scanner: Scanner,
-  names: readonly string[],
   widthPx: number,
   heightPx: number,
   settings: ScanSettings,
-  observations: readonly Observation[],
 ): View {
   const places = placesOf(scanner, NO_BASIS);
+  const names = namesOf(scanner, NO_BASIS, settings);
   const values = vectorOf(scanner, names.length, places);
-  const view: View = {
+  return {
     widthPx,
     heightPx,
     sheet: bareGlass(widthPx * scanner.pxMm, heightPx * scanner.pxMm),
@@ -227,14 +236,6 @@ function bareView(
     print: { scaleX: 1, scaleY: 1, shear: 0 },
     settings,
     reasons: [],
-  };
-  const held = [...observations, ...firmly(values, names, places)];
-  const normal = emptyNormal(names.length);
-  for (const o of held) addObservation(o, values, normal);
-  const p = covarianceOf(normal);
-  return {
-    ...view,
-    modes: modesOf(watchedFaces(view), view.values, p, emptyNormal(names.length), observations),
   };
 }
 
