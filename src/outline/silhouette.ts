@@ -318,6 +318,7 @@ function refine(
 /** Share of a blank that must be certain by colour or darkness before what is not certain may be a gap in it. */
 const LEAST_SURE_SHARE = 0.6;
 const LEAST_GAP_MM2 = 1;
+const LEAST_LIT_SHARE = 0.5;
 /** The floor of a gap lies in shadow: darker than open sheet (ln). Print of the sheet's colour does not. */
 const FLOOR_LEVEL = -0.02;
 
@@ -359,7 +360,12 @@ function openGaps(
           held += steps.sharp[k]! | steps.sharp[other]!;
         }
       }
-      if (level / gap.length < FLOOR_LEVEL && held >= 0.7 * edge) for (const k of gap) mask[k] = 0;
+      // A lid seen through a hole is as bright as beside the blank.
+      let lit = 0;
+      for (const k of gap) lit += evidence.lit[k]!;
+      const seenThrough = backdrop.lid && lit > LEAST_LIT_SHARE * gap.length;
+      if (seenThrough || (level / gap.length < FLOOR_LEVEL && held >= 0.7 * edge))
+        for (const k of gap) mask[k] = 0;
     }
   }
 }
