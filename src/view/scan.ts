@@ -24,6 +24,8 @@ const PRINT_PAD_MM = 60;
 const PRINT_ERROR_START_MM = 0.015;
 /** How many terms the opinions above are worth. */
 const OPINION = 2;
+/** How many terms must be decided by the marks before they may tell how large their like are. */
+const LEAST_DECIDED = 4;
 /** Scale and shear of a print that nobody measured. */
 const UNMEASURED_SCALE = 0.01;
 /** Corners are never believed better than this, px. */
@@ -407,11 +409,12 @@ class ScanAdjustment {
     const [ex, ey] = [places.printErrorX, places.printErrorY].map((at) =>
       sizeOf(at, printError.sd, this.printErrorMm, PRINT_ERROR_START_MM),
     ) as [typeof feed, typeof feed];
-    // Few terms tell a size loosely: the wider law that follows from not knowing it (Student's) is kept by its spread.
-    const size = (energy: number, decided: number): number =>
-      Math.sqrt((energy / decided) * (1 + 2 / decided));
-    this.feedMm = size(feed.energy, feed.decided);
-    this.printErrorMm = size(ex.energy + ey.energy, ex.decided + ey.decided);
+    // A size that hardly any term tells stays what it is taken for: scale along the feed and its slowest terms look alike over a
+    // strip that lies across, and would drive each other up.
+    const size = (energy: number, decided: number, start: number): number =>
+      decided - OPINION < LEAST_DECIDED ? start : Math.sqrt(energy / decided);
+    this.feedMm = size(feed.energy, feed.decided, FEED_START_MM);
+    this.printErrorMm = size(ex.energy + ey.energy, ex.decided + ey.decided, PRINT_ERROR_START_MM);
     const residuals = new Float64Array(2 * found.marks.length);
     this.marks(undefined, residuals);
     const lengths = found.marks.map((_, m) => Math.hypot(residuals[2 * m]!, residuals[2 * m + 1]!));
