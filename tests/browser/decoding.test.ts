@@ -24,7 +24,7 @@ beforeAll(async () => {
       },
     })) as Rollup.RollupOutput[]
   )[0]!;
-  const serve = (name: string, body: string): Promise<void> =>
+  const serve = (name: string, body: string) =>
     desk.page.route(`**/${name}`, (route) =>
       route.fulfill({ contentType: 'text/javascript', body }),
     );
