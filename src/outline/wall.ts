@@ -64,6 +64,8 @@ const FARTHEST_MET = 3;
 const WIDEST_GAP_MM = 2;
 /** A flank's direction is taken between these places before its end, mm: the end itself is blurred. */
 const FLANK_MM = [0.2, 0.7, 1.4] as const;
+/** Flanks that turn by less where they meet are one flank, radians. */
+const LEAST_MET_RAD = 0.9;
 /** A flank that bends by more from the first half to the second belongs to a rounded corner, radians. */
 const FLANK_BEND_RAD = 0.12;
 
@@ -99,7 +101,8 @@ export function withMetFlanks(ring: readonly RayVertex<'sheet'>[]): RayVertex<'s
     if (!a || !b || gap > WIDEST_GAP_MM) return [v];
     // v + s a = w + t b, both beyond the ends and on the side of the material.
     const det = a[1] * b[0] - a[0] * b[1];
-    if (Math.abs(det) < 0.1) return [v];
+    // Where a flank only bends on there is no corner; where they run side by side they do not meet.
+    if (a[0] * b[0] + a[1] * b[1] < -Math.cos(LEAST_MET_RAD) || Math.abs(det) < 0.1) return [v];
     const [dx, dy] = [w.x - v.x, w.y - v.y];
     const s = (dy * b[0] - dx * b[1]) / det;
     const t = (dy * a[0] - dx * a[1]) / det;
