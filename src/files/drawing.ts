@@ -164,7 +164,7 @@ const cutNotes = (plan: BedPlan): string[] => {
           `Layer relief: from the path into a corner and back, ${relief}, the middle of the cutter, to the same depth.`,
         ]
       : []),
-    ...(notches.length > 0
+    ...(plan.pockets.some((p) => p.notches.length > 0)
       ? [
           'Layer notch: the finger notches whole, for the eye; layers pocket and cut hold them already.',
         ]
@@ -231,7 +231,7 @@ export function cutDrawing(plan: BedPlan): Drawing {
             }),
           ]
         : []),
-      ...(notches.length > 0
+      ...(plan.pockets.some((p) => p.notches.length > 0)
         ? [
             layer('notch', 'finger notches, whole; already part of pocket and cut', {
               closed: notches,

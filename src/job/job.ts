@@ -3,6 +3,7 @@ import { MATERIALS } from '../pocket/material.ts';
 import { HOLDS, RELIEFS, TOOL_KINDS, WIDENS, type PocketSettings } from '../pocket/pocket.ts';
 import { DEFAULT_HEIGHTS, type HeightSettings } from '../plan/heights.ts';
 import { Refusal } from '../base/reason.ts';
+import type { Override } from './gate.ts';
 
 /** The printed reference sheet and the riders, as chosen and as measured. */
 export interface SheetSettings {
@@ -62,6 +63,8 @@ export interface Job {
   /** Largest U (k = 2) that the operator accepts, mm. */
   readonly wantMm: number;
   readonly readings: readonly Reading[];
+  /** Why the files may go out although something is not settled; null: they may not. */
+  readonly override: Override | null;
   readonly pocket: PocketSettings;
   readonly bed: BedSettings;
   readonly heights: HeightSettings;
@@ -71,6 +74,9 @@ export interface Job {
 
 /** Worth of one caliper reading, mm, k = 1; U = 0.05 at k = 2. Source: common practice, see docs. */
 export const READING_U = 0.025;
+
+/** Whether everything is entered that the outline needs. */
+export const canTrace = (job: Job): boolean => Object.keys(job.thicknessMm).length > 0;
 
 /** A job in which nothing has been measured yet. */
 export function newJob(number: string, name: string): Job {
@@ -97,6 +103,7 @@ export function newJob(number: string, name: string): Job {
     face: null,
     wantMm: 0.3,
     readings: [],
+    override: null,
     pocket: {
       clearanceMm: 0.3,
       tool: { kind: 'beam', kerfMm: 0.15 },
@@ -115,6 +122,9 @@ export function newJob(number: string, name: string): Job {
     heights: DEFAULT_HEIGHTS,
   };
 }
+
+/** Entries that job files of the first releases do not have. */
+const ADDED: Partial<Job> = { override: null, heights: DEFAULT_HEIGHTS };
 
 const isObject = (v: unknown): v is Record<string, unknown> =>
   typeof v === 'object' && v !== null && !Array.isArray(v);
@@ -137,12 +147,11 @@ export function readJob(text: string): Job {
     throw new Refusal('job-file', { what: 'its first entry does not say so' });
   if (data.version !== 1) throw new Refusal('job-version', { version: String(data.version) });
   const fresh = newJob('', '') as unknown as Record<string, unknown>;
-  // Job files from before heights were asked for hold none: nothing has been measured then.
-  data = { heights: DEFAULT_HEIGHTS, ...data };
-  const missing =
-    firstMisfit(fresh, data as Record<string, unknown>, '') ?? misfitOfOptions(data as Job);
+  // What later versions of the program added, as it stands in a job that never heard of it.
+  const whole = { ...ADDED, ...data };
+  const missing = firstMisfit(fresh, whole, '') ?? misfitOfOptions(whole as unknown as Job);
   if (missing) throw new Refusal('job-file', { what: `${missing} is missing or of another kind` });
-  return data as unknown as Job;
+  return whole as unknown as Job;
 }
 
 const isNumber = (v: unknown): v is number => typeof v === 'number' && Number.isFinite(v);
