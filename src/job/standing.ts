@@ -157,6 +157,8 @@ export function standings(
     release:
       release?.ok === false
         ? stand('contradicts', 'to settle')
+        : plan?.ok && plan.value.reasons.some((r) => r.level === 'refuse')
+          ? stand('contradicts', 'shut')
         : !plan?.ok || shutBy.length > 0
           ? stand('not yet', 'shut')
           : passedOver.length > 0

@@ -88,6 +88,7 @@ export interface HeightsAnswer {
   readonly reasons: readonly Reason[];
 }
 
+const micrometres = (v: number): number => Math.round(v * 1e3) / 1e3;
 const round = (v: number): number => Math.round(v * 100) / 100;
 
 /**
@@ -169,7 +170,7 @@ export function heightsOf(
   const print = (whatFor: PrintHeight['what'], highest: number, head: number): PrintHeight => ({
     what: whatFor,
     panel: s.panel,
-    valueMm: s.panel === 'load' ? highest : head,
+    valueMm: micrometres(s.panel === 'load' ? head - s.headGapMm : head),
     highestMm: highest,
     headMm: head,
   });

@@ -75,7 +75,8 @@ interface Shelf {
   readonly pocket: Pocket;
   readonly box: Box;
   readonly count: number;
-  readonly pitchX: number;
+  /** From an even place in the row to the next, and from an odd one. */
+  readonly pitchX: readonly [number, number];
   /** Brick: every other shelf of a blank is moved by this. */
   readonly shiftX: number;
   readonly heightMm: number;
@@ -121,35 +122,44 @@ function shelvesOf(batches: readonly Batch[], bed: BedSettings): Shelf[] {
     const boxX = roundedUp(own.right - own.left + bed.wallMm);
     const boxY = roundedUp(box.top - box.bottom + bed.wallMm);
     const { rings, shortMm } = layout === 'rows' ? { rings: [], shortMm: 0 } : lightly(pocket);
-    const apart = (dx: number, dy: number, turned: boolean): boolean =>
-      rings.every((a) =>
+    type Way = 'as it lies' | 'turned';
+    const apart = (dx: number, dy: number, a: Way, b: Way): boolean => {
+      const [s, t] = [a === 'turned' ? -1 : 1, b === 'turned' ? -1 : 1];
+      return rings.every((p) =>
         rings.every(
-          (b) =>
+          (q) =>
             ringDistance<'blank'>(
-              a,
-              b.map(({ x, y }) => (turned ? { x: dx - x, y: dy - y } : { x: dx + x, y: dy + y })),
+              p.map(({ x, y }) => ({ x: s * x, y: s * y })),
+              q.map(({ x, y }) => ({ x: dx + t * x, y: dy + t * y })),
             ) >=
             bed.wallMm + 2 * shortMm,
         ),
       );
-    const pitchX =
-      askedX ??
-      (layout === 'head-to-tail'
-        ? leastPitch(
-            roundedUp(box.right - box.left + bed.wallMm),
-            (p) => apart(p, 0, true) && apart(2 * p, 0, false),
-          )
-        : boxX);
-    const shiftX = layout === 'brick' ? micrometres(pitchX / 2) : 0;
+    };
+    const steps = (): [number, number] => {
+      if (askedX !== undefined) return [askedX, askedX];
+      if (layout !== 'head-to-tail') return [boxX, boxX];
+      const from = roundedUp(box.right - box.left + bed.wallMm);
+      // What interlocks one way round need not do so the other.
+      const there = leastPitch(from, (p) => apart(p, 0, 'as it lies', 'turned'));
+      const back = leastPitch(
+        from,
+        (p) =>
+          apart(p, 0, 'turned', 'as it lies') && apart(there + p, 0, 'as it lies', 'as it lies'),
+      );
+      return [there, back];
+    };
+    const pitchX = steps();
+    const shiftX = layout === 'brick' ? micrometres(pitchX[0] / 2) : 0;
     const pitchY =
       askedY ??
       (layout === 'brick'
-        ? leastPitch(
-            boxY,
-            (p) =>
-              apart(shiftX, -p, false) &&
-              apart(shiftX - pitchX, -p, false) &&
-              apart(0, -2 * p, false),
+        ? leastPitch(boxY, (p) =>
+            [
+              [shiftX, p],
+              [shiftX - pitchX[0], p],
+              [0, 2 * p],
+            ].every(([dx, dy]) => apart(dx!, -dy!, 'as it lies', 'as it lies')),
           )
         : boxY);
     const shelves: Shelf[] = [];
@@ -188,12 +198,14 @@ function placesOf(shelves: readonly Shelf[], bed: BedSettings): { pocket: Pocket
     // A short last row of a blank stays under the row above it.
     const own = shelves.filter((s) => s.pocket === pocket);
     const full = Math.max(...own.map((s) => s.count));
-    const widest = (full - 1) * pitchX + Math.max(...own.map((s) => s.shiftX));
+    const along = (i: number): number =>
+      Math.ceil(i / 2) * pitchX[0] + Math.floor(i / 2) * pitchX[1];
+    const widest = along(full - 1) + Math.max(...own.map((s) => s.shiftX));
     const left = micrometres(bed.widthMm / 2 - (widest + box.right + box.left) / 2);
     return Array.from({ length: count }, (_, i) => ({
       pocket,
       place: {
-        x: micrometres(left + shiftX + i * pitchX),
+        x: micrometres(left + shiftX + along(i)),
         y: micrometres(lines[k]! + lift),
         turnDeg: headToTail && i % 2 === 1 ? 180 : 0,
         mirrored: false,
@@ -208,7 +220,7 @@ function capacity(batches: readonly Batch[], bed: BedSettings): number {
   const along = (size: number, room: number, pitch: number): number =>
     size > room ? 0 : Math.floor((room - size) / pitch + 1e-9) + 1;
   return (
-    along(box.right - box.left, bed.widthMm - 2 * bed.marginMm, pitchX) *
+    along(box.right - box.left, bed.widthMm - 2 * bed.marginMm, pitchX[0]) *
     along(box.top - box.bottom, bed.depthMm - 2 * bed.marginMm, pitchY)
   );
 }

@@ -257,15 +257,17 @@ export function check(clipper: Clipper, given: Case): Shown {
       depthMm: 2000,
       zero: 'bottom-left' as const,
       rows: 2,
-      columns: 2,
+      columns: 3,
       wallMm: WALL,
       marginMm: 5,
       layout: given.layout,
     };
-    const { pockets } = planBed([{ pocket, count: 4 }], settings, bed, { number: '1', name: '' });
-    const [first, ...others] = pockets.map((p) => p.opening.map((r) => r.outer));
+    const { pockets } = planBed([{ pocket, count: 6 }], settings, bed, { number: '1', name: '' });
+    // The middle of the upper row has a neighbour of every kind.
+    const all = pockets.map((p) => p.opening.map((r) => r.outer));
+    const first = all[1];
     const near = new Nearest(first!, 2);
-    for (const ring of others.flat()) {
+    for (const ring of all.filter((rings) => rings !== first).flat()) {
       const gap = Math.min(...ring.map((p) => near.distance(p.x, p.y)));
       say(gap >= WALL - LEAST_ERROR_MM, `an opening comes within ${gap} of its neighbour`);
       say(

@@ -112,14 +112,14 @@ describe('layouts', () => {
   it.each(['rows', 'brick', 'head-to-tail'] as const)('%s keep the wall', (layout) => {
     const { plan } = jig(
       { notches: { radiusMm: 8, reachMm: 12 } },
-      { layout, rows: 2, columns: 2 },
+      { layout, rows: 2, columns: 3 },
     );
     expect(codes(plan)).toEqual([]);
     const rings = plan.pockets.map((p) => p.opening[0]!.outer);
     for (const [i, a] of rings.entries())
       for (const b of rings.slice(i + 1)) expect(ringDistance(a, b)).toBeGreaterThan(4 - 1e-6);
     expect(plan.pockets.map((p) => p.place.turnDeg)).toEqual(
-      layout === 'head-to-tail' ? [0, 180, 0, 180] : [0, 0, 0, 0],
+      layout === 'head-to-tail' ? [0, 180, 0, 0, 180, 0] : [0, 0, 0, 0, 0, 0],
     );
   });
 
