@@ -6,9 +6,11 @@ import { loadClipper } from '../geometry/load-clipper-node.ts';
 import { curvesOfMask } from '../outline/potrace.ts';
 import { trace } from '../outline/trace.ts';
 import { readPicture } from '../picture/decode-node.ts';
-import type { Picture } from '../picture/picture.ts';
+import type { Picture, PictureMeta } from '../picture/picture.ts';
 import { calibrate } from '../view/adjust.ts';
+import { FOCUS_SHARE, type LensPrior } from '../view/lens.ts';
 import { findMarks } from '../view/marks.ts';
+import { priorOf, readProfile } from '../view/profile.ts';
 import type { CalibrationSettings, View } from '../view/view.ts';
 import { loadVision } from '../vision/load-node.ts';
 
@@ -22,6 +24,8 @@ export interface TraceOptions {
   readonly spanU: number;
   readonly riderSpansMm: Readonly<Record<number, number>>;
   readonly riderSpanU: number;
+  /** A lens profile as its file holds it, and that file's name. */
+  readonly lens?: { readonly name: string; readonly text: string };
   /** Height of the widest edge; absent: the face's. */
   readonly widestMm?: number;
   readonly face: 'print' | 'back';
@@ -79,7 +83,14 @@ export async function traceFile(
     const clipper = await loadClipper();
     const found = await timed('marks', () => findMarks(vision, read, progress));
     const seen = (view = await timed('view', () =>
-      calibrate(found, read.meta, read.widthPx, read.heightPx, calibrationOf(options)),
+      calibrate(
+        found,
+        read.meta,
+        read.widthPx,
+        read.heightPx,
+        calibrationOf(options),
+        priorFrom(options, read.meta),
+      ),
     ));
     const traced = await timed('outline', () =>
       trace(clipper, curvesOfMask, read, seen, traceSettingsOf(options), progress),
@@ -96,6 +107,10 @@ export async function traceFile(
     };
   }
 }
+
+/** What the lens profile says about a picture's lens; nothing where there is none. */
+const priorFrom = ({ lens }: TraceOptions, meta: PictureMeta): LensPrior | undefined =>
+  lens && priorOf(readProfile(lens.text, lens.name), meta, FOCUS_SHARE);
 
 /** The distinct heights of faces; the one for unnamed blanks first. */
 function calibrationOf(o: TraceOptions): CalibrationSettings {
