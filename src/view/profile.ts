@@ -72,11 +72,11 @@ export function profileOf(
   sameSheet(photos);
   const stored = photos.map(({ found, meta }) => storedMarks(found, meta));
   const prior = lensPrior(first.meta, widthPx, heightPx);
-  const solved = solvedLens(stored, prior, target === 'true board');
+  const solved = lensOf(stored, prior, target === 'true board');
   const { values, covariance, rmsPx } = solved;
   const reasons: Reason[] = [];
   if (target === 'true board') {
-    const other = solvedLens(stored, prior, false);
+    const other = lensOf(stored, prior, false);
     const apart = values.map((v, k) => other.values[k]! - v);
     const beyond = apart.map(
       (d, k) => Math.abs(d) / Math.sqrt(covariance[k]![k]! + other.covariance[k]![k]!),
@@ -124,8 +124,12 @@ export function profileOf(
 /** What was photographed: a reference sheet, a checkerboard taken for flat and true, or one whose print error and bow are estimated. */
 export type Target = 'sheet' | 'true board' | 'board';
 
-/** The lens that one adjustment of all photos gives. */
-function solvedLens(
+/**
+ * The lens that one adjustment of all photos gives, in the order of LENS_NAMES.
+ *
+ * @param photos marks in px of the stored pictures; @param asDesigned take the sheet or board for flat and true
+ */
+export function lensOf(
   photos: readonly FoundMarks[],
   prior: LensPrior,
   asDesigned: boolean,
