@@ -732,6 +732,18 @@ const entries = {
   },
 
   // terminal
+  'not-checked': {
+    level: 'doubt',
+    message: () => 'NOT CHECKED: no caliper reading has been held against these outlines.',
+    remedy: () =>
+      'Measure each blank in two directions before a board is cut, and say with --because TEXT why it goes out unchecked; the job sheet prints it.',
+  },
+  'nobody-answers': {
+    level: 'note',
+    message: (f) =>
+      `It goes out unchecked because "${f.because}", and nobody is named who answers for it.`,
+    remedy: () => 'Say who with --by NAME, or sign the job sheet.',
+  },
   'picture-unreadable': {
     level: 'refuse',
     message: (f) => `The picture ${f.name} cannot be read: ${f.why}.`,

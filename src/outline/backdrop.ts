@@ -94,8 +94,8 @@ function kindsOf(planes: Planes, view: View): Uint8Array {
   const { width, height, step, left, top } = planes;
   const kind = new Uint8Array(width * height);
   const dots = dotsOf(sheet);
-  // The map from picture to sheet is smooth: exact on a grid of 8 coarse pixels, linear between.
-  const GRID = 8;
+  // The map from picture to sheet is smooth: exact on a grid of 16 coarse pixels, linear between.
+  const GRID = 16;
   const across = Math.ceil(width / GRID) + 1;
   const down = Math.ceil(height / GRID) + 1;
   const grid = new Float64Array(2 * across * down);

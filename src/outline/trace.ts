@@ -27,8 +27,9 @@ import { planesOf, type Planes } from './planes.ts';
 import { evidenceOf, maskOf, palePatch, ridersOn, thingsOf, type Thing } from './silhouette.ts';
 import { stepsOf } from './steps.ts';
 import { tipsOf, tipUncertainty } from './tips.ts';
+import { MOST_WALL_PX, onFeet } from './feet.ts';
 import { alongNormal, outlineModes, seenPlanes, wholeFactorOf, type Seen } from './uncertainty.ts';
-import { behindWall, sheetRing } from './wall.ts';
+import { behindWall, sheetRing, wallWidths } from './wall.ts';
 
 /** A rider that covers more of a thing lies on a mere support. */
 const SUPPORT_SHARE = 0.65;
@@ -112,7 +113,7 @@ export async function trace(
   const outlines: Outline[] = [];
   silhouettes.forEach((s, k) => {
     outlines.push(
-      ...outlinesOf(clipper, s, k + 1, view, settings, backdrop, planes, inRider, reasons),
+      ...outlinesOf(clipper, s, k + 1, view, settings, lights, backdrop, planes, inRider, reasons),
     );
   });
   const named = Math.max(0, ...Object.keys(settings.thicknessMm).map(Number));
@@ -246,10 +247,11 @@ interface Origin {
 
 function outlinesOf(
   clipper: Clipper,
-  { thing, edges, middle }: Silhouette,
+  { thing, edges: strongest, middle }: Silhouette,
   blank: number,
   view: View,
   settings: TraceSettings,
+  lights: Lights,
   backdrop: Backdrop,
   planes: Planes,
   inRider: Uint8Array,
@@ -269,6 +271,9 @@ function outlinesOf(
   const seenOn = seenPlanes(view, { thicknessIndex, belowFaceMm, at: middle, depthMm });
   const heightAbove = isScanner(view.eye) ? 0 : seenOn[1] - seenOn[0];
 
+  const edges = strongest.map((edge) =>
+    onFeet(lights.luma, edge, wallWidths(edge, view, seenOn), view.blurPx),
+  );
   const origins: Origin[] = edges.flatMap((edge) =>
     Array.from({ length: edge.count }, (_, k) => ({ edge, k })),
   );
@@ -287,12 +292,10 @@ function outlinesOf(
   const plain = traced.map((t) =>
     t.points.filter((_, k) => k % Math.ceil(t.points.length / 60) === 0),
   );
-  // Nobody said where the edge is widest: it is taken to be square, and may be a little rounded or bevelled.
-  const widestU =
-    settings.widestMm !== undefined
-      ? settings.widestU
-      : Math.min(SQUARE_MOST_MM, SQUARE_SHARE * thicknessMm);
-  const heights = { thicknessIndex, belowFaceMm, widestU, at: middle, depthMm, depthU: 0 };
+  // Nobody said where the edge is widest: it is taken to be square, and may be a little rounded or bevelled; below, always.
+  const lowestU = Math.min(SQUARE_MOST_MM, SQUARE_SHARE * thicknessMm);
+  const widestU = settings.widestMm !== undefined ? settings.widestU : lowestU;
+  const heights = { thicknessIndex, belowFaceMm, widestU, lowestU, at: middle, depthMm, depthU: 0 };
   const rough = describe(plain, traced, origins, mmPerPx, [], wall, 0);
   const roughModes = outlineModes(view, rough.seen, heights);
   const roughU = alongNormal(rough.seen, roughModes, rough.edgeU);
@@ -515,11 +518,12 @@ function describe(
       const faint = edge.contrast[m]! < FAINT || edge.poor[m] === 1;
       const plain = edge.ramp[m] ? BIAS_RAMP_PX : BIAS_PX;
       const bias = edge.printed[m] ? BIAS_PRINT_PX : faint ? BIAS_FAINT_PX : plain;
-      // A wall that faces the camera and lies in its own shade looks like a dark stage: its foot may be missed.
+      // A wider wall that lies in its own shade looks like a dark stage: its foot may be missed.
       const pull = pullAt(wall.eye, p);
       const wide = (wall.scale - 1) * (pull.x * nx[k]! + pull.y * ny[k]!);
-      const shaded = !t.far[at] && edge.inside[m]! > edge.outside[m]!;
-      const missed = shaded ? WALL_SHARE * Math.min(WALL_MM, Math.max(0, wide)) : 0;
+      const shaded = wide > MOST_WALL_PX * mmPerPx && edge.inside[m]! > edge.outside[m]!;
+      const unseen = shaded ? WALL_SHARE * Math.min(WALL_MM, wide) : edge.footU[m]! * mmPerPx;
+      const missed = t.far[at] ? 0 : unseen;
       const own = Math.hypot(
         FIT_SHARE * edge.sigma[m]! * mmPerPx,
         SLOW_PX * mmPerPx,

@@ -24,6 +24,8 @@ export interface Heights {
   readonly belowFaceMm: number;
   /** Standard uncertainty of the height of the widest place, mm. */
   readonly widestU: number;
+  /** Standard uncertainty of the height of the lowest place that is as wide, mm: the back's edge may be rounded too. */
+  readonly lowestU: number;
   readonly at: Point<'sheet'>;
   /** How deep the far end of the wall lies for a scanner's lens, mm, and its standard uncertainty. */
   readonly depthMm: number;
@@ -36,7 +38,7 @@ export interface Heights {
  */
 export const seenPlanes = (
   view: View,
-  { thicknessIndex, belowFaceMm, at, depthMm }: Omit<Heights, 'widestU' | 'depthU'>,
+  { thicknessIndex, belowFaceMm, at, depthMm }: Omit<Heights, 'widestU' | 'lowestU' | 'depthU'>,
   values: ArrayLike<number> = view.values,
 ): readonly [near: number, far: number] =>
   isScanner(view.eye)
@@ -98,9 +100,11 @@ export function outlineModes(view: View, seen: readonly Seen[], heights: Heights
       sheetOfPicture(view.eye, pictures[n]!, seen[k]!.far ? far : near + heights.depthU),
     );
   }
-  if (heights.widestU > 0 && !isScanner(view.eye)) {
+  // A maker rounds both edges alike: one mode.
+  const { widestU, lowestU } = heights;
+  if (widestU + lowestU > 0 && !isScanner(view.eye)) {
     push('widest height', (k, n) =>
-      sheetOfPicture(view.eye, pictures[n]!, seen[k]!.far ? far + heights.widestU : near),
+      sheetOfPicture(view.eye, pictures[n]!, seen[k]!.far ? far - widestU : near + lowestU),
     );
   }
   const bias = {

@@ -1,7 +1,7 @@
 import type { Point } from '../base/measure.ts';
 import { behindRows, behindSilhouette, steadyAngles, type RayVertex } from '../geometry/radial.ts';
 import { glassOf, OPTICAL_PATH_MM, scannedAt, type Scanner } from '../view/scanner.ts';
-import { isScanner, sheetOfPictureMany } from '../view/model.ts';
+import { isScanner, pictureOfMany, sheetOfPictureMany } from '../view/model.ts';
 import type { View } from '../view/view.ts';
 import type { Edge } from './edge.ts';
 
@@ -91,4 +91,19 @@ export function sheetRing(edge: Edge, view: View, heightMm: number): Point<'shee
     x: places[2 * k]!,
     y: places[2 * k + 1]!,
   }));
+}
+
+/** How wide a straight wall shows to a camera at each point of an edge, px along the normal; negative where it faces away. */
+export function wallWidths(
+  edge: Edge,
+  view: View,
+  [near, far]: readonly [near: number, far: number],
+): Float64Array {
+  if (isScanner(view.eye)) return new Float64Array(edge.count);
+  const places = Float64Array.from(sheetRing(edge, view, near).flatMap(({ x, y }) => [x, y]));
+  pictureOfMany(view.eye, places, far, places);
+  return Float64Array.from(
+    edge.x,
+    (x, k) => edge.nx[k]! * (x - places[2 * k]!) + edge.ny[k]! * (edge.y[k]! - places[2 * k + 1]!),
+  );
 }

@@ -79,18 +79,22 @@ export function plainHomography(from: Float64Array, to: Float64Array): Homograph
   const a = normalised(from);
   const b = normalised(to);
   const n = from.length / 2;
-  const m = Matrix.zeros(2 * n, 8);
-  const rhs = Matrix.zeros(2 * n, 1);
+  const square = new Float64Array(64);
+  const right = new Float64Array(8);
+  const add = (row: readonly number[], value: number): void => {
+    for (let i = 0; i < 8; i++) {
+      for (let j = 0; j < 8; j++) square[8 * i + j]! += row[i]! * row[j]!;
+      right[i]! += row[i]! * value;
+    }
+  };
   for (let k = 0; k < n; k++) {
     const [x, y] = [a.points[2 * k]!, a.points[2 * k + 1]!];
     const [u, v] = [b.points[2 * k]!, b.points[2 * k + 1]!];
-    m.setRow(2 * k, [x, y, 1, 0, 0, 0, -u * x, -u * y]);
-    m.setRow(2 * k + 1, [0, 0, 0, x, y, 1, -v * x, -v * y]);
-    rhs.set(2 * k, 0, u);
-    rhs.set(2 * k + 1, 0, v);
+    add([x, y, 1, 0, 0, 0, -u * x, -u * y], u);
+    add([0, 0, 0, x, y, 1, -v * x, -v * y], v);
   }
-  const t = m.transpose();
-  const h = [...solve(t.mmul(m), t.mmul(rhs)).to1DArray(), 1];
+  const m = Matrix.from1DArray(8, 8, square);
+  const h = [...solve(m, Matrix.columnVector(right)).to1DArray(), 1];
   const before = [a.scale, 0, -a.scale * a.x, 0, a.scale, -a.scale * a.y, 0, 0, 1];
   const after = [1 / b.scale, 0, b.x, 0, 1 / b.scale, b.y, 0, 0, 1];
   return multiplied(after, multiplied(h, before));

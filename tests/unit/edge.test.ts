@@ -1,6 +1,8 @@
 import { expect, it } from 'vitest';
-import { erf, measureEdge, type Edge } from '../../src/outline/edge.ts';
+import { measureEdge, type Edge } from '../../src/outline/edge.ts';
+import { onFeet } from '../../src/outline/feet.ts';
 import { codedOfLinear, lightsOf } from '../../src/outline/linear.ts';
+import { erf } from '../../src/outline/profile.ts';
 
 const SIDE = 240;
 
@@ -157,4 +159,36 @@ it('keeps the corners of a square sharp', () => {
     expect(Math.abs(Math.abs(u) - half)).toBeLessThan(0.25);
     expect(Math.abs(Math.abs(v) - half)).toBeLessThan(0.25);
   }
+});
+
+// Closed form: two concentric circles, the face's and the foot's, the wall's light between. Without a look for the wall the
+// edge of the face is found, a wall's width inside the foot.
+it.each([
+  ['a shaded wall on a dark sheet', 0.75, 0.15, 0.04],
+  ['a wall as bright as the face', 0.75, 0.75, 0.04],
+  ['a dark blank on a light sheet', 0.2, 0.15, 0.8],
+])('finds the foot of %s', (_, faceLight, wallLight, sheetLight) => {
+  const WALL_PX = 2.3;
+  const grey = (v: number): [number, number, number] => [v, v, v];
+  const distance = ofDisc(70);
+  const share = (d: number): number => 0.5 * (1 - erf(d / 0.65 / Math.SQRT2));
+  const blurred = pictured(distance, 0.65, grey(wallLight), () => grey(sheetLight));
+  const picture = {
+    ...blurred,
+    data: Uint8Array.from(blurred.data, (_v, k) => {
+      const pixel = Math.floor(k / 3);
+      const d = distance(pixel % SIDE, Math.floor(pixel / SIDE));
+      const light =
+        share(d + WALL_PX) * faceLight +
+        (share(d) - share(d + WALL_PX)) * wallLight +
+        (1 - share(d)) * sheetLight;
+      return Math.round(255 * codedOfLinear(light));
+    }),
+  };
+  const lights = lightsOf(picture);
+  const edge = measureEdge(lights, round(69, 2), false, 0.65, 7, 0)!;
+  const feet = onFeet(lights.luma, edge, new Float64Array(edge.count).fill(WALL_PX), 0.65);
+  const off = errors(feet, distance);
+  expect(Math.abs(mean(off))).toBeLessThan(0.15);
+  expect(Math.max(...off.map(Math.abs))).toBeLessThan(0.4);
 });
