@@ -4,7 +4,7 @@ import type { Picture } from '../picture/picture.ts';
 import type { SheetDesign } from '../sheet/design.ts';
 import type { Vision } from '../vision/cv.ts';
 import { homography, mapped } from '../vision/homography.ts';
-import { lumaPlane, pictureOfPlane, type Plane } from '../vision/luma.ts';
+import { greenPlane, pictureOfPlane, type Plane } from '../vision/luma.ts';
 import { findSaddles, type Saddles } from '../vision/saddles.ts';
 import { growFragments, type Fragment } from './grid.ts';
 import { Refiner, type Corner } from './refine.ts';
@@ -42,7 +42,7 @@ export function findBoard(vision: Vision, picture: Picture, board: Board): Found
   const long = Math.max(picture.widthPx, picture.heightPx);
   const factors = [...new Set(LOOKS_PX.map((px) => Math.max(1, Math.round(long / px))))];
   for (const factor of factors) {
-    const plane = lumaPlane(picture, factor);
+    const plane = greenPlane(picture, factor);
     const saddles = strong(findSaddles(vision, plane), board.columns * board.rows);
     for (const fragment of growFragments(saddles)) {
       const lattice = latticeOf(fragment, saddles, board);
