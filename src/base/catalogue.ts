@@ -216,6 +216,29 @@ const entries = {
     message: (f) => `One pixel is ${f.mmPerPx} mm; ${f.wantMm} mm is asked for.`,
     remedy: () => 'Scan at 300 dots per inch or more.',
   },
+  'profile-sizes-differ': {
+    level: 'refuse',
+    message: (f) => `These scans differ in size: ${f.first} and ${f.other} px.`,
+    remedy: () => 'Scan the whole glass each time, at one density, and give those scans.',
+  },
+  'profile-other-scan': {
+    level: 'refuse',
+    message: (f) =>
+      `This scan is ${f.widthPx} x ${f.heightPx} px, but the profile was made from scans of ${f.profileWidthPx} x ${f.profileHeightPx} px.`,
+    remedy: () =>
+      'Scan the same part of the glass at the same density as for the profile, or make a profile for this setting.',
+  },
+  'profile-other-density': {
+    level: 'doubt',
+    message: (f) =>
+      `The file says ${f.header} dots per inch, those of the profile said ${f.profile}: it may be another setting, or another scanner.`,
+    remedy: () => 'Make a profile for this setting, or scan again at the density of the profile.',
+  },
+  'scanner-file-unread': {
+    level: 'refuse',
+    message: (f) => `The scanner profile ${f.file} cannot be read: ${f.what}.`,
+    remedy: () => 'Make it again with the verb scanner, and give that file.',
+  },
   'sheet-lifted': {
     level: 'doubt',
     message: (f) =>

@@ -23,6 +23,10 @@ const VERBS: Readonly<Record<string, { does: string; load: () => Promise<Verb> }
     does: 'measures a photo and writes the outlines',
     load: async () => (await import('./trace-verb.ts')).traceVerb,
   },
+  scanner: {
+    does: 'makes a profile of a scanner from scans of a measured sheet',
+    load: async () => (await import('./scanner.ts')).scanner,
+  },
   jig: {
     does: 'makes pockets, the bed plan and the matching files',
     load: async () => (await import('./jig.ts')).jig,

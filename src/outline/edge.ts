@@ -44,7 +44,7 @@ function follow(
   start: Float64Array,
   reach: number,
   spacing: number,
-  sheetHue: number,
+  sheetHue: number | undefined,
 ): Float64Array {
   const ring = resample(start, spacing);
   const count = ring.length >> 1;
@@ -76,7 +76,8 @@ function follow(
     for (let k = 0; k < width; k++) most = Math.max(most, strength[n * width + k]!);
     // Two pixels outside the edge it must be sheet again by its colour; beside print within the blank it is not.
     for (let k = 0; k < width; k++) {
-      const off = Math.abs(hue[Math.min(width + 3, k + 6)]! - sheetHue);
+      const off =
+        sheetHue === undefined ? 0 : Math.abs(hue[Math.min(width + 3, k + 6)]! - sheetHue);
       strength[n * width + k] =
         Math.sqrt(strength[n * width + k]! / most) - Math.min(0.9, Math.max(0, 2 * (off - 0.2)));
     }
@@ -190,7 +191,7 @@ function turnOf(ring: Float64Array): number {
  * @param start closed contour (picture px, x and y interleaved) within `reach` px of the edge
  * @param hole the contour is a hole: the material lies outside it
  * @param blurPx standard deviation of the picture's blur
- * @param sheetHue ln(red / blue) of the lit stage
+ * @param sheetHue ln(red / blue) of the lit stage; undefined where the edge does not border on it
  */
 export function measureEdge(
   lights: Lights,
@@ -198,14 +199,14 @@ export function measureEdge(
   hole: boolean,
   blurPx: number,
   reach: number,
-  sheetHue: number,
+  sheetHue: number | undefined,
 ): Edge | undefined {
   // Normals point to the right of the way along (y down): outward when the area is negative.
   const outward = (ring: Float64Array): Float64Array =>
     turnOf(ring) > 0 === hole ? ring : reversed(ring);
   let ring = outward(eased(follow(lights, outward(start), reach, 2, sheetHue)));
   // Once more from close by: the first way could not turn into sharp corners.
-  ring = outward(eased(follow(lights, ring, 3.5, 1, sheetHue)));
+  ring = outward(eased(follow(lights, ring, Math.min(3.5, reach), 1, sheetHue)));
   ring = outward(resample(ring, 1));
   let n = ring.length >> 1;
   if (n < 24) return undefined;

@@ -1,5 +1,5 @@
 import type { Picture } from '../picture/picture.ts';
-import { pictureOf } from '../view/model.ts';
+import { isScanner, pictureOf } from '../view/model.ts';
 import type { View } from '../view/view.ts';
 import { linearOfCoded } from './linear.ts';
 
@@ -23,9 +23,11 @@ const LIGHT = Int32Array.from({ length: 256 }, (_, v) =>
   Math.round(LIGHT_SCALE * linearOfCoded(v / 255)),
 );
 
-/** Averages the part of the picture that shows the sheet. */
+/** Averages the part of the picture that shows the sheet; of a scan all of it. */
 export function planesOf(picture: Picture, view: View): Planes {
-  const box = boxOfSheet(view);
+  const box = isScanner(view.eye)
+    ? ([0, 0, picture.widthPx, picture.heightPx] as const)
+    : boxOfSheet(view);
   const step = Math.min(8, Math.max(1, Math.round(COARSE_MM / view.mmPerPx)));
   const left = Math.max(0, Math.floor(box[0] / step) * step);
   const top = Math.max(0, Math.floor(box[1] / step) * step);

@@ -128,7 +128,7 @@ describe('wrong usage: exit 2, one sentence, nothing written', () => {
     ],
     ['a face that is none', trace('--thickness', '1', '--face', 'front'), /print or back/],
     ['an option twice', trace('--thickness', '1', '--thickness', '2'), /twice/],
-    ['a scan', trace('--thickness', '1', '--scan'), /not part of this version/],
+    ['a lens for a scan', trace('--scan', '--lens', 'x.json'), /leave one of them out/],
     [
       'a lens profile that is not there',
       trace('--thickness', '1', '--lens', 'x.json'),
