@@ -1,4 +1,6 @@
+import { combine } from './budget.ts';
 import type { Feature } from './check.ts';
+import { expansion } from './student.ts';
 
 export type InstrumentKind = 'caliper' | 'rule' | 'gauge';
 
@@ -34,7 +36,10 @@ export interface Reading {
 
 export interface Averaged {
   readonly meanMm: number;
-  /** Standard uncertainty of the mean, all together, mm. */
+  /**
+   * Standard uncertainty of the mean, all together, mm; widened where few readings tell of their own scatter, so that 2 u
+   * still holds with 95 %.
+   */
   readonly u: number;
   /** The part that other readings of the same instrument share. */
   readonly sharedU: number;
@@ -45,6 +50,9 @@ export interface Averaged {
   /** The range that 95 % of such sets of readings keep. */
   readonly rangeLimitMm: number;
 }
+
+/** What k = 2 holds with, for a normal law. */
+const TWO_SIGMA = 0.9545;
 
 /**
  * 95 % quantiles of the range of n normal deviates of standard deviation 1, n from 2: the critical range factors of
@@ -64,9 +72,20 @@ export function average(valuesMm: readonly number[], { sharedU, eachU }: Instrum
   const scatter =
     n < 2 ? 0 : Math.sqrt(valuesMm.reduce((sum, v) => sum + (v - meanMm) ** 2, 0) / (n - 1));
   const ownU = Math.max(eachU, scatter) / Math.sqrt(n);
+  const { u, degrees } = combine([
+    { name: 'instrument', unit: 'mm', u: sharedU, sensitivity: 1, source: 'its own error' },
+    {
+      name: 'readings',
+      unit: 'mm',
+      u: ownU,
+      sensitivity: 1,
+      source: scatter > eachU ? 'their scatter' : 'seating, step, eye',
+      ...(scatter > eachU && { degrees: n - 1 }),
+    },
+  ]);
   return {
     meanMm,
-    u: Math.hypot(sharedU, ownU),
+    u: Number.isFinite(degrees) ? (u * expansion(TWO_SIGMA, Math.max(1, degrees))) / 2 : u,
     sharedU,
     ownU,
     rangeMm: Math.max(...valuesMm) - Math.min(...valuesMm),
