@@ -14,7 +14,8 @@ export interface Fit {
 /**
  * Whether the blank, as it was read, goes into the pocket as it will be cut, along one pair of jaws. The pocket's wall is
  * drawn from the outline, so its width there is the outline's and twice the clearance, exactly: only the reading is in
- * doubt, and what the outline is uncertain by does not enter.
+ * doubt, and what the outline is uncertain by does not enter. Room that was added where the edge is unsure is not
+ * counted: it leaves more play than is told here.
  *
  * @param outlineMm the outline's width along the jaws
  * @param clearanceMm per side
