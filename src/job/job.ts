@@ -1,5 +1,7 @@
-import type { BedSettings } from '../plan/plan.ts';
-import type { PocketSettings } from '../pocket/pocket.ts';
+import { LAYOUTS, type BedSettings } from '../plan/plan.ts';
+import { MATERIALS } from '../pocket/material.ts';
+import { HOLDS, RELIEFS, TOOL_KINDS, WIDENS, type PocketSettings } from '../pocket/pocket.ts';
+import { DEFAULT_HEIGHTS, type HeightSettings } from '../plan/heights.ts';
 import { Refusal } from '../base/reason.ts';
 import type { Override } from './gate.ts';
 
@@ -65,6 +67,7 @@ export interface Job {
   readonly override: Override | null;
   readonly pocket: PocketSettings;
   readonly bed: BedSettings;
+  readonly heights: HeightSettings;
   /** How many of each blank, by its number; absent: rows x columns of each. */
   readonly counts?: Readonly<Record<string, number>>;
 }
@@ -116,11 +119,12 @@ export function newJob(number: string, name: string): Job {
       wallMm: 4,
       marginMm: 5,
     },
+    heights: DEFAULT_HEIGHTS,
   };
 }
 
 /** Entries that job files of the first releases do not have. */
-const ADDED: Partial<Job> = { override: null };
+const ADDED: Partial<Job> = { override: null, heights: DEFAULT_HEIGHTS };
 
 const isObject = (v: unknown): v is Record<string, unknown> =>
   typeof v === 'object' && v !== null && !Array.isArray(v);
@@ -145,9 +149,53 @@ export function readJob(text: string): Job {
   const fresh = newJob('', '') as unknown as Record<string, unknown>;
   // What later versions of the program added, as it stands in a job that never heard of it.
   const whole = { ...ADDED, ...data };
-  const missing = firstMisfit(fresh, whole, '');
+  const missing = firstMisfit(fresh, whole, '') ?? misfitOfOptions(whole as unknown as Job);
   if (missing) throw new Refusal('job-file', { what: `${missing} is missing or of another kind` });
   return whole as unknown as Job;
+}
+
+const isNumber = (v: unknown): v is number => typeof v === 'number' && Number.isFinite(v);
+
+function isTool(v: Record<string, unknown>): boolean {
+  switch (v.kind) {
+    case 'beam':
+    case 'knife':
+      return isNumber(v.kerfMm);
+    case 'mill':
+      return isNumber(v.radiusMm);
+    case 'drag':
+      return isNumber(v.offsetMm);
+    default:
+      return TOOL_KINDS.some((kind) => kind === v.kind);
+  }
+}
+
+/** The first of the entries that may be absent which is there and of another kind. */
+function misfitOfOptions({ pocket, bed, heights }: Job): string | undefined {
+  const p = pocket as unknown as Record<string, unknown>;
+  const b = bed as unknown as Record<string, unknown>;
+  const h = heights as unknown as Record<string, unknown>;
+  const words: readonly [Record<string, unknown>, string, readonly string[]][] = [
+    [p, 'material', MATERIALS.map(({ id }) => id)],
+    [p, 'widen', WIDENS],
+    [p, 'relief', RELIEFS],
+    [p, 'hold', HOLDS],
+    [b, 'layout', LAYOUTS],
+  ];
+  for (const [of, key, known] of words)
+    if (of[key] !== undefined && !known.some((w) => w === of[key])) return key;
+  for (const key of ['ejectorMm', 'tabs', 'tabMm', 'leadInMm', 'speedMmPerS', 'passes', 'depthMm'])
+    if (p[key] !== undefined && !isNumber(p[key])) return key;
+  for (const key of ['boardMm', 'baseMm', 'headMm', 'tallestMm'])
+    if (h[key] !== null && !isNumber(h[key])) return key;
+  if (p.posts !== undefined && typeof p.posts !== 'boolean') return 'posts';
+  const all = (list: unknown, keys: readonly string[]): boolean =>
+    list === undefined ||
+    (Array.isArray(list) && list.every((o) => isObject(o) && keys.every((k) => isNumber(o[k]))));
+  const pair = isObject(p.notches) && isNumber(p.notches.radiusMm) && isNumber(p.notches.reachMm);
+  if (!pair && !all(p.notches, ['at', 'radiusMm', 'reachMm'])) return 'notches';
+  if (!all(b.keepOuts, ['xMm', 'yMm', 'widthMm', 'depthMm'])) return 'keepOuts';
+  return undefined;
 }
 
 /** The first entry of `want` that `got` lacks or has with another type; entries that may be null, or vary, are judged by name. */
@@ -168,7 +216,7 @@ function firstMisfit(
       if (key !== 'tool') {
         const inner = firstMisfit(value, found, path);
         if (inner) return inner;
-      } else if (found.kind !== 'beam' && found.kind !== 'mill') return path;
+      } else if (!isTool(found)) return path;
     } else if (typeof found !== typeof value) return path;
     else if (typeof found === 'number' && !Number.isFinite(found)) return path;
   }

@@ -239,12 +239,13 @@ export class Run {
     );
     add({ pockets });
     if (!pockets.ok || !current()) return results;
-    const { number, name, bed, counts } = job;
-    const plan = await this.#step('plan', [pockets, bed, number, name, counts], () =>
+    const { number, name, bed, counts, heights } = job;
+    const plan = await this.#step('plan', [pockets, bed, number, name, counts, heights], () =>
       machines.plan(trace.value, {
         job: { number, name },
         pocket: job.pocket,
         bed,
+        heights,
         ...(counts && { counts }),
       }),
     );

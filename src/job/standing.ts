@@ -157,13 +157,15 @@ export function standings(
     release:
       release?.ok === false
         ? stand('contradicts', 'to settle')
-        : !plan?.ok || shutBy.length > 0
-          ? stand('not yet', 'shut')
-          : passedOver.length > 0
-            ? stand('open', 'open all the same')
-            : points.length > 0
-              ? stand('open', `ready, ${count(points.length, 'doubt')}`)
-              : stand('settled', 'ready'),
+        : plan?.ok && plan.value.reasons.some((r) => r.level === 'refuse')
+          ? stand('contradicts', 'shut')
+          : !plan?.ok || shutBy.length > 0
+            ? stand('not yet', 'shut')
+            : passedOver.length > 0
+              ? stand('open', 'open all the same')
+              : points.length > 0
+                ? stand('open', `ready, ${count(points.length, 'doubt')}`)
+                : stand('settled', 'ready'),
   };
 }
 

@@ -34,7 +34,7 @@ const jig = (
     { outlines, verdict: 'ok', reasons: [] },
     {
       job: { number: '1', name: 'Test' },
-      pocket: DEFAULT_POCKET,
+      pocket: { ...DEFAULT_POCKET, material: 'acrylic' },
       bed: { ...DEFAULT_BED, ...bed },
       ...more,
     },
