@@ -568,6 +568,34 @@ const entries = {
     remedy: (f) => `To narrow it, ${f.advice}.`,
   },
 
+  // check
+  'edges-one': {
+    level: 'refuse',
+    message: () => 'Both places lie on one spot of the edge: there is nothing between them.',
+    remedy: () => 'Choose two places on different edges, or two different holes.',
+  },
+  'edges-no-hold': {
+    level: 'refuse',
+    message: (f) =>
+      `Jaws find no hold there: within ${f.slideMm} mm the two edges slope by ${f.degrees} degrees against each other.`,
+    remedy: () => 'Choose two places where the edges run side by side.',
+  },
+  'hole-none': {
+    level: 'refuse',
+    message: () => 'This blank has no hole.',
+    remedy: () => 'Measure from edge to edge instead.',
+  },
+  'hole-not-round': {
+    level: 'refuse',
+    message: (f) => `That hole is not round: its edge leaves a circle by ${f.byMm} mm.`,
+    remedy: () => 'Measure it from edge to edge instead.',
+  },
+  'corner-not-round': {
+    level: 'refuse',
+    message: () => 'There is no round corner there: no arc of 30 degrees or more fits the edge.',
+    remedy: () => 'Choose a place on the arc itself, or measure from edge to edge.',
+  },
+
   // pocket
   'cut-vanishes': {
     level: 'refuse',
@@ -631,7 +659,7 @@ const entries = {
   'post-loose': {
     level: 'note',
     message: (f) =>
-      `${f.posts} ${f.posts === 1 ? 'post' : 'posts'} of blank ${f.blank} come loose when the board is cut through.`,
+      `${f.posts} ${f.posts === 1 ? 'post' : 'posts'} of blank ${f.blank} ${f.posts === 1 ? 'comes' : 'come'} loose when the board is cut through.`,
     remedy: () => 'Glue them to the base plate before the board is lifted off their places.',
   },
   'post-falls': {

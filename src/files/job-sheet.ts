@@ -350,15 +350,21 @@ function checks(sheet: Sheet, { checks: made, override }: JobFacts): void {
     );
   } else {
     sheet.table(
-      ['Blank', 'Measured', 'Outline mm', 'Reading mm', 'E_n', 'Verdict'],
-      [0, 14, 36, 58, 80, 92],
-      made.map(({ blank, what, outlineMm, readingMm, judgement }) => [
-        String(blank),
-        what,
-        figure(outlineMm),
-        figure(readingMm),
-        figure(judgement.en),
-        judgement.sentence,
+      ['Blank', 'Measured', 'Outline, U mm', 'Read, U mm', 'E_n', 'Verdict'],
+      [0, 10, 34, 60, 86, 95],
+      made.map((c) => [
+        String(c.blank),
+        c.what,
+        `${figure(c.outlineMm)} ±${figure(c.outlineU)}`,
+        `${figure(c.readingMm)} ±${figure(c.readingU)}`,
+        figure(c.judgement.en),
+        [
+          c.judgement.sentence,
+          c.fit?.sentence ?? '',
+          `Read ${c.readings === 1 ? 'once' : `${c.readings} times`}, ${c.with}.`,
+        ]
+          .filter((words) => words !== '')
+          .join(' '),
       ]),
     );
   }
