@@ -52,7 +52,10 @@ const BIAS_PX = 0.03;
 /** Where print changes at the edge the line may follow the print: RMS within the reach of such a place, measured on a render. */
 const BIAS_PRINT_PX = 0.6;
 const BIAS_RAMP_PX = 0.06;
-const BIAS_FAINT_PX = 0.15;
+/** From the median error of such stretches over the rendered pictures, 0.24 px. */
+const BIAS_FAINT_PX = 0.36;
+/** The others were measured at this blur, px, and grow with it. */
+const BIAS_BLUR_PX = 0.65;
 /** Scatter of a fitted curve as a share of the points' scatter: one independent point in 6 px, pieces of some 20 px. */
 const FIT_SHARE = 0.6;
 const FAINT = 0.15;
@@ -297,7 +300,7 @@ function outlinesOf(
   const sigmaMm = sigmaPx[sigmaPx.length >> 1]! * mmPerPx;
   const traced = rings.map((ring) => withCorners(ring, origins));
 
-  const wall = { foot, scale };
+  const wall = { foot, scale, blurPx: view.blurPx };
   const resolvedMm = Math.max(2, 3 * view.blurPx) * mmPerPx;
   // First what the view leaves uncertain, then curves that may use a third of it.
   const plain = traced.map((t) =>
@@ -499,7 +502,11 @@ function describe(
   origins: readonly Origin[],
   mmPerPx: number,
   fitDeviationsMm: readonly number[],
-  wall: { readonly foot: Point<'sheet'> | undefined; readonly scale: number },
+  wall: {
+    readonly foot: Point<'sheet'> | undefined;
+    readonly scale: number;
+    readonly blurPx: number;
+  },
   resolvedMm: number,
 ): Description {
   const seen: Seen[] = [];
@@ -527,8 +534,9 @@ function describe(
       const origin = origins[Math.max(0, from)]!;
       const { edge, k: m } = origin;
       const faint = edge.contrast[m]! < FAINT || edge.poor[m] === 1;
-      const plain = edge.ramp[m] ? BIAS_RAMP_PX : BIAS_PX;
-      const bias = edge.printed[m] ? BIAS_PRINT_PX : faint ? BIAS_FAINT_PX : plain;
+      const plain =
+        (edge.ramp[m] ? BIAS_RAMP_PX : BIAS_PX) * Math.max(1, wall.blurPx / BIAS_BLUR_PX);
+      const bias = edge.printed[m] ? BIAS_PRINT_PX : faint ? Math.max(plain, BIAS_FAINT_PX) : plain;
       // A wider wall that lies in its own shade looks like a dark stage: its foot may be missed.
       const { foot, scale } = wall;
       const wide = foot ? (scale - 1) * ((foot.x - p.x) * nx[k]! + (foot.y - p.y) * ny[k]!) : 0;
