@@ -1,14 +1,14 @@
 /** One case through the same function as the command line's `trace`. */
 import { readdirSync, readFileSync } from 'node:fs';
 import { join } from 'node:path';
-import { DEFAULT_TRACE, traceFile, type Timings, type TraceOptions } from '../../src/cli/trace.ts';
+import { DEFAULT_TRACE, traceFiles, type Timings, type TraceOptions } from '../../src/cli/trace.ts';
 import type { Reason } from '../../src/base/reason.ts';
 import type { Outline, Verdict } from '../../src/outline/outline.ts';
 import { readPicture } from '../../src/picture/decode-node.ts';
 import { findMarks } from '../../src/view/marks.ts';
 import { profileOf } from '../../src/view/profile.ts';
 import { loadVision } from '../../src/vision/load-node.ts';
-import type { Case } from './cases.ts';
+import type { Case, Material } from './cases.ts';
 import type { Measured, Place } from './score.ts';
 
 export const STAGES = ['decode', 'marks', 'view', 'outline'] as const satisfies (keyof Timings)[];
@@ -73,7 +73,7 @@ export async function measure(
   name: string,
   one: Case,
   plain: TraceOptions = optionsOf(one),
-  lensFolder?: string,
+  { lensFolder, more = [] }: Partial<Pick<Material, 'lensFolder' | 'more'>> = {},
 ): Promise<Measurement> {
   loadVision();
   const options =
@@ -81,7 +81,7 @@ export async function measure(
       ? plain
       : { ...plain, lens: { name: `${one.lens}.json`, text: await lensText(lensFolder) } };
   const start = performance.now();
-  const { trace, timings } = await traceFile(bytes, name, options);
+  const { trace, timings } = await traceFiles([{ bytes, name }, ...more], options);
   const ms = performance.now() - start;
   const widest = new Map<number, Outline>();
   for (const outline of trace.outlines) {
