@@ -597,7 +597,7 @@ function together(
 }
 
 /** Scatter of the agreed points: those of fitted curves, mm. */
-const SIGMA_MM = 0.01;
+const SIGMA_MM = 0.003;
 
 /** The points of a ring of the intersection, moved to where the photos that saw the edge agree to have it; corners kept. */
 function agreed(
