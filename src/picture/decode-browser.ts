@@ -1,19 +1,42 @@
-import { reason, Refusal } from '../base/reason.ts';
-import { flattenOnWhite } from './alpha.ts';
+import { Refusal } from '../base/reason.ts';
+import { finish, type Pixels } from './finish.ts';
+import { refuseTooHeavy } from './formats.ts';
 import { inspect } from './inspect.ts';
+import { decodeWithMagick } from './magick-browser.ts';
+import { patience } from './magick-host.ts';
+import { magickKind } from './magick-kind.ts';
 import type { Picture } from './picture.ts';
+import { withoutColourChunks } from './png.ts';
 
 /** Rows read back at once: a whole 50 MP read-back would hold the pixels three times. */
 const STRIP_ROWS = 2048;
 
 /**
  * A picture file, decoded in a worker: upright, in sRGB, transparency laid on white.
- * The browser turns by EXIF orientation and converts by the profile of its own accord.
  *
- * @throws Refusal as `inspect` does, and `picture-undecodable` where the pixels are damaged
+ * @throws Refusal as `inspect` does, `picture-too-heavy`, and `picture-undecodable` or `picture-slow` where the pixels
+ *   are damaged
  */
 export async function readPicture(file: Blob, name: string): Promise<Picture> {
-  const meta = await inspect(new Uint8Array(await file.arrayBuffer()), name);
+  refuseTooHeavy(file.size, name);
+  const bytes = new Uint8Array(await file.arrayBuffer());
+  const meta = await inspect(bytes, name);
+  const parts = meta.format === 'png' ? withoutColourChunks(bytes) : [bytes];
+  const plain = parts.length === 1 ? file : new Blob(parts as BlobPart[], { type: 'image/png' });
+  const kind = magickKind(meta);
+  const pixels = kind
+    ? await decodeWithMagick(
+        new Uint8Array(await plain.arrayBuffer()),
+        kind,
+        name,
+        patience((meta.storedWidthPx * meta.storedHeightPx) / 1e6),
+      )
+    : await decodeWithBrowser(plain, name);
+  return finish(name, meta, pixels);
+}
+
+/** The browser turns by EXIF orientation and converts by the profile of its own accord. */
+async function decodeWithBrowser(file: Blob, name: string): Promise<Pixels> {
   let bitmap: ImageBitmap;
   try {
     bitmap = await createImageBitmap(file);
@@ -37,15 +60,5 @@ export async function readPicture(file: Blob, name: string): Promise<Picture> {
   } finally {
     bitmap.close();
   }
-  const transparent = meta.format !== 'jpeg' && flattenOnWhite(data);
-  return {
-    name,
-    widthPx: width,
-    heightPx: height,
-    channels: 4,
-    data,
-    meta: transparent
-      ? { ...meta, reasons: [...(meta.reasons ?? []), reason('picture-transparent', { name })] }
-      : meta,
-  };
+  return { widthPx: width, heightPx: height, channels: 4, data };
 }

@@ -11,6 +11,8 @@ import {
   type PictureFile,
   type Results,
 } from '../job/run.ts';
+import { refuseTooHeavy } from '../picture/formats.ts';
+import type { PictureMeta } from '../picture/picture.ts';
 import { STEPS, standings, trust, type Step } from '../job/standing.ts';
 import type { Proof } from './picture/proof.ts';
 
@@ -28,6 +30,8 @@ export interface Workshop {
   readonly machines: Machines;
   /** Ends all work at once; the next step starts fresh. */
   stop(): void;
+  /** A picture that was opened, to be drawn. */
+  shown(file: PictureFile, meta: PictureMeta): Promise<ImageBitmap>;
   /** Loads what is slow to load before it is asked for. */
   warm(): void;
 }
@@ -194,7 +198,14 @@ export class Desk {
       return;
     }
     if (!this.job) this.newJob();
-    const file = await pictureFile(first);
+    let file: PictureFile;
+    try {
+      file = await pictureFile(first);
+    } catch (error) {
+      if (!(error instanceof Refusal)) throw error;
+      this.notice = error.reason;
+      return;
+    }
     const entry = this.entry!;
     const expected = entry.job.picture;
     this.#replace(this.open, {
@@ -209,6 +220,9 @@ export class Desk {
       this.notice = reason('picture-another', { name: file.name, expected: expected.name });
     await this.#compute();
   }
+
+  readonly shown = (file: PictureFile, meta: PictureMeta): Promise<ImageBitmap> =>
+    this.#workshop.shown(file, meta);
 
   async #takeJobFile(file: File): Promise<void> {
     try {
@@ -244,7 +258,9 @@ export class Desk {
   }
 }
 
+/** @throws Refusal `picture-too-heavy` */
 async function pictureFile(file: File): Promise<PictureFile> {
+  refuseTooHeavy(file.size, file.name);
   const bytes = new Uint8Array(await file.arrayBuffer());
   return { name: file.name, digest: bytesToHex(sha256(bytes)), bytes: file };
 }

@@ -3,7 +3,8 @@ import { describe, expect, it } from 'vitest';
 import { Refusal } from '../../src/base/reason.ts';
 import { flattenOnWhite } from '../../src/picture/alpha.ts';
 import { readPicture } from '../../src/picture/decode-node.ts';
-import { GREATEST_MEGAPIXELS, inspect } from '../../src/picture/inspect.ts';
+import { GREATEST_MEGAPIXELS } from '../../src/picture/formats.ts';
+import { inspect } from '../../src/picture/inspect.ts';
 import { tiffBlock, withExif } from '../exif.ts';
 
 const plain = (width = 60, height = 40) =>
