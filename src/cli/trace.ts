@@ -98,7 +98,7 @@ export async function traceFile(
 }
 
 /** The distinct heights of faces; the one for unnamed blanks first. */
-function calibrationOf(o: TraceOptions): CalibrationSettings {
+export function calibrationOf(o: TraceOptions): CalibrationSettings {
   const named = Object.values(o.thicknessOfBlankMm);
   const all = o.thicknessMm === undefined ? named : [o.thicknessMm, ...named];
   return {
@@ -112,7 +112,8 @@ function calibrationOf(o: TraceOptions): CalibrationSettings {
   };
 }
 
-const traceSettingsOf = (o: TraceOptions): TraceSettings => ({
+/** What bears on the tracing. */
+export const traceSettingsOf = (o: TraceOptions): TraceSettings => ({
   thicknessMm: o.thicknessOfBlankMm,
   ...(o.widestMm !== undefined && { widestMm: o.widestMm }),
   widestU: o.thicknessU,

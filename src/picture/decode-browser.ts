@@ -26,17 +26,21 @@ export async function readPicture(file: Blob, name: string): Promise<Picture> {
   const kind = magickKind(meta);
   const pixels = kind
     ? await decodeWithMagick(
-        new Uint8Array(await plain.arrayBuffer()),
+        parts.length === 1 ? bytes : new Uint8Array(await plain.arrayBuffer()),
         kind,
         name,
         patience((meta.storedWidthPx * meta.storedHeightPx) / 1e6),
       )
-    : await decodeWithBrowser(plain, name);
+    : await decodeWithBrowser(plain, name, meta.format !== 'jpeg');
   return finish(name, meta, pixels);
 }
 
 /** The browser turns by EXIF orientation and converts by the profile of its own accord. */
-async function decodeWithBrowser(file: Blob, name: string): Promise<Pixels> {
+async function decodeWithBrowser(
+  file: Blob,
+  name: string,
+  mayBeTransparent: boolean,
+): Promise<Pixels> {
   let bitmap: ImageBitmap;
   try {
     bitmap = await createImageBitmap(file);
@@ -48,17 +52,33 @@ async function decodeWithBrowser(file: Blob, name: string): Promise<Pixels> {
   }
   const { width, height } = bitmap;
   const data = new Uint8ClampedArray(width * height * 4);
+  let transparent = false;
   try {
-    const strip = new OffscreenCanvas(width, Math.min(STRIP_ROWS, height));
-    const context = strip.getContext('2d', { willReadFrequently: true, colorSpace: 'srgb' })!;
+    const canvas = new OffscreenCanvas(width, Math.min(STRIP_ROWS, height));
+    const context = canvas.getContext('2d', { willReadFrequently: true, colorSpace: 'srgb' })!;
     for (let y = 0; y < height; y += STRIP_ROWS) {
       const rows = Math.min(STRIP_ROWS, height - y);
       context.clearRect(0, 0, width, rows);
       context.drawImage(bitmap, 0, -y);
-      data.set(context.getImageData(0, 0, width, rows).data, y * width * 4);
+      let strip = context.getImageData(0, 0, width, rows).data;
+      if (mayBeTransparent && isTransparent(strip)) {
+        // A canvas keeps colours times alpha; laid on white there and then they are not rounded twice.
+        transparent = true;
+        context.globalCompositeOperation = 'destination-over';
+        context.fillStyle = 'white';
+        context.fillRect(0, 0, width, rows);
+        context.globalCompositeOperation = 'source-over';
+        strip = context.getImageData(0, 0, width, rows).data;
+      }
+      data.set(strip, y * width * 4);
     }
   } finally {
     bitmap.close();
   }
-  return { widthPx: width, heightPx: height, channels: 4, data };
+  return { widthPx: width, heightPx: height, channels: 4, data, transparent };
+}
+
+function isTransparent(rgba: Uint8ClampedArray): boolean {
+  for (let k = 3; k < rgba.length; k += 4) if (rgba[k] !== 255) return true;
+  return false;
 }

@@ -10,6 +10,8 @@ export interface Pixels {
   readonly channels: 3 | 4;
   readonly data: Uint8Array | Uint8ClampedArray;
   readonly profileUsed?: boolean;
+  /** Told where the decoder itself has laid transparent places on white. */
+  readonly transparent?: boolean;
 }
 
 /**
@@ -31,7 +33,8 @@ export function finish(name: string, meta: PictureMeta, pixels: Pixels): Picture
   const reasons: Reason[] = [...(meta.reasons ?? [])];
   if (pixels.profileUsed === false) reasons.push(reason('picture-profile', { name }));
   if (meta.decodingGamma !== undefined) undoGamma(data, channels, meta.decodingGamma);
-  if (channels === 4 && meta.format !== 'jpeg' && flattenOnWhite(data))
+  const flattened = channels === 4 && meta.format !== 'jpeg' && flattenOnWhite(data);
+  if (flattened || pixels.transparent === true)
     reasons.push(reason('picture-transparent', { name }));
   return { name, widthPx, heightPx, channels, data, meta: { ...meta, reasons } };
 }

@@ -8,11 +8,21 @@ const D50 = [0.9642, 1, 0.8249] as const;
 /** The sRGB curve as parametricCurveType 3: (a x + b)^g from d on, c x below (IEC 61966-2-1). */
 const CURVE = [2.4, 1 / 1.055, 0.055 / 1.055, 1 / 12.92, 0.04045] as const;
 
+/** XYZ of each primary adapted to D50, and the curve from a sample to light as parametricCurveType 3 has it: g, a, b, c, d. */
+export interface MatrixProfile {
+  readonly name: string;
+  readonly rXYZ: readonly number[];
+  readonly gXYZ: readonly number[];
+  readonly bXYZ: readonly number[];
+  readonly curve: readonly number[];
+}
+const SRGB: MatrixProfile = { name: 'sRGB', ...COLUMNS, curve: CURVE };
+
 /**
- * A colour profile for sRGB: three columns and one curve.
+ * A colour profile of three primaries and one curve.
  * Source: ICC.1:2022 (profile version 4.4), 7.2 (header), 9.2 (tags), 10 (types).
  */
-export function srgbProfile(): Uint8Array {
+export function matrixProfile({ name, rXYZ, gXYZ, bXYZ, curve }: MatrixProfile = SRGB): Uint8Array {
   const text = (words: string): number[] => [
     ...ascii('mluc'),
     ...[0, 0, 0, 0, 0, 0, 0, 1, 0, 0, 0, 12],
@@ -25,13 +35,13 @@ export function srgbProfile(): Uint8Array {
     ...[0, 0, 0, 0],
     ...values.flatMap(fixed),
   ];
-  const curve = [...ascii('para'), 0, 0, 0, 0, 0, 3, 0, 0, ...CURVE.flatMap(fixed)];
+  const transfer = [...ascii('para'), 0, 0, 0, 0, 0, 3, 0, 0, ...curve.flatMap(fixed)];
   const tags: readonly (readonly [string, readonly number[]])[] = [
-    ['desc', text('sRGB')],
+    ['desc', text(name)],
     ['cprt', text('No copyright')],
     ['wtpt', xyz(D50)],
-    ...Object.entries(COLUMNS).map(([name, values]) => [name, xyz(values)] as const),
-    ...['rTRC', 'gTRC', 'bTRC'].map((name) => [name, curve] as const),
+    ...Object.entries({ rXYZ, gXYZ, bXYZ }).map(([tag, values]) => [tag, xyz(values)] as const),
+    ...['rTRC', 'gTRC', 'bTRC'].map((tag) => [tag, transfer] as const),
   ];
   const places: number[] = [];
   const body: number[] = [];
@@ -50,8 +60,8 @@ export function srgbProfile(): Uint8Array {
   out.set(ascii('acsp'), 36);
   out.set(D50.flatMap(fixed), 68);
   data.setUint32(HEADER, tags.length);
-  tags.forEach(([name, bytes], k) => {
-    out.set(ascii(name), HEADER + 4 + 12 * k);
+  tags.forEach(([tag, bytes], k) => {
+    out.set(ascii(tag), HEADER + 4 + 12 * k);
     data.setUint32(HEADER + 8 + 12 * k, places[k]!);
     data.setUint32(HEADER + 12 + 12 * k, bytes.length);
   });

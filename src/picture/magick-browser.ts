@@ -12,11 +12,12 @@ function start(): Thread {
         worker.addEventListener('error', (event) =>
           reject(new Error(event.message || 'the decoder could not be loaded')),
         );
-        worker.postMessage({ bytes, kind });
+        // Handed over, not copied: the file may be as large as the pixels.
+        worker.postMessage({ bytes, kind }, [bytes.buffer as ArrayBuffer]);
       }),
     end: () => worker.terminate(),
   };
 }
 
-/** `magickHost` in a worker of the page; its thread ends with each picture, since wasm memory is given back no other way. */
+/** `magickHost` in a worker of the page, which takes the bytes away; its thread ends with each picture, since wasm memory is given back no other way. */
 export const decodeWithMagick = magickHost(start, false);

@@ -8,7 +8,7 @@ import {
   MagickReadSettings,
   ResourceLimits,
 } from '@imagemagick/magick-wasm';
-import { srgbProfile } from './icc.ts';
+import { matrixProfile } from './icc.ts';
 import type { Format } from './picture.ts';
 
 /** What is decoded here, in the same way in the page and in the terminal. */
@@ -94,7 +94,7 @@ export function decode(bytes: Uint8Array, kind: MagickKind): Answer {
 function toSrgb(image: ReturnType<typeof MagickImage.create>): boolean {
   if (!image.profileNames.includes('icc')) return true;
   try {
-    return image.transformColorSpace(new ColorProfile(srgbProfile()));
+    return image.transformColorSpace(new ColorProfile(matrixProfile()));
   } catch (error) {
     if (error instanceof MagickError) return false;
     throw error;
