@@ -186,6 +186,73 @@ const entries = {
     remedy: () =>
       'Use the picture as the camera took it: switch off mirroring (front cameras do it), or undo the flip.',
   },
+  'no-strip': {
+    level: 'refuse',
+    message: () => 'Neither a strip of marks nor a reference sheet was recognised in this scan.',
+    remedy: () =>
+      'Lay the printed strip beside the blanks, print face down on the glass and uncovered, and scan again; or give a scanner profile, or the density of the scan.',
+  },
+  'strip-mirrored': {
+    level: 'refuse',
+    message: () => 'The strip of marks appears mirrored in this scan.',
+    remedy: () =>
+      'Use the scan as the scanner made it: switch off mirroring, and lay the strip with its print down on the glass.',
+  },
+  'scan-blurred': {
+    level: 'doubt',
+    message: (f) =>
+      `The strip is blurred by ${f.blurPx} px, ${f.percent} % of a check: it does not lie on the glass, or the glass is dirty.`,
+    remedy: () => 'Clean the glass, press the strip flat on it, and scan again.',
+  },
+  'scan-stretched': {
+    level: 'doubt',
+    message: (f) =>
+      `By the marks this scan has ${f.line} dots per inch along the line but ${f.feed} along the feed: another program scaled it, or the strip was printed stretched.`,
+    remedy: () => 'Use the scan as the scanner made it, and measure the spans of the strip.',
+  },
+  'header-contradicts-marks': {
+    level: 'note',
+    message: (f) =>
+      `The file says ${f.header} dots per inch, the marks say ${f.line} along the line and ${f.feed} along the feed; the marks were believed.`,
+    remedy: () =>
+      'If another program scaled the scan, use the original: it shows the edges more sharply.',
+  },
+  'density-contradicts-marks': {
+    level: 'doubt',
+    message: (f) =>
+      `${f.dpi} dots per inch were stated, but the marks say ${f.line} along the line and ${f.feed} along the feed; the marks were believed.`,
+    remedy: () => 'State the density that was set in the scanner, and use the scan as it made it.',
+  },
+  'scan-by-density': {
+    level: 'doubt',
+    message: (f) =>
+      `The scale comes from ${f.dpi} dots per inch alone, taken as good to ${f.percent} % (k = 1).`,
+    remedy: () =>
+      'Lay the strip of marks beside the blanks, or make a profile of the scanner from a measured sheet.',
+  },
+  'density-contradicts-header': {
+    level: 'doubt',
+    message: (f) => `${f.dpi} dots per inch were stated, but the file says ${f.header}.`,
+    remedy: () =>
+      'Find out which is right: lay something of known length beside the blanks and measure it.',
+  },
+  'scan-residual': {
+    level: 'doubt',
+    message: (f) =>
+      `The marks do not fit a scanner: ${f.residualMm} mm is left over, more than line, feed and print explain.`,
+    remedy: () => 'Lay the marks flat on the glass, without creases, and scan again.',
+  },
+  'scan-coarse': {
+    level: 'doubt',
+    message: (f) => `One pixel is ${f.mmPerPx} mm; ${f.wantMm} mm is asked for.`,
+    remedy: () => 'Scan at 300 dots per inch or more.',
+  },
+  'sheet-lifted': {
+    level: 'doubt',
+    message: (f) =>
+      `A blank ${f.thicknessMm} mm thick lifts the sheet off the glass, so that its marks show another scale than the face.`,
+    remedy: () => 'Use the strip, which lies beside the blanks on the glass.',
+  },
   'several-sheets': {
     level: 'refuse',
     message: (f) => `${f.count} reference sheets are in this picture.`,
@@ -626,6 +693,18 @@ const entries = {
   },
 
   // terminal
+  'not-checked': {
+    level: 'doubt',
+    message: () => 'NOT CHECKED: no caliper reading has been held against these outlines.',
+    remedy: () =>
+      'Measure each blank in two directions before a board is cut, and say with --because TEXT why it goes out unchecked; the job sheet prints it.',
+  },
+  'nobody-answers': {
+    level: 'note',
+    message: (f) =>
+      `It goes out unchecked because "${f.because}", and nobody is named who answers for it.`,
+    remedy: () => 'Say who with --by NAME, or sign the job sheet.',
+  },
   'picture-unreadable': {
     level: 'refuse',
     message: (f) => `The picture ${f.name} cannot be read: ${f.why}.`,

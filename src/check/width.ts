@@ -7,7 +7,7 @@ import type { Dimension } from './check.ts';
 /** Vertices this close to a jaw are in contact with it, mm. */
 const CONTACT_DEPTH_MM = 0.01;
 /** Noise of the edge is independent from one such length to the next: about six pixels at 0.1 mm/px. */
-const EDGE_CORRELATION_MM = 0.6;
+export const EDGE_CORRELATION_MM = 0.6;
 
 interface Contact {
   readonly reachMm: number;

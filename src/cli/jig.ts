@@ -1,7 +1,7 @@
 import { createHash } from 'node:crypto';
 import { readFile } from 'node:fs/promises';
 import { basename, join } from 'node:path';
-import { Refusal } from '../base/reason.ts';
+import { reason, Refusal } from '../base/reason.ts';
 import { loadPdfjs } from '../files/load-pdfjs-node.ts';
 import { readOutlineJson } from '../files/outline-json.ts';
 import { release, RELEASE_NAMES } from '../files/release.ts';
@@ -42,7 +42,8 @@ All share the bed frame (mm, origin at the bed's lower left corner seen from its
   --bleed MM            how far artwork reaches past the edge (${DEFAULT_POCKET.bleedMm})
   --number TEXT         job number; without it one is made from the outlines
   --name TEXT           what the job is called
-  --because TEXT        why the job goes out although something is open; printed on the job sheet
+  --because TEXT        why the job goes out although it was NOT CHECKED; printed on the job sheet
+  --by NAME             who answers for that; printed on the job sheet
   --out FOLDER          made when it is missing
   --force               replace files that exist
 
@@ -95,6 +96,7 @@ async function run(args: readonly string[]): Promise<number> {
       number: { type: 'string' },
       name: { type: 'string' },
       because: { type: 'string' },
+      by: { type: 'string' },
       out: { type: 'string' },
       force: { type: 'boolean' },
     },
@@ -140,6 +142,7 @@ async function run(args: readonly string[]): Promise<number> {
       number: text('number'),
       name: text('name'),
       because: text('because'),
+      by: text('by'),
     });
   } catch (error) {
     if (!(error instanceof Refusal)) throw error;
@@ -153,7 +156,7 @@ async function makeFiles(
   folder: string,
   force: boolean,
   settings: Omit<JigSettings, 'job'>,
-  words: Readonly<Record<'number' | 'name' | 'because', string | undefined>>,
+  words: Readonly<Record<'number' | 'name' | 'because' | 'by', string | undefined>>,
 ): Promise<number> {
   const bytes = await readFile(path).catch((error: NodeJS.ErrnoException) => {
     const what =
@@ -166,14 +169,26 @@ async function makeFiles(
     name: words.name ?? basename(path),
   };
   const jig = makeJig(await loadClipper(), file, { ...settings, job });
-  const facts = jobFacts(jig, file, today(), [], words.because);
+  // An outline file holds no readings: whatever is made from it here has not been checked.
+  const unchecked = reason('not-checked');
+  const facts = jobFacts(jig, file, today(), [], {
+    reason: words.because ?? '',
+    by: words.by ?? '',
+    over: [unchecked.message],
+  });
   const files = await release(jig.plan, facts, await loadPdfjs());
   for (const { name, bytes } of files) await write(join(folder, name), bytes, force);
-  for (const { message, remedy } of [...file.reasons, ...jig.plan.reasons])
+  const said =
+    words.because === undefined
+      ? [unchecked]
+      : words.by === undefined
+        ? [reason('nobody-answers', { because: words.because })]
+        : [];
+  for (const { message, remedy } of [...file.reasons, ...jig.plan.reasons, ...said])
     console.error(`snugline: ${message} ${remedy}`);
   const { pockets, digest } = jig.plan;
   console.log(
-    `${pockets.length} ${pockets.length === 1 ? 'pocket' : 'pockets'}, ${wordsOf(settings.pocket)}, ${files.length} files in ${folder}, digest ${digest.slice(0, 8)}; NOT CHECKED against a caliper reading`,
+    `${pockets.length} ${pockets.length === 1 ? 'pocket' : 'pockets'}, ${wordsOf(settings.pocket)}, ${files.length} files in ${folder}, digest ${digest.slice(0, 8)}; NOT CHECKED against a caliper reading${words.because === undefined ? ', and no reason given (--because)' : ''}`,
   );
   return 0;
 }

@@ -30,6 +30,13 @@ export interface JobFacts {
     readonly judgement: Judgement;
   }[];
   readonly reasons: readonly Pick<Reason, 'level' | 'message' | 'remedy'>[];
-  /** Why the job goes out although something is open, in the operator's words. */
-  readonly because?: string;
+  /** Given when the job goes out although something is not settled. */
+  readonly override?: {
+    /** Why, in the operator's words; empty when none was given. */
+    readonly reason: string;
+    /** Who answers for it; empty when no name was given. */
+    readonly by: string;
+    /** What was passed over, a sentence each. */
+    readonly over: readonly string[];
+  };
 }

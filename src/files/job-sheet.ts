@@ -229,7 +229,7 @@ function titleBlock(
         ? `${contradicted.length} of ${facts.checks.length} readings contradict`
         : `${facts.checks.filter(({ judgement }) => judgement.verdict === 'agrees').length} of ${facts.checks.length} readings agree`;
   cell(0, 0, 60, 'Made by', '');
-  cell(0, 60, 120, 'Approved by', '');
+  cell(0, 60, 120, 'Approved by', facts.override?.by ?? '');
   cell(0, 120, 180, 'Checks', checked, { bold: true });
   cell(1, 0, 60, 'Document type', 'Job sheet');
   cell(1, 60, 180, 'Title', plan.jobName, { bold: true, size: 4.2 });
@@ -337,7 +337,7 @@ function quarteredCircle(pdf: jsPDF, x: number, y: number): void {
   }
 }
 
-function checks(sheet: Sheet, { checks: made, because }: JobFacts): void {
+function checks(sheet: Sheet, { checks: made, override }: JobFacts): void {
   sheet.heading('Checks');
   if (made.length === 0) {
     sheet.paragraph('NOT CHECKED', { bold: true, size: 4.2 });
@@ -358,7 +358,11 @@ function checks(sheet: Sheet, { checks: made, because }: JobFacts): void {
       ]),
     );
   }
-  if (because) sheet.row('Released because', because);
+  if (!override) return;
+  sheet.heading('Released although not settled');
+  for (const words of override.over) sheet.row('Passed over', words);
+  sheet.row('Because', override.reason || 'no reason was given');
+  sheet.row('Answered for by', override.by || 'no name was given');
 }
 
 function open(sheet: Sheet, plan: BedPlan, facts: JobFacts): void {

@@ -2,6 +2,7 @@ import { Refusal, type Level, type Reason } from '../base/reason.ts';
 import { selfCrossing, signedArea } from '../geometry/measure.ts';
 import type { Region, Ring } from '../geometry/shape.ts';
 import type { At, Outline, Stretch, Trace, Verdict } from '../outline/outline.ts';
+import { isScanner } from '../view/model.ts';
 import type { View } from '../view/view.ts';
 
 /** What an outline file says about one outline: enough for a pocket, too little for a budget. */
@@ -36,17 +37,33 @@ const closedRing = (ring: Ring<'sheet'>): Position[] =>
 
 /** How the picture was calibrated, as the file tells it. */
 function calibrationOf(view: View, heightMm: number): Record<string, unknown> {
-  const { camera } = view;
-  return {
-    model: 'camera: pinhole with radial (k1, k2) and tangential (p1, p2) distortion',
-    focal_px: round(camera.fPx, 2),
-    principal_point_px: [round(camera.cxPx, 2), round(camera.cyPx, 2)],
-    distortion: [camera.k1, camera.k2, camera.p1, camera.p2],
-    camera_height_mm: round(view.cameraHeightMm, 3),
-    foot_mm: [round(view.foot.x, 3), round(view.foot.y, 3)],
+  const { eye, cameraHeightMm = 0, foot } = view;
+  const residuals = {
     residual_rms_px: round(view.residualRmsPx, 4),
     residual_rms_mm: round(view.residualRmsMm, 5),
-    mm_per_px: round((view.mmPerPx * (view.cameraHeightMm - heightMm)) / view.cameraHeightMm, 6),
+  };
+  if (isScanner(eye)) {
+    const [a, b, c, d] = eye.matrix;
+    return {
+      model: 'scanner: affine, with a smooth correction along the feed',
+      mm_per_px: round(view.mmPerPx, 6),
+      mm_per_px_line: round(Math.hypot(a, c) * eye.pxMm, 7),
+      mm_per_px_feed: round(Math.hypot(b, d) * eye.pxMm, 7),
+      // How far the two axes are from a right angle.
+      skew_rad: round((a * b + c * d) / (Math.hypot(a, c) * Math.hypot(b, d)), 7),
+      rotation_rad: round(Math.atan2(c, a), 6),
+      ...residuals,
+    };
+  }
+  return {
+    model: 'camera: pinhole with radial (k1, k2) and tangential (p1, p2) distortion',
+    focal_px: round(eye.fPx, 2),
+    principal_point_px: [round(eye.cxPx, 2), round(eye.cyPx, 2)],
+    distortion: [eye.k1, eye.k2, eye.p1, eye.p2],
+    camera_height_mm: round(cameraHeightMm, 3),
+    ...(foot && { foot_mm: [round(foot.x, 3), round(foot.y, 3)] }),
+    ...residuals,
+    mm_per_px: round((view.mmPerPx * (cameraHeightMm - heightMm)) / cameraHeightMm, 6),
   };
 }
 

@@ -145,7 +145,7 @@ export function jobFacts(
   traced: Pick<OutlineFile, 'verdict' | 'reasons'>,
   date: string,
   checks: JobFacts['checks'] = [],
-  because?: string,
+  override?: JobFacts['override'],
 ): JobFacts {
   const used = new Set(blanks.flatMap(({ seat, print }) => [seat, print]));
   return {
@@ -167,7 +167,7 @@ export function jobFacts(
     }),
     checks,
     reasons: traced.reasons,
-    ...(because === undefined ? {} : { because }),
+    ...(override === undefined ? {} : { override }),
   };
 }
 

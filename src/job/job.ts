@@ -1,6 +1,7 @@
 import type { BedSettings } from '../plan/plan.ts';
 import type { PocketSettings } from '../pocket/pocket.ts';
 import { Refusal } from '../base/reason.ts';
+import type { Override } from './gate.ts';
 
 /** The printed reference sheet and the riders, as chosen and as measured. */
 export interface SheetSettings {
@@ -60,6 +61,8 @@ export interface Job {
   /** Largest U (k = 2) that the operator accepts, mm. */
   readonly wantMm: number;
   readonly readings: readonly Reading[];
+  /** Why the files may go out although something is not settled; null: they may not. */
+  readonly override: Override | null;
   readonly pocket: PocketSettings;
   readonly bed: BedSettings;
   /** How many of each blank, by its number; absent: rows x columns of each. */
@@ -68,6 +71,9 @@ export interface Job {
 
 /** Worth of one caliper reading, mm, k = 1; U = 0.05 at k = 2. Source: common practice, see docs. */
 export const READING_U = 0.025;
+
+/** Whether everything is entered that the outline needs. */
+export const canTrace = (job: Job): boolean => Object.keys(job.thicknessMm).length > 0;
 
 /** A job in which nothing has been measured yet. */
 export function newJob(number: string, name: string): Job {
@@ -94,6 +100,7 @@ export function newJob(number: string, name: string): Job {
     face: null,
     wantMm: 0.3,
     readings: [],
+    override: null,
     pocket: {
       clearanceMm: 0.3,
       tool: { kind: 'beam', kerfMm: 0.15 },
@@ -111,6 +118,9 @@ export function newJob(number: string, name: string): Job {
     },
   };
 }
+
+/** Entries that job files of the first releases do not have. */
+const ADDED: Partial<Job> = { override: null };
 
 const isObject = (v: unknown): v is Record<string, unknown> =>
   typeof v === 'object' && v !== null && !Array.isArray(v);
@@ -133,9 +143,11 @@ export function readJob(text: string): Job {
     throw new Refusal('job-file', { what: 'its first entry does not say so' });
   if (data.version !== 1) throw new Refusal('job-version', { version: String(data.version) });
   const fresh = newJob('', '') as unknown as Record<string, unknown>;
-  const missing = firstMisfit(fresh, data, '');
+  // What later versions of the program added, as it stands in a job that never heard of it.
+  const whole = { ...ADDED, ...data };
+  const missing = firstMisfit(fresh, whole, '');
   if (missing) throw new Refusal('job-file', { what: `${missing} is missing or of another kind` });
-  return data as unknown as Job;
+  return whole as unknown as Job;
 }
 
 /** The first entry of `want` that `got` lacks or has with another type; entries that may be null, or vary, are judged by name. */

@@ -8,8 +8,9 @@ import type { PocketSettings } from '../pocket/pocket.ts';
 import type { CalibrationSettings, FoundMarks, View } from '../view/view.ts';
 import type { JobFacts } from '../files/facts.ts';
 import type { ReleaseFile } from '../files/release.ts';
+import { gateOf } from './gate.ts';
 import { jobFacts, type Jig, type JigSettings } from './jig.ts';
-import type { Job, Reading } from './job.ts';
+import { canTrace, type Job, type Reading } from './job.ts';
 
 /** A picture as it came in: the file's bytes, and a name for the memo (its digest). */
 export interface PictureFile {
@@ -30,8 +31,12 @@ export interface Sizes {
   readonly height: Dimension;
 }
 
+export type SizesByBlank = Readonly<Record<number, Sizes>>;
+
 export interface Checked {
   readonly reading: Reading;
+  /** What the outline says of the same size. */
+  readonly dimension: Dimension;
   readonly judgement: Judgement;
 }
 
@@ -50,9 +55,9 @@ export interface Machines {
     settings: TraceSettings,
     progress: Progress,
   ): Promise<Outcome<Trace>>;
-  sizes(outline: Outline): Promise<Outcome<Sizes>>;
+  sizes(outlines: readonly Outline[]): Promise<Outcome<SizesByBlank>>;
   judge(
-    sizes: Sizes,
+    sizes: SizesByBlank,
     readings: readonly Reading[],
     clearanceMm: number,
   ): Promise<Outcome<readonly Checked[]>>;
@@ -69,7 +74,7 @@ export interface Results {
   readonly view?: Outcome<View>;
   readonly guess?: Outcome<View>;
   readonly trace?: Outcome<Trace>;
-  readonly sizes?: Outcome<Sizes>;
+  readonly sizes?: Outcome<SizesByBlank>;
   readonly checks?: Outcome<readonly Checked[]>;
   readonly pockets?: Outcome<Jig['blanks']>;
   readonly plan?: Outcome<BedPlan>;
@@ -124,9 +129,6 @@ export function traceOf(job: Job): TraceSettings {
   };
 }
 
-/** Whether everything is entered that the outline needs. */
-export const canTrace = (job: Job): boolean => Object.keys(job.thicknessMm).length > 0;
-
 /** What a step was computed from, and its answer. */
 interface Memo {
   readonly inputs: readonly unknown[];
@@ -159,15 +161,10 @@ export class Run {
   }
 
   /**
-   * Computes everything that can be; `blank` is the one that gets the pocket. The release is made only when asked for.
+   * Computes everything that can be. The release is made only when asked for and when the gate stands open.
    * Errors other than refusals are thrown.
    */
-  async start(
-    job: Job,
-    file: PictureFile | undefined,
-    blank: number,
-    withRelease: boolean,
-  ): Promise<Results> {
+  async start(job: Job, file: PictureFile | undefined, withRelease: boolean): Promise<Results> {
     const turn = ++this.#turn;
     let results: Results = {};
     // What was computed from another picture is not shown beside this one, not even for a moment.
@@ -224,11 +221,9 @@ export class Run {
     add({ trace });
     if (!trace.ok || !current()) return results;
 
-    const outlines = outlinesOf(trace.value, blank);
-    const widest = seatOutline(outlines);
-    if (!widest) return results;
-    const readings = job.readings.filter((r) => r.blank === blank);
-    const sizes = await this.#step('sizes', [trace, blank], () => machines.sizes(widest));
+    const seats = seatOutlines(trace.value);
+    const { readings } = job;
+    const sizes = await this.#step('sizes', [trace], () => machines.sizes(seats));
     add({ sizes });
     if (sizes.ok) {
       const clearance = job.pocket.clearanceMm;
@@ -255,9 +250,10 @@ export class Run {
     );
     add({ plan });
     if (!plan.ok || !withRelease || !current()) return results;
+    if (gateOf(job, results).shutBy.length > 0) return results;
 
     progress('Writing the files and reading them back', 0, 1);
-    const facts = factsOf(results);
+    const facts = factsOf(job, results);
     add({
       release: await this.#step('release', [plan, JSON.stringify(facts)], () =>
         machines.release(plan.value, facts),
@@ -289,25 +285,39 @@ export const seatOutline = (outlines: readonly Outline[]): Outline | undefined =
   outlines.find((o) => o.at === 'face') ??
   outlines[0];
 
+/** Every blank's seat outline, in order of their numbers. */
+export const seatOutlines = (trace: Trace): readonly Outline[] =>
+  [...new Set(trace.outlines.map((o) => o.blank))]
+    .sort((a, b) => a - b)
+    .flatMap((blank) => seatOutline(outlinesOf(trace, blank)) ?? []);
+
 /** The outline of the face that is printed. */
 export const faceOutline = (outlines: readonly Outline[]): Outline | undefined =>
   outlines.find((o) => o.at === 'face') ?? seatOutline(outlines);
 
 /** What the job sheet says beside the plan. Every reading on it, agreeing or not; none: NOT CHECKED. */
-export function factsOf(results: Results): JobFacts {
-  const { trace, pockets, plan, checks, sizes } = results;
+export function factsOf(job: Job, results: Results): JobFacts {
+  const { trace, pockets, plan, checks } = results;
   if (!trace?.ok || !pockets?.ok || !plan?.ok) throw new Error('the plan comes before its facts');
-  const made = (checks?.ok ? checks.value : []).map(({ reading, judgement }) => ({
+  const made = (checks?.ok ? checks.value : []).map(({ reading, dimension, judgement }) => ({
     blank: reading.blank,
     what: reading.which,
-    outlineMm: sizes?.ok ? sizes.value[reading.which].valueMm : reading.valueMm,
+    outlineMm: dimension.valueMm,
     readingMm: reading.valueMm,
     judgement,
   }));
+  const { passedOver } = gateOf(job, results);
   return jobFacts(
     { plan: plan.value, blanks: pockets.value },
     trace.value,
     new Date().toISOString().slice(0, 10),
     made,
+    job.override && passedOver.length > 0
+      ? {
+          reason: job.override.reason,
+          by: job.override.by,
+          over: passedOver.map((d) => d.words),
+        }
+      : undefined,
   );
 }

@@ -1,19 +1,9 @@
 import type { Reason } from '../base/reason.ts';
-import type { Job } from './job.ts';
+import { demandsOf, gateOf } from './gate.ts';
+import { canTrace, type Job } from './job.ts';
 import { anotherSheet } from './paper.ts';
-import { canTrace, outlinesOf, seatOutline, type Results } from './run.ts';
-
-export const STEPS = [
-  'jobs',
-  'sheet',
-  'picture',
-  'outline',
-  'check',
-  'pocket',
-  'bed',
-  'release',
-] as const;
-export type Step = (typeof STEPS)[number];
+import { outlinesOf, seatOutline, type Results } from './run.ts';
+import type { Step } from './steps.ts';
 
 /** settled: proven or done. open: something is still to do or in doubt. contradicts: two sources disagree, or it was refused. */
 export type Condition = 'settled' | 'open' | 'contradicts' | 'not yet';
@@ -24,10 +14,18 @@ export interface Stand {
   readonly word: string;
 }
 
+/**
+ * How much a point weighs. refused: nothing can be made from it. shuts: no file is made until it is settled or passed
+ * over with a reason and a name (gate.ts). doubt: said on screen and on the job sheet, shuts nothing. What is merely a
+ * note is no open point.
+ */
+export type Weight = 'refused' | 'shuts' | 'doubt';
+
 /** One thing that is still open, and the step where it is settled. */
 export interface OpenPoint {
   readonly step: Step;
   readonly words: string;
+  readonly weight: Weight;
   /** Refused or contradicting, as against unproven. */
   readonly bad: boolean;
 }
@@ -37,16 +35,16 @@ const NOT_YET = stand('not yet', 'not yet');
 const count = (n: number, one: string, many = `${one}s`): string => `${n} ${n === 1 ? one : many}`;
 
 /** Everything that is still open in a job, the most harmful first. */
-export function openPoints(job: Job, results: Results, blank: number): readonly OpenPoint[] {
+export function openPoints(job: Job, results: Results): readonly OpenPoint[] {
   const points: OpenPoint[] = [];
-  const add = (step: Step, words: string, bad = false): void =>
-    void points.push({ step, words, bad });
+  const add = (step: Step, words: string, weight: Weight, bad = weight === 'refused'): void =>
+    void points.push({ step, words, weight, bad });
   const said = new Set<string>();
   const from = (step: Step, reasons: readonly Reason[]): void => {
     for (const r of reasons) {
       if (r.level === 'note' || said.has(r.message)) continue;
       said.add(r.message);
-      add(step, r.message, r.level === 'refuse');
+      add(step, r.message, r.level === 'refuse' ? 'refused' : 'doubt');
     }
   };
   const { info, found, view, trace, checks, pockets, plan, release } = results;
@@ -60,10 +58,6 @@ export function openPoints(job: Job, results: Results, blank: number): readonly 
     );
   if (view) from('picture', view.ok ? view.value.reasons : [view.reason]);
   if (trace) from('outline', trace.ok ? trace.value.reasons : [trace.reason]);
-  for (const { judgement, reading } of checks?.ok ? checks.value : []) {
-    if (judgement.verdict === 'contradicts')
-      add('check', `The ${reading.which} that you read contradicts the outline.`, true);
-  }
   if (checks && !checks.ok) from('check', [checks.reason]);
   if (pockets)
     from('pocket', pockets.ok ? pockets.value.flatMap((b) => b.pocket.reasons) : [pockets.reason]);
@@ -72,19 +66,19 @@ export function openPoints(job: Job, results: Results, blank: number): readonly 
   if (release && !release.ok && release.reason.code !== 'release-shut')
     from('release', [release.reason]);
 
-  if (!job.picture) add('picture', 'No picture has been taken.');
+  if (!job.picture) add('picture', 'No picture has been taken.', 'shuts');
   const ahead = notComputed(job, results);
-  if (ahead) add(ahead, 'What follows from the entries has not been computed yet.');
-  if (found?.ok && !canTrace(job)) add('outline', 'The thickness has not been entered.');
-  if (job.face === null) add('outline', 'Which face the picture shows has not been answered.');
-  const unread = (['x', 'y', 'd'] as const).filter((id) => job.sheet.spansMm[id] === undefined);
-  if (unread.length > 0) add('sheet', `${count(unread.length, 'span')} of the sheet not read.`);
+  if (ahead) add(ahead, 'What follows from the entries has not been computed yet.', 'shuts');
+  for (const { key, step, settled, words, contradicts } of demandsOf(job, results)) {
+    // Before a picture has been read there is nothing yet to ask a thickness of, or to hold readings against.
+    const tooEarly =
+      key === 'thickness' ? !found?.ok : step === 'check' && !!ahead && job.readings.length > 0;
+    if (!settled && !tooEarly) add(step, words, 'shuts', contradicts);
+  }
   if (job.sheet.riderSizeMm !== 0 && job.sheet.riderSpansMm[job.sheet.riderSizeMm] === undefined)
-    add('sheet', 'The rider has not been measured.');
-  const made = new Set(job.readings.filter((r) => r.blank === blank).map((r) => r.which));
-  if (made.size < 2)
-    add('check', `${count(2 - made.size, 'caliper reading')} of 2 not made: not checked.`);
-  return points;
+    add('sheet', 'The rider has not been measured.', 'doubt');
+  const rank = ({ bad, weight }: OpenPoint): number => (bad ? 0 : weight === 'shuts' ? 1 : 2);
+  return points.sort((a, b) => rank(a) - rank(b));
 }
 
 /** The first step that the entries suffice for and that has no result yet: at work, stopped, or ended by a fault. */
@@ -114,7 +108,8 @@ export function standings(
   results: Results,
   blank: number,
 ): Readonly<Record<Step, Stand>> {
-  const points = openPoints(job, results, blank);
+  const points = openPoints(job, results);
+  const { shutBy, passedOver } = gateOf(job, results);
   const of = (step: Step, settled: Stand, reached: boolean): Stand => {
     const mine = points.filter((p) => p.step === step);
     if (mine.some((p) => p.bad))
@@ -129,7 +124,7 @@ export function standings(
   const spans = (['x', 'y', 'd'] as const).filter(
     (id) => job.sheet.spansMm[id] !== undefined,
   ).length;
-  const made = checks?.ok ? checks.value : [];
+  const made = (checks?.ok ? checks.value : []).filter((c) => c.reading.blank === blank);
   const agree = made.filter((c) => c.judgement.verdict === 'agrees').length;
   const little = made.filter((c) => c.judgement.verdict === 'says little').length;
   const sheet = of('sheet', stand('settled', 'measured'), true);
@@ -162,11 +157,13 @@ export function standings(
     release:
       release?.ok === false
         ? stand('contradicts', 'to settle')
-        : plan?.ok
-          ? points.length > 0
-            ? stand('open', `${points.length} open`)
-            : stand('settled', 'ready')
-          : stand('not yet', 'shut'),
+        : !plan?.ok || shutBy.length > 0
+          ? stand('not yet', 'shut')
+          : passedOver.length > 0
+            ? stand('open', 'open all the same')
+            : points.length > 0
+              ? stand('open', `ready, ${count(points.length, 'doubt')}`)
+              : stand('settled', 'ready'),
   };
 }
 
@@ -187,7 +184,7 @@ export interface Trust {
 }
 
 export function trust(job: Job, results: Results, blank: number): Trust {
-  const open = openPoints(job, results, blank);
+  const open = openPoints(job, results);
   const { sizes, trace, checks, view, guess, found } = results;
   const outlines = trace?.ok ? outlinesOf(trace.value, blank) : [];
   const seat = seatOutline(outlines);
@@ -197,11 +194,10 @@ export function trust(job: Job, results: Results, blank: number): Trust {
     spans > 0 ? `${spans} of 3 spans` : 'sheet as designed',
     ...(riders > 0 || (found?.ok && found.value.riders.length > 0) ? ['rider'] : []),
   ].join(', ');
-  const made = checks?.ok ? checks.value : [];
+  const made = (checks?.ok ? checks.value : []).filter((c) => c.reading.blank === blank);
+  const main = sizes?.ok ? sizes.value[blank] : undefined;
   return {
-    ...(sizes?.ok
-      ? { widthMm: sizes.value.width.valueMm, heightMm: sizes.value.height.valueMm }
-      : {}),
+    ...(main ? { widthMm: main.width.valueMm, heightMm: main.height.valueMm } : {}),
     ...(seat ? { outlineU: 2 * typicalU(seat.u) } : {}),
     scaleFrom,
     agree: made.filter((c) => c.judgement.verdict === 'agrees').length,
@@ -229,8 +225,7 @@ function wouldHelpMost(job: Job, results: Results, open: readonly OpenPoint[]): 
   if (Object.keys(job.sheet.spansMm).length < 3)
     return { step: 'sheet', words: 'Read the spans of the printed sheet', bad: false };
   const first = open[0];
-  if (first && first.step !== 'check') return first;
-  if (job.readings.length < 2)
+  if (first?.step === 'check')
     return { step: 'check', words: 'Read the blank with calipers, both ways', bad: false };
   return first ?? { step: 'release', words: 'Nothing is open: take the files', bad: false };
 }

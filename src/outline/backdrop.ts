@@ -90,7 +90,7 @@ function hueOf(
 
 /** Sorts coarse pixels by what the bare sheet shows there. */
 function kindsOf(planes: Planes, view: View): Uint8Array {
-  const { sheet, camera } = view;
+  const { sheet, eye } = view;
   const { width, height, step, left, top } = planes;
   const kind = new Uint8Array(width * height);
   const dots = dotsOf(sheet);
@@ -106,7 +106,7 @@ function kindsOf(planes: Planes, view: View): Uint8Array {
       grid[at + 1] = top + j * GRID * step + (step - 1) / 2;
     }
   }
-  sheetOfPictureMany(camera, grid, 0, grid);
+  sheetOfPictureMany(eye, grid, 0, grid);
   for (let at = 0; at < grid.length; at += 2) {
     const design = designOfSheet(view, { x: grid[at]!, y: grid[at + 1]! });
     grid[at] = design.x;

@@ -67,7 +67,7 @@ function boxOfSheet(view: View): [number, number, number, number] {
       [0, s * heightMm],
       [widthMm, s * heightMm],
     ] as const) {
-      const at = pictureOf(view.camera, x, y, 0);
+      const at = pictureOf(view.eye, x, y, 0);
       box[0] = Math.min(box[0], at.x);
       box[1] = Math.min(box[1], at.y);
       box[2] = Math.max(box[2], at.x);

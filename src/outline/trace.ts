@@ -5,11 +5,11 @@ import type { Clipper } from '../geometry/clipper.ts';
 import { flatten, mirrored } from '../geometry/curve.ts';
 import { fitCurves } from '../geometry/fit.ts';
 import { centroid, inside, outwardNormals, signedArea } from '../geometry/measure.ts';
-import { behindSilhouette, steadyAngles, type RayVertex } from '../geometry/radial.ts';
+import type { RayVertex } from '../geometry/radial.ts';
 import type { CurveRing, Ring } from '../geometry/shape.ts';
 import type { Picture } from '../picture/picture.ts';
-import { bowAt, heightOf, sheetOfPicture, sheetOfPictureMany } from '../view/model.ts';
-import type { Source, View } from '../view/view.ts';
+import { isScanner, pullAt, sheetOfPicture } from '../view/model.ts';
+import type { Eye, Source, View } from '../view/view.ts';
 import { backdropOf, STAGE, type Backdrop } from './backdrop.ts';
 import { measureEdge, type Edge } from './edge.ts';
 import { lightsOf, type Lights } from './linear.ts';
@@ -27,7 +27,8 @@ import { planesOf, type Planes } from './planes.ts';
 import { evidenceOf, maskOf, palePatch, ridersOn, thingsOf, type Thing } from './silhouette.ts';
 import { stepsOf } from './steps.ts';
 import { tipsOf, tipUncertainty } from './tips.ts';
-import { alongNormal, outlineModes, wholeFactorOf, type Seen } from './uncertainty.ts';
+import { alongNormal, outlineModes, seenPlanes, wholeFactorOf, type Seen } from './uncertainty.ts';
+import { behindWall, sheetRing } from './wall.ts';
 
 /** A rider that covers more of a thing lies on a mere support. */
 const SUPPORT_SHARE = 0.65;
@@ -36,8 +37,6 @@ const LEAST_ON_STAGE = 0.25;
 const LEAST_HOLE_MM2 = 2;
 /** An inset polygon turns by more than this at a vertex only where the blank has a corner. */
 const CORNER_RAD = 0.4;
-/** Noise of a stretch that runs along a ray, mm. */
-const RAY_NOISE_MM = 0.06;
 /** Shorter pieces that close a gap are not worth a mark, mm. */
 const LEAST_HIDDEN_MM = 0.25;
 const LEAST_DOUBTFUL_MM = 1.5;
@@ -141,7 +140,7 @@ const round = (v: number, digits = 2): number => Number(v.toFixed(digits));
 function coarseOnSheet(x: number, y: number, planes: Planes, view: View): { x: number; y: number } {
   const { left, top, step } = planes;
   const p = sheetOfPicture(
-    view.camera,
+    view.eye,
     { x: left + (x + 0.5) * step - 0.5, y: top + (y + 0.5) * step - 0.5 },
     0,
   );
@@ -239,20 +238,6 @@ function areaOf(points: Float64Array): number {
   return sum / 2;
 }
 
-/** An edge on the plane z = heightMm. The picture's y runs down: material on the left there stays on the left here. */
-function sheetRing(edge: Edge, view: View, heightMm: number): Point<'sheet'>[] {
-  const places = new Float64Array(2 * edge.count);
-  for (let k = 0; k < edge.count; k++) {
-    places[2 * k] = edge.x[k]!;
-    places[2 * k + 1] = edge.y[k]!;
-  }
-  sheetOfPictureMany(view.camera, places, heightMm, places);
-  return Array.from({ length: edge.count }, (_, k) => ({
-    x: places[2 * k]!,
-    y: places[2 * k + 1]!,
-  }));
-}
-
 /** What is known of a measured point, whichever ring it ends in. */
 interface Origin {
   readonly edge: Edge;
@@ -279,33 +264,24 @@ function outlinesOf(
   if (widestMm > thicknessMm + 1e-9)
     throw new Refusal('widest-above-face', { widestMm, thicknessMm });
   const belowFaceMm = thicknessMm - widestMm;
-  const base = bowAt(view, view.values, middle);
-  const top = heightOf(view, thicknessIndex, view.values, middle) - belowFaceMm;
-  const height = view.camera.centre[2] - base;
-  const s = height / (height - Math.max(0, top - base));
-  const foot = { x: view.camera.centre[0], y: view.camera.centre[1] };
+  const depthMm = 0;
+  // Over the sheet it lies on; a scanned face lies on the glass.
+  const seenOn = seenPlanes(view, { thicknessIndex, belowFaceMm, at: middle, depthMm });
+  const heightAbove = isScanner(view.eye) ? 0 : seenOn[1] - seenOn[0];
 
   const origins: Origin[] = edges.flatMap((edge) =>
     Array.from({ length: edge.count }, (_, k) => ({ edge, k })),
   );
-  const silhouette = edges.map((edge) =>
-    steadyAngles(sheetRing(edge, view, base), foot, RAY_NOISE_MM),
-  );
-  const behind = behindSilhouette(silhouette, foot, s).filter(
-    (ring) => Math.abs(signedArea(ring)) > LEAST_HOLE_MM2 / 2,
-  );
-  const outer = behind.reduce((a, b) => (signedArea(b) > signedArea(a) ? b : a));
-  const rings = [
-    outer,
-    ...behind.filter((ring) => signedArea(ring) < 0 && inside(outer, ring[0]!)),
-  ];
+  const { rings: all, scale, mmPerPx } = behindWall(view, edges, seenOn);
+  const large = all.filter((ring) => Math.abs(signedArea(ring)) > LEAST_HOLE_MM2 / 2);
+  const outer = large.reduce((a, b) => (signedArea(b) > signedArea(a) ? b : a));
+  const rings = [outer, ...large.filter((ring) => signedArea(ring) < 0 && inside(outer, ring[0]!))];
 
-  const mmPerPx = height / s / view.camera.fPx;
   const sigmaPx = Float64Array.from(edges.flatMap((e) => [...e.sigma])).sort();
   const sigmaMm = sigmaPx[sigmaPx.length >> 1]! * mmPerPx;
   const traced = rings.map((ring) => withCorners(ring, origins));
 
-  const wall = { foot, scale: s };
+  const wall = { eye: view.eye, scale };
   const resolvedMm = Math.max(2, 3 * view.blurPx) * mmPerPx;
   // First what the view leaves uncertain, then curves that may use a third of it.
   const plain = traced.map((t) =>
@@ -316,7 +292,7 @@ function outlinesOf(
     settings.widestMm !== undefined
       ? settings.widestU
       : Math.min(SQUARE_MOST_MM, SQUARE_SHARE * thicknessMm);
-  const heights = { thicknessIndex, belowFaceMm, widestU, at: middle };
+  const heights = { thicknessIndex, belowFaceMm, widestU, at: middle, depthMm, depthU: 0 };
   const rough = describe(plain, traced, origins, mmPerPx, [], wall, 0);
   const roughModes = outlineModes(view, rough.seen, heights);
   const roughU = alongNormal(rough.seen, roughModes, rough.edgeU);
@@ -363,7 +339,7 @@ function outlinesOf(
       region: { outer: polygons[0]!, holes: polygons.slice(1) },
       curves: { outer: curves[0]!, holes: curves.slice(1) },
       fitDeviationMm,
-      heightMm: top - base + (at === 'face' && belowFaceMm > 0 ? belowFaceMm : 0),
+      heightMm: heightAbove + (at === 'face' && belowFaceMm > 0 ? belowFaceMm : 0),
       thicknessMm,
       modes,
       edgeU: perRing(d.edgeU),
@@ -416,7 +392,6 @@ function outlinesOf(
     backdrop,
     planes,
     inRider,
-    foot,
     thicknessMm,
     resolvedMm,
     reasons,
@@ -510,7 +485,7 @@ function describe(
   origins: readonly Origin[],
   mmPerPx: number,
   fitDeviationsMm: readonly number[],
-  wall: { readonly foot: Point<'sheet'>; readonly scale: number },
+  wall: { readonly eye: Eye; readonly scale: number },
   resolvedMm: number,
 ): Description {
   const seen: Seen[] = [];
@@ -541,8 +516,8 @@ function describe(
       const plain = edge.ramp[m] ? BIAS_RAMP_PX : BIAS_PX;
       const bias = edge.printed[m] ? BIAS_PRINT_PX : faint ? BIAS_FAINT_PX : plain;
       // A wall that faces the camera and lies in its own shade looks like a dark stage: its foot may be missed.
-      const { foot, scale } = wall;
-      const wide = (scale - 1) * ((foot.x - p.x) * nx[k]! + (foot.y - p.y) * ny[k]!);
+      const pull = pullAt(wall.eye, p);
+      const wide = (wall.scale - 1) * (pull.x * nx[k]! + pull.y * ny[k]!);
       const shaded = !t.far[at] && edge.inside[m]! > edge.outside[m]!;
       const missed = shaded ? WALL_SHARE * Math.min(WALL_MM, Math.max(0, wide)) : 0;
       const own = Math.hypot(
@@ -666,6 +641,9 @@ const ADVICE: Readonly<Record<Source, string>> = {
   'rider size': 'measure the rider with calipers',
   'rider height': 'lay the rider flat on the face and tape it down',
   thickness: 'measure the thickness of the blank with calipers',
+  scanner: 'lay the strip beside the blanks, or make a profile of the scanner',
+  feed: 'lay the strip along the long side of the glass, where it follows the drive',
+  'far side': 'measure the blank with its middle under the middle of the glass, or photograph it',
   'widest height': 'measure how high the widest place of the edge lies',
   edge: 'go nearer, hold the camera still and give it more light',
   'edge bias': 'use a stage against which the blank stands out, and soft light from all sides',
@@ -753,7 +731,6 @@ function judgeBlank(
   backdrop: Backdrop,
   planes: Planes,
   inRider: Uint8Array,
-  foot: Point<'sheet'>,
   thicknessMm: number,
   resolvedMm: number,
   reasons: Reason[],
@@ -828,7 +805,8 @@ function judgeBlank(
   if (clippedMm > 1) reasons.push(reason('edge-clipped', { blank, lengthMm: round(clippedMm, 1) }));
   if (cut > 3) reasons.push(reason('blank-cut-off', { blank }));
   if (thing.coversMarks) reasons.push(reason('blank-on-border', { blank }));
-  if (thicknessMm > 2 && !inside(outline.region.outer, foot)) {
+  const { foot } = view;
+  if (foot && thicknessMm > 2 && !inside(outline.region.outer, foot)) {
     reasons.push(
       reason('foot-beside-blank', { blank, thicknessMm, x: round(foot.x, 0), y: round(foot.y, 0) }),
     );

@@ -1,5 +1,5 @@
 import type { Point } from '../base/measure.ts';
-import { bowAt, cameraOf, heightOf, pictureOf, sheetOfPicture } from '../view/model.ts';
+import { bowAt, eyeOf, heightOf, isScanner, pictureOf, sheetOfPicture } from '../view/model.ts';
 import type { Source, View } from '../view/view.ts';
 import type { OutlineMode } from './outline.ts';
 
@@ -25,7 +25,23 @@ export interface Heights {
   /** Standard uncertainty of the height of the widest place, mm. */
   readonly widestU: number;
   readonly at: Point<'sheet'>;
+  /** How deep the far end of the wall lies for a scanner's lens, mm, and its standard uncertainty. */
+  readonly depthMm: number;
+  readonly depthU: number;
 }
+
+/**
+ * Planes on which a blank's silhouette was seen, mm: where its wall faces the point (or line) toward which the wall is displaced,
+ * and where it faces away.
+ */
+export const seenPlanes = (
+  view: View,
+  { thicknessIndex, belowFaceMm, at, depthMm }: Omit<Heights, 'widestU' | 'depthU'>,
+  values: ArrayLike<number> = view.values,
+): readonly [near: number, far: number] =>
+  isScanner(view.eye)
+    ? [depthMm, 0]
+    : [bowAt(view, values, at), heightOf(view, thicknessIndex, values, at) - belowFaceMm];
 
 /** Vertices are displaced on this many of them; the displacement is smooth between. */
 const COARSE = 64;
@@ -35,11 +51,8 @@ const COARSE = 64;
  * projected anew onto its plane. The outline's own rigid motion is taken out: what remains changes its shape or size.
  */
 export function outlineModes(view: View, seen: readonly Seen[], heights: Heights): OutlineMode[] {
-  const { thicknessIndex, belowFaceMm, at } = heights;
-  const planes = (values: ArrayLike<number>): readonly [near: number, far: number] => [
-    bowAt(view, values, at),
-    heightOf(view, thicknessIndex, values, at) - belowFaceMm,
-  ];
+  const planes = (values: ArrayLike<number>): readonly [near: number, far: number] =>
+    seenPlanes(view, heights, values);
   const [near, far] = planes(view.values);
   const chosen: number[] = [];
   const stride = Math.max(1, Math.floor(seen.length / COARSE));
@@ -52,7 +65,7 @@ export function outlineModes(view: View, seen: readonly Seen[], heights: Heights
   });
   const pictures = chosen.map((k) => {
     const v = seen[k]!;
-    return pictureOf(view.camera, v.x, v.y, v.far ? far : near);
+    return pictureOf(view.eye, v.x, v.y, v.far ? far : near);
   });
   const modes: { source: Source; dx: Float64Array; dy: Float64Array }[] = [];
   const values = new Float64Array(view.values.length);
@@ -76,13 +89,18 @@ export function outlineModes(view: View, seen: readonly Seen[], heights: Heights
   };
   for (const { source, delta } of view.modes) {
     for (let k = 0; k < values.length; k++) values[k] = view.values[k]! + delta[k]!;
-    const camera = cameraOf(view, values);
+    const eye = eyeOf(view, values);
     const [nearThen, farThen] = planes(values);
-    push(source, (k, n) => sheetOfPicture(camera, pictures[n]!, seen[k]!.far ? farThen : nearThen));
+    push(source, (k, n) => sheetOfPicture(eye, pictures[n]!, seen[k]!.far ? farThen : nearThen));
   }
-  if (heights.widestU > 0) {
+  if (heights.depthU > 0) {
+    push('far side', (k, n) =>
+      sheetOfPicture(view.eye, pictures[n]!, seen[k]!.far ? far : near + heights.depthU),
+    );
+  }
+  if (heights.widestU > 0 && !isScanner(view.eye)) {
     push('widest height', (k, n) =>
-      sheetOfPicture(view.camera, pictures[n]!, seen[k]!.far ? far + heights.widestU : near),
+      sheetOfPicture(view.eye, pictures[n]!, seen[k]!.far ? far + heights.widestU : near),
     );
   }
   const bias = {

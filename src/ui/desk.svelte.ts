@@ -11,9 +11,11 @@ import {
   type PictureFile,
   type Results,
 } from '../job/run.ts';
+import { gateOf } from '../job/gate.ts';
+import { standings, trust } from '../job/standing.ts';
+import { STEPS, type Step } from '../job/steps.ts';
 import { refuseTooHeavy } from '../picture/formats.ts';
 import type { PictureMeta } from '../picture/picture.ts';
-import { STEPS, standings, trust, type Step } from '../job/standing.ts';
 import type { Proof } from './picture/proof.ts';
 
 /** A job on the desk with its picture and what was last computed from them. */
@@ -62,11 +64,22 @@ export class Desk {
   readonly standings = $derived(
     this.job ? standings(this.job, this.results, this.blank) : undefined,
   );
+  readonly gate = $derived(this.job ? gateOf(this.job, this.results) : undefined);
   readonly trust = $derived(this.job ? trust(this.job, this.results, this.blank) : undefined);
   readonly outlines = $derived(
     this.results.trace?.ok ? outlinesOf(this.results.trace.value, this.blank) : [],
   );
   readonly seat = $derived(seatOutline(this.outlines));
+  /** The two main sizes of the blank that is looked at. */
+  readonly sizes = $derived(
+    this.results.sizes?.ok ? this.results.sizes.value[this.blank] : undefined,
+  );
+  /** Its readings, judged. */
+  readonly checks = $derived(
+    (this.results.checks?.ok ? this.results.checks.value : []).filter(
+      (c) => c.reading.blank === this.blank,
+    ),
+  );
 
   readonly #workshop: Workshop;
   #run: Run;
@@ -96,7 +109,7 @@ export class Desk {
     this.#running = this.open;
     const run = this.#run;
     try {
-      const results = await run.start(entry.job, entry.file, this.blank, this.step === 'release');
+      const results = await run.start(entry.job, entry.file, this.step === 'release');
       if (run === this.#run && this.entry?.results === results) this.busy = undefined;
     } catch (error) {
       if (run !== this.#run) return;
@@ -254,7 +267,6 @@ export class Desk {
 
   choose(blank: number): void {
     this.blank = blank;
-    void this.#compute();
   }
 }
 

@@ -59,7 +59,7 @@ export function browserMachines(): Workshop {
     view: (file, settings, progress) => vision.ask((v) => v.view(file, settings, told(progress))),
     trace: (file, calibration, settings, progress) =>
       vision.ask((v) => v.trace(file, calibration, settings, told(progress))),
-    sizes: (outline) => plan.ask((p) => p.sizes(outline)),
+    sizes: (outlines) => plan.ask((p) => p.sizes(outlines)),
     judge: (sizes, readings, clearanceMm) => plan.ask((p) => p.judge(sizes, readings, clearanceMm)),
     pockets: (trace, settings) => plan.ask((p) => p.pockets(lean(trace), settings)),
     plan: (trace, settings) => plan.ask((p) => p.plan(lean(trace), settings)),

@@ -1,7 +1,7 @@
 import type { Point } from '../base/measure.ts';
-import { Refusal, type Reason } from '../base/reason.ts';
-import type { PictureMeta } from '../picture/picture.ts';
+import { Refusal } from '../base/reason.ts';
 import { acceptSpan } from '../sheet/accept-span.ts';
+import type { PictureMeta } from '../picture/picture.ts';
 import type { SheetDesign } from '../sheet/design.ts';
 import { basisFor, evaluate, type Basis } from './basis.ts';
 import { judge } from './judge.ts';
@@ -13,14 +13,27 @@ import {
   type Problem,
   type Solution,
 } from './least-squares.ts';
-import { fitLens, lensObservations, lensPrior, plainHomography, type LensPrior } from './lens.ts';
-import { faceJacobian, modesOf } from './modes.ts';
-import { pictureOf, sheetOfPicture } from './model.ts';
+import {
+  FOCUS_SHARE,
+  fitLens,
+  lensObservations,
+  lensPrior,
+  plainHomography,
+  type LensPrior,
+} from './lens.ts';
+import { faceJacobian, modesOf, watchedFaces } from './modes.ts';
+import { pictureOf } from './model.ts';
 import { addObservation, known, knownShare, knownSum, type Observation } from './observation.ts';
-import { remediesOf, type Candidate } from './remedies.ts';
-import { SmoothSums, Waves } from './smooth.ts';
-import { AT_CENTRE, AT_F, CAMERA_NAMES, CAMERA_SIZE, cameraFrom, Projector } from './projection.ts';
-import type { CalibrationSettings, FoundMarks, ParameterPlaces, Source, View } from './view.ts';
+import { Photo, RIDER_LN_SIZE, RIDER_NAMES, RIDER_SIZE, RIDER_Z, WEAK_PX } from './photo.ts';
+import { AT_CENTRE, AT_F, CAMERA_NAMES, cameraFrom } from './projection.ts';
+import { remediesOf, shapeRows, type Candidate } from './remedies.ts';
+import type {
+  CalibrationSettings,
+  FoundMarks,
+  ParameterPlaces,
+  PhotoView,
+  Source,
+} from './view.ts';
 
 /**
  * Correlation lengths of print error and bow, and how far the fields' cosines reach beyond the page, mm on A4; larger sheets'
@@ -43,20 +56,19 @@ const PAPER_MM = 0.1;
 const PAPER_U = 0.05;
 /** Slope of a rider that lies on a face: half a degree. */
 const TILT_SD = 0.009;
-/** Parameters before the smooth fields: camera and print. */
-const HEAD = CAMERA_SIZE + 3;
-const RIDER_NAMES = ['x', 'y', 'turn', 'height', 'slope x', 'slope y', 'ln size'] as const;
-const RIDER_SIZE = RIDER_NAMES.length;
-const RIDER_Z = 3;
-const RIDER_LN_SIZE = 6;
 /** How firmly f is held while the rest of the camera finds its place, as a share of it. */
 const HELD = 0.002;
-/** Standard deviation of a corner that is believed at the very first, px. */
-const WEAK_PX = 1;
-/** Corners are never believed better than this, px (measured on clean renders: 0.02 to 0.05). */
-const LEAST_SIGMA_PX = 0.03;
 /** Beyond this many standard deviations a rider contradicts the thickness entered. */
 const CONTRADICTION = 3;
+
+/** A picture with what was found in it. */
+export interface Photographed {
+  readonly found: FoundMarks;
+  readonly meta: PictureMeta;
+  /** Of the upright picture. */
+  readonly widthPx: number;
+  readonly heightPx: number;
+}
 
 /**
  * Calibrates a picture from its marks: camera, print scale, smooth print error, bow of the sheet, riders and face heights in
@@ -66,7 +78,8 @@ const CONTRADICTION = 3;
  * the model, as smooth random fields whose size is estimated from the residuals.
  *
  * @param widthPx, heightPx of the upright picture
- * @throws Refusal `span-far-off`, `rider-height`, `view-too-uncertain`, `marks-one-sided`, `sheet-not-flat`, `thickness-reaches-camera`
+ * @param prior what is known of the lens; from the picture's header when left out
+ * @throws Refusal `rider-height`, `view-too-uncertain`, `marks-one-sided`, `sheet-not-flat`, `thickness-reaches-camera`
  */
 export function calibrate(
   found: FoundMarks,
@@ -74,27 +87,51 @@ export function calibrate(
   widthPx: number,
   heightPx: number,
   settings: CalibrationSettings,
-): View {
-  for (const { id, from, to } of found.sheet.spans) {
+  prior?: LensPrior,
+): PhotoView {
+  return calibrateAll([{ found, meta, widthPx, heightPx }], settings, prior)[0]!;
+}
+
+/**
+ * The same for several photos of one sheet, taken upright by one camera at one focal length: lens, print and print error are
+ * shared, each photo has its place and its bow of the sheet. Mode by mode the views' covariances belong together: entry k of
+ * `modes` is the same cause in each of them.
+ *
+ * @throws Refusal as `calibrate` does
+ */
+export function calibrateAll(
+  photos: readonly Photographed[],
+  settings: CalibrationSettings,
+  prior: LensPrior = lensPrior(photos[0]!.meta, photos[0]!.widthPx, photos[0]!.heightPx),
+): PhotoView[] {
+  for (const { id, from, to } of photos[0]!.found.sheet.spans) {
     const measured = settings.spansMm[id];
     if (measured !== undefined)
       acceptSpan(id.toUpperCase(), measured, Math.hypot(to.x - from.x, to.y - from.y));
   }
-  const prior = lensPrior(meta, widthPx, heightPx);
-  const adjustment = startOf(found, prior, settings);
+  const adjustment = startOf(
+    photos.map(({ found }) => found),
+    prior,
+    settings,
+  );
   for (let round = 0; round < 3; round++) adjustment.round(round > 0);
-  const reasons: Reason[] = [...found.reasons];
   const free = adjustment.freeHeights();
   adjustment.tieRiders(free);
   adjustment.round(true);
   adjustment.round(true);
-  const view = adjustment.view(free, widthPx, heightPx);
-  reasons.push(...judge(view, found, meta, prior, adjustment.sizes()));
-  return { ...view, reasons };
+  return adjustment.views(free, photos).map((view, p) => {
+    const { found, meta } = photos[p]!;
+    const reasons = judge(view, found, meta, prior, adjustment.sizes(p));
+    return { ...view, reasons: [...found.reasons, ...reasons] };
+  });
 }
 
 /** The start; where nothing is known about f, the one of three that ends with the least cost. */
-function startOf(found: FoundMarks, prior: LensPrior, settings: CalibrationSettings): Adjustment {
+export function startOf(
+  found: readonly FoundMarks[],
+  prior: LensPrior,
+  settings: CalibrationSettings,
+): Adjustment {
   if (prior.fFrom !== 'nothing') return Adjustment.start(found, prior, settings);
   const tried = [1, 0.7, 1.5].map((factor) => {
     const adjustment = Adjustment.start(found, prior, settings, factor);
@@ -104,6 +141,9 @@ function startOf(found: FoundMarks, prior: LensPrior, settings: CalibrationSetti
 }
 
 interface FreeHeight {
+  /** Of which photo, and which of its riders. */
+  readonly photo: number;
+  readonly rider: number;
   readonly heightMm: number;
   readonly heightU: number;
   readonly thicknessIndex: number;
@@ -116,18 +156,19 @@ export interface Sizes {
   readonly cornerPx: number;
 }
 
-/** The adjustment of one picture as a least-squares problem. */
+/**
+ * The adjustment of one or several photos of a sheet as a least-squares problem.
+ *
+ * The parameters are the first photo's (see Photo), then for each further one its pose, its bow and its riders. Each photo
+ * adds its corners to normal equations of its own parameters only; `maps` says where those stand among all.
+ */
 export class Adjustment implements Problem {
   readonly size: number;
   readonly names: string[];
   x: Float64Array;
-  private reference: Float64Array;
+  /** Where each photo's own parameters stand among all. */
+  readonly maps: readonly Int32Array[];
   private readonly places: ParameterPlaces;
-  private readonly ridersFrom: number;
-  private readonly waves: Waves;
-  private readonly bowTerms: Int32Array;
-  private readonly kept: Uint8Array;
-  private sigmaPx = WEAK_PX;
   private printErrorMm = PRINT_ERROR_START;
   private bowMm = BOW_START;
   private ties: Observation[] = [];
@@ -136,134 +177,123 @@ export class Adjustment implements Problem {
   private normal: Normal;
 
   private constructor(
-    private readonly found: FoundMarks,
-    prior: LensPrior,
+    private readonly photos: readonly Photo[],
+    private readonly prior: LensPrior,
     private readonly settings: CalibrationSettings,
+    private readonly sheet: SheetDesign,
     private readonly printError: Basis,
     private readonly bow: Basis,
-    start: {
-      camera: Float64Array;
-      reference: Float64Array;
-      kept: Uint8Array;
-      print: readonly [number, number];
-    },
+    start: { cameras: readonly Float64Array[]; print: readonly [number, number] },
   ) {
-    const k = printError.sd.length;
-    const print = CAMERA_SIZE;
-    this.places = {
-      print,
-      printErrorX: print + 3,
-      printErrorY: print + 3 + k,
-      bow: print + 3 + 2 * k,
-      faces: print + 3 + 2 * k + bow.sd.length,
-    };
-    this.ridersFrom = this.places.faces + settings.thicknessMm.length;
-    this.size = this.ridersFrom + RIDER_SIZE * found.riders.length;
-    this.names = [
-      ...CAMERA_NAMES,
-      'scale x',
-      'scale y',
-      'shear',
-      ...printError.sd.map((_, n) => `print error x ${n}`),
-      ...printError.sd.map((_, n) => `print error y ${n}`),
-      ...bow.sd.map((_, n) => `bow ${n}`),
-      ...settings.thicknessMm.map((_, n) => `face ${n}`),
-      ...found.riders.flatMap((_, n) => RIDER_NAMES.map((name) => `rider ${n} ${name}`)),
-    ];
-    this.reference = start.reference;
-    this.kept = start.kept;
-    this.waves = new Waves(
-      found.marks.map((m) => m.design),
-      printError,
-    );
-    this.bowTerms = this.waves.indexOf(bow);
+    const [first] = photos as [Photo];
+    this.places = first.places;
+    const { maps, names } = laidOut(photos, printError, bow, settings.thicknessMm.length);
+    this.maps = maps;
+    this.names = names;
+    this.size = names.length;
     this.x = new Float64Array(this.size);
-    this.x.set(start.camera);
+    // Backwards, so that the first photo's lens stands at last.
+    for (let p = photos.length - 1; p >= 0; p--) {
+      start.cameras[p]!.forEach((v, k) => (this.x[maps[p]![k]!] = v));
+    }
     this.fixed = this.priors(prior);
-    this.x.set(start.print, print);
+    this.x.set(start.print, this.places.print);
     settings.thicknessMm.forEach((h, n) => (this.x[this.places.faces + n] = h));
-    found.riders.forEach((_, n) => this.startRider(n));
+    photos.forEach((photo, p) => {
+      const own = this.ownOf(p);
+      photo.found.riders.forEach((_, n) => photo.startRider(n, own, settings));
+      for (let k = photo.ridersFrom; k < photo.size; k++) this.x[maps[p]![k]!] = own[k]!;
+    });
     this.tune();
     this.normal = emptyNormal(this.size);
   }
 
   /**
-   * Starts from the camera alone, fitted with weak weights and f held where it is assumed (a flat sheet without its print
+   * Starts from the cameras alone, each fitted with weak weights and f held where it is assumed (a flat sheet without its print
    * errors would drag it far off); what lies far off is left out.
    */
   static start(
-    found: FoundMarks,
+    all: readonly FoundMarks[],
     prior: LensPrior,
     settings: CalibrationSettings,
     startOfF = 1,
   ): Adjustment {
-    const n = found.marks.length;
-    const design = new Float64Array(2 * n);
-    const picture = new Float64Array(2 * n);
+    const { sheet } = all[0]!;
+    const { widthMm, heightMm } = sheet;
+    const grow = fieldScale(sheet);
+    const printError = basisFor(widthMm, heightMm, PRINT_CORRELATION_MM * grow, PAD_MM * grow);
+    const bow = basisFor(widthMm, heightMm, BOW_CORRELATION_MM * grow, PAD_MM * grow);
     const [scaleX, scaleY] = (['x', 'y'] as const).map((id) => {
-      const span = found.sheet.spans.find((s) => s.id === id)!;
-      return (settings.spansMm[id] ?? span.nominalMm) / span.nominalMm;
+      const span = sheet.spans.find((s) => s.id === id);
+      return span ? (settings.spansMm[id] ?? span.nominalMm) / span.nominalMm : 1;
+    }) as [number, number];
+    const cameras: Float64Array[] = [];
+    const photos = all.map((found) => {
+      const n = found.marks.length;
+      const design = new Float64Array(2 * n);
+      const picture = new Float64Array(2 * n);
+      found.marks.forEach((m, k) => {
+        design[2 * k] = scaleX * m.design.x;
+        design[2 * k + 1] = scaleY * m.design.y;
+        picture[2 * k] = m.picture.x;
+        picture[2 * k + 1] = m.picture.y;
+      });
+      const lens = fitLens(
+        plainHomography(design, picture),
+        design,
+        picture,
+        { ...prior, fPx: prior.fPx * startOfF, fShare: HELD },
+        WEAK_PX,
+      );
+      if (!lens) throw new Refusal('no-camera');
+      const sorted = lens.misfit.slice().sort();
+      const limit = 4 * sorted[n >> 1]! + 0.2;
+      cameras.push(lens.values);
+      const kept = Uint8Array.from(lens.misfit, (e) => (e <= limit ? 1 : 0));
+      const faces = settings.thicknessMm.length;
+      return new Photo(found, printError, bow, faces, lens.reference, kept);
     });
-    found.marks.forEach((m, k) => {
-      design[2 * k] = scaleX! * m.design.x;
-      design[2 * k + 1] = scaleY! * m.design.y;
-      picture[2 * k] = m.picture.x;
-      picture[2 * k + 1] = m.picture.y;
+    return new Adjustment(photos, prior, settings, sheet, printError, bow, {
+      cameras,
+      print: [scaleX, scaleY],
     });
-    const lens = fitLens(
-      plainHomography(design, picture),
-      design,
-      picture,
-      { ...prior, fPx: prior.fPx * startOfF, fShare: HELD },
-      WEAK_PX,
-    );
-    if (!lens) throw new Refusal('no-camera');
-    const sorted = lens.misfit.slice().sort();
-    const limit = 4 * sorted[n >> 1]! + 0.2;
-    const { widthMm, heightMm } = found.sheet;
-    const grow = fieldScale(found.sheet);
-    return new Adjustment(
-      found,
-      prior,
-      settings,
-      basisFor(widthMm, heightMm, PRINT_CORRELATION_MM * grow, PAD_MM * grow),
-      basisFor(widthMm, heightMm, BOW_CORRELATION_MM * grow, PAD_MM * grow),
-      {
-        camera: lens.values,
-        reference: lens.reference,
-        kept: Uint8Array.from(lens.misfit, (e) => (e <= limit ? 1 : 0)),
-        print: [scaleX!, scaleY!],
-      },
-    );
+  }
+
+  /** A photo's own parameters out of all. */
+  ownOf(p: number, x: Float64Array = this.x): Float64Array {
+    return this.photos.length === 1 ? x : Float64Array.from(this.maps[p]!, (at) => x[at]!);
   }
 
   private priors(lens: LensPrior): Observation[] {
-    const { settings, found, places } = this;
+    const { settings, photos, sheet, places } = this;
     const out = [
       ...lensObservations(lens),
       known('spans', places.print, 1, UNMEASURED_SCALE),
       known('spans', places.print + 1, 1, UNMEASURED_SCALE),
       known('spans', places.print + 2, 0, UNMEASURED_SCALE),
     ];
-    for (const span of found.sheet.spans) {
+    for (const span of sheet.spans) {
       const measured = settings.spansMm[span.id];
       if (measured !== undefined) out.push(this.spanReading(span.from, span.to, measured));
     }
     settings.thicknessMm.forEach((h, n) =>
       out.push(known('thickness', places.faces + n, h, Math.max(settings.thicknessU, 1e-4))),
     );
-    found.riders.forEach(({ design }, n) => {
-      const at = this.ridersFrom + RIDER_SIZE * n;
+    const sized = new Set<number>();
+    this.riders().forEach(({ photo, rider, at }) => {
+      const { design } = photos[photo]!.found.riders[rider]!;
       const measured = settings.riderSpansMm[design.sizeMm];
       const sd =
         measured === undefined
           ? UNMEASURED_SCALE
           : Math.max(settings.riderSpanU, 1e-4) / design.sizeMm;
       const mean = Math.log((measured ?? design.sizeMm) / design.sizeMm);
+      const size = at(RIDER_LN_SIZE);
+      if (!sized.has(size)) out.push(known('rider size', size, mean, sd));
+      sized.add(size);
       out.push(
-        known('rider size', at + RIDER_LN_SIZE, mean, sd),
-        known('rider height', at + RIDER_Z + 1, 0, TILT_SD),
-        known('rider height', at + RIDER_Z + 2, 0, TILT_SD),
+        known('rider height', at(RIDER_Z + 1), 0, TILT_SD),
+        known('rider height', at(RIDER_Z + 2), 0, TILT_SD),
       );
     });
     return out;
@@ -311,44 +341,6 @@ export class Adjustment implements Problem {
     };
   }
 
-  /** Place, turn and height of a rider from how it looks on the sheet's plane. */
-  private startRider(n: number): void {
-    const { design, marks } = this.found.riders[n]!;
-    const camera = cameraFrom(this.x, this.reference);
-    const size = (this.settings.riderSpansMm[design.sizeMm] ?? design.sizeMm) / design.sizeMm;
-    const half = design.sizeMm / 2;
-    // Similarity from rider mm to the plane z = 0, as complex numbers: w = a·z + b.
-    let [sx, sy, tx, ty] = [0, 0, 0, 0];
-    const flat = marks.map((m) => sheetOfPicture(camera, m.picture, 0));
-    marks.forEach((m, k) => {
-      sx += (m.design.x - half) / marks.length;
-      sy += (m.design.y - half) / marks.length;
-      tx += flat[k]!.x / marks.length;
-      ty += flat[k]!.y / marks.length;
-    });
-    let [re, im, zz] = [0, 0, 0];
-    marks.forEach((m, k) => {
-      const zx = m.design.x - half - sx;
-      const zy = m.design.y - half - sy;
-      const wx = flat[k]!.x - tx;
-      const wy = flat[k]!.y - ty;
-      re += wx * zx + wy * zy;
-      im += wy * zx - wx * zy;
-      zz += zx * zx + zy * zy;
-    });
-    const seen = Math.hypot(re, im) / zz;
-    const height = camera.centre[2] * (1 - size / seen);
-    const t = height / camera.centre[2];
-    const bx = tx - (re * sx - im * sy) / zz;
-    const by = ty - (im * sx + re * sy) / zz;
-    const at = this.ridersFrom + RIDER_SIZE * n;
-    this.x[at] = bx + t * (camera.centre[0] - bx);
-    this.x[at + 1] = by + t * (camera.centre[1] - by);
-    this.x[at + 2] = Math.atan2(im, re);
-    this.x[at + RIDER_Z] = height;
-    this.x[at + RIDER_LN_SIZE] = Math.log(size);
-  }
-
   /** Priors whose size is estimated from the residuals. */
   private tune(): void {
     const { places, printError, bow } = this;
@@ -359,8 +351,21 @@ export class Adjustment implements Problem {
         known('print error', places.printErrorY + n, 0, sd * this.printErrorMm),
       );
     });
-    bow.sd.forEach((sd, n) =>
-      this.tuned.push(known('sheet flatness', places.bow + n, 0, sd * this.bowMm)),
+    for (const map of this.maps) {
+      bow.sd.forEach((sd, n) =>
+        this.tuned.push(known('sheet flatness', map[places.bow + n]!, 0, sd * this.bowMm)),
+      );
+    }
+  }
+
+  /** Every rider of every photo, and where its parameters stand. */
+  private riders(): { photo: number; rider: number; at: (k: number) => number }[] {
+    return this.photos.flatMap(({ found, ridersFrom }, photo) =>
+      found.riders.map((_, rider) => ({
+        photo,
+        rider,
+        at: (k: number) => this.maps[photo]![ridersFrom + RIDER_SIZE * rider + k]!,
+      })),
     );
   }
 
@@ -378,114 +383,24 @@ export class Adjustment implements Problem {
     return cost;
   }
 
-  /** The marks' share: sheet corners and rider corners, Huber's loss. */
-  marks(x: Float64Array, into?: Normal, residuals?: Float64Array): number {
-    const { found, places, printError, bow, waves, kept } = this;
-    const p = new Projector(x, this.reference);
-    const w0 = 1 / this.sigmaPx ** 2;
-    const sums = into && new SmoothSums(HEAD, waves);
-    const { terms } = waves;
-    const k = printError.sd.length;
-    const index = this.bowTerms;
-    const ru = new Float64Array(HEAD);
-    const rv = new Float64Array(HEAD);
-    const [sx, sy, sh] = [x[places.print]!, x[places.print + 1]!, x[places.print + 2]!];
-    let cost = 0;
-    for (let m = 0; m < found.marks.length; m++) {
-      if (!kept[m] && !residuals) continue;
-      const { design: d, picture: q } = found.marks[m]!;
-      let X = sx * d.x + sh * d.y;
-      let Y = sy * d.y;
-      let Z = 0;
-      for (let a = 0, at = m * k; a < k; a++, at++) {
-        X += x[places.printErrorX + a]! * terms[at]!;
-        Y += x[places.printErrorY + a]! * terms[at]!;
-      }
-      for (let a = 0; a < index.length; a++) Z += x[places.bow + a]! * terms[m * k + index[a]!]!;
-      if (!p.project(X, Y, Z, !!into)) return Infinity;
-      const eu = p.u - q.x;
-      const ev = p.v - q.y;
-      if (residuals) {
-        residuals[2 * m] = eu;
-        residuals[2 * m + 1] = ev;
-      }
-      if (!kept[m]) continue;
-      const { loss, weight } = huber(eu, ev, w0);
-      cost += loss;
-      if (!sums) continue;
-      ru.set(p.du);
-      rv.set(p.dv);
-      const { ux, vx } = p;
-      ru[places.print] = ux[0]! * d.x;
-      rv[places.print] = vx[0]! * d.x;
-      ru[places.print + 1] = ux[1]! * d.y;
-      rv[places.print + 1] = vx[1]! * d.y;
-      ru[places.print + 2] = ux[0]! * d.y;
-      rv[places.print + 2] = vx[0]! * d.y;
-      sums.add(m, ru, rv, ux, vx, eu, ev, weight);
-    }
-    if (sums && into) sums.into(into, places, bow);
-    for (let r = 0; r < found.riders.length; r++) {
-      cost += this.riderMarks(r, x, p, into, w0);
-    }
-    return Number.isFinite(cost) ? cost : Infinity;
-  }
-
-  private riderMarks(
-    r: number,
+  /**
+   * All photos' corners: their cost; adds to `into`. `each` receives the residuals of all marks of one photo after the other.
+   */
+  marks(
     x: Float64Array,
-    p: Projector,
-    into: Normal | undefined,
-    w0: number,
+    into?: Normal,
+    each?: (p: number, residuals: Float64Array) => void,
   ): number {
-    const { design, marks } = this.found.riders[r]!;
-    const at = this.ridersFrom + RIDER_SIZE * r;
-    const [cx, cy, turn, z, a, b, ln] = x.subarray(at, at + RIDER_SIZE) as unknown as number[];
-    const c = Math.cos(turn!);
-    const s = Math.sin(turn!);
-    const g = Math.exp(ln!);
-    const half = design.sizeMm / 2;
-    // Camera columns, then the rider's own seven.
-    const ru = new Float64Array(CAMERA_SIZE + RIDER_SIZE);
-    const rv = new Float64Array(CAMERA_SIZE + RIDER_SIZE);
     let cost = 0;
-    for (const { design: d, picture: q } of marks) {
-      const u = g * (d.x - half);
-      const v = g * (d.y - half);
-      const X = cx! + c * u - s * v;
-      const Y = cy! + s * u + c * v;
-      const Z = z! + a! * u + b! * v;
-      if (!p.project(X, Y, Z, !!into)) return Infinity;
-      const eu = p.u - q.x;
-      const ev = p.v - q.y;
-      const { loss, weight } = huber(eu, ev, w0);
-      cost += loss;
-      if (!into) continue;
-      for (const [row, d3, dc] of [
-        [ru, p.ux, p.du],
-        [rv, p.vx, p.dv],
-      ] as const) {
-        row.set(dc);
-        row[CAMERA_SIZE] = d3[0]!;
-        row[CAMERA_SIZE + 1] = d3[1]!;
-        row[CAMERA_SIZE + 2] = -d3[0]! * (s * u + c * v) + d3[1]! * (c * u - s * v);
-        row[CAMERA_SIZE + 3] = d3[2]!;
-        row[CAMERA_SIZE + 4] = d3[2]! * u;
-        row[CAMERA_SIZE + 5] = d3[2]! * v;
-        row[CAMERA_SIZE + 6] =
-          d3[0]! * (c * u - s * v) + d3[1]! * (s * u + c * v) + d3[2]! * (a! * u + b! * v);
-      }
-      const n = into.size;
-      const index = (k: number): number => (k < CAMERA_SIZE ? k : at + k - CAMERA_SIZE);
-      for (let i = 0; i < ru.length; i++) {
-        const wu = weight * ru[i]!;
-        const wv = weight * rv[i]!;
-        const row = index(i);
-        into.gradient[row]! += wu * eu + wv * ev;
-        for (let j = i; j < ru.length; j++) {
-          into.matrix[row * n + index(j)]! += wu * ru[j]! + wv * rv[j]!;
-        }
-      }
+    for (let p = 0; p < this.photos.length; p++) {
+      const photo = this.photos[p]!;
+      const alone = this.photos.length === 1;
+      const own = into && (alone ? into : emptyNormal(photo.size));
+      const residuals = each && new Float64Array(2 * photo.found.marks.length);
+      cost += photo.marks(this.ownOf(p, x), own, residuals);
+      if (!Number.isFinite(cost)) return Infinity;
+      if (into && own && !alone) addInto(into, own, this.maps[p]!);
+      if (residuals) each?.(p, residuals);
     }
     return cost;
   }
@@ -501,7 +416,7 @@ export class Adjustment implements Problem {
 
   /** Solves with the present weights, then lets the residuals say how noisy the corners and how crooked the sheet are. */
   round(reject: boolean): void {
-    const { places, printError, bow, kept, found } = this;
+    const { places, printError, bow } = this;
     const solution = this.solve();
     const p = covarianceOf(solution.normal);
     const n = this.size;
@@ -529,76 +444,41 @@ export class Adjustment implements Problem {
       this.printErrorMm,
       PRINT_ERROR_START,
     );
-    this.bowMm = fieldSize([places.bow], bow, this.bowMm, BOW_START);
-    const data = emptyNormal(n);
-    const residuals = new Float64Array(2 * found.marks.length);
-    this.marks(this.x, data, residuals);
-    let explained = 0;
+    const bows = this.maps.map((map) => map[places.bow]!);
+    this.bowMm = fieldSize(bows, bow, this.bowMm, BOW_START);
+    // Parameters that the corners decided: all of them less those decided by what else is known (trace of P times its share).
+    const other = emptyNormal(n);
+    for (const o of this.observations()) addObservation(o, this.x, other);
+    let explained = n;
     for (let i = 0; i < n; i++) {
-      explained += data.matrix[i * n + i]! * p[i * n + i]!;
-      for (let j = i + 1; j < n; j++) explained += 2 * data.matrix[i * n + j]! * p[i * n + j]!;
+      explained -= other.matrix[i * n + i]! * p[i * n + i]!;
+      for (let j = i + 1; j < n; j++) explained -= 2 * other.matrix[i * n + j]! * p[i * n + j]!;
     }
-    if (reject) {
-      const lengths = found.marks.map((_, m) =>
-        Math.hypot(residuals[2 * m]!, residuals[2 * m + 1]!),
-      );
-      // The median of a Rayleigh law is 1.1774 of its scale.
-      const typical = lengths.filter((_, m) => kept[m]).sort((a, b) => a - b);
-      const limit = 4.5 * (typical[typical.length >> 1]! / 1.1774) + 0.05;
-      lengths.forEach((e, m) => (kept[m] = e <= limit ? 1 : 0));
-    }
-    let sum = 0;
-    let count = 0;
-    found.marks.forEach((_, m) => {
-      if (!kept[m]) return;
-      sum += residuals[2 * m]! ** 2 + residuals[2 * m + 1]! ** 2;
-      count += 2;
+    const all = this.photos.reduce((sum, { found }) => sum + found.marks.length, 0);
+    this.marks(this.x, undefined, (photo, residuals) => {
+      const share = this.photos[photo]!.found.marks.length / all;
+      this.photos[photo]!.weigh(residuals, share * explained, reject);
     });
-    const variance = sum / Math.max(8, count - Math.min(explained, 0.5 * count));
-    this.sigmaPx = Math.max(LEAST_SIGMA_PX, Math.sqrt(variance * this.clumping(residuals)));
     this.tune();
   }
 
-  /**
-   * How much more a neighbourhood of corners errs together than if each erred alone: one plus the sum of the residuals'
-   * correlations within three cells. What the smooth fields leave is shared by neighbours, and must not count as many.
-   */
-  private clumping(residuals: Float64Array): number {
-    const { found, kept } = this;
-    const at = new Map<number, number>();
-    found.marks.forEach((m, k) => kept[k] && at.set(m.j * 4096 + m.i, k));
-    let own = 0;
-    let shared = 0;
-    found.marks.forEach((m, k) => {
-      if (!kept[k]) return;
-      own += residuals[2 * k]! ** 2 + residuals[2 * k + 1]! ** 2;
-      for (let dj = -3; dj <= 3; dj++) {
-        for (let di = -3; di <= 3; di++) {
-          const other = di || dj ? at.get((m.j + dj) * 4096 + m.i + di) : undefined;
-          if (other === undefined) continue;
-          shared +=
-            residuals[2 * k]! * residuals[2 * other]! +
-            residuals[2 * k + 1]! * residuals[2 * other + 1]!;
-        }
-      }
-    });
-    return own > 0 ? Math.max(1, 1 + shared / own) : 1;
-  }
-
-  /** Moves the reference rotation to where the camera is now, so that the turn stays small. */
+  /** Moves the reference rotations to where the cameras are now, so that the turns stay small. */
   private settle(): void {
-    this.reference = Float64Array.from(cameraFrom(this.x, this.reference).rotation);
-    this.x.fill(0, 0, 3);
+    this.photos.forEach((photo, p) => {
+      photo.settle(this.ownOf(p));
+      for (let k = 0; k < 3; k++) this.x[this.maps[p]![k]!] = 0;
+    });
   }
 
-  /** Heights that the picture alone gives to the riders, before any thickness has a say. */
+  /** Heights that the pictures alone give to the riders, before any thickness has a say. */
   freeHeights(): FreeHeight[] {
-    const { found, settings } = this;
-    if (found.riders.length === 0) return [];
+    const riders = this.riders();
+    if (riders.length === 0) return [];
+    const { thicknessMm } = this.settings;
     const p = covarianceOf(this.normal);
     const n = this.size;
-    return found.riders.map((_, r) => {
-      const { at, weights } = this.riderOverSheet(r);
+    return riders.map(({ photo, rider }) => {
+      const { at, weights } = this.riderOverSheet(photo, rider);
       let heightMm = 0;
       let variance = 0;
       at.forEach((i, a) => {
@@ -607,22 +487,22 @@ export class Adjustment implements Problem {
       });
       const heightU = Math.sqrt(variance);
       let thicknessIndex = 0;
-      settings.thicknessMm.forEach((h, t) => {
+      thicknessMm.forEach((h, t) => {
         const off = Math.abs(heightMm - PAPER_MM - h);
-        if (off < Math.abs(heightMm - PAPER_MM - settings.thicknessMm[thicknessIndex]!))
-          thicknessIndex = t;
+        if (off < Math.abs(heightMm - PAPER_MM - thicknessMm[thicknessIndex]!)) thicknessIndex = t;
       });
-      return { heightMm, heightU, thicknessIndex };
+      return { photo, rider, heightMm, heightU, thicknessIndex };
     });
   }
 
   /** A rider's height over the sheet at its place, as a sum of parameters. */
-  private riderOverSheet(r: number): { at: number[]; weights: number[] } {
-    const at = this.ridersFrom + RIDER_SIZE * r;
+  private riderOverSheet(photo: number, rider: number): { at: number[]; weights: number[] } {
+    const map = this.maps[photo]!;
+    const from = this.photos[photo]!.ridersFrom + RIDER_SIZE * rider;
     const terms = new Float64Array(this.bow.sd.length);
-    evaluate(this.bow, this.x[at]!, this.x[at + 1]!, terms);
+    evaluate(this.bow, this.x[map[from]!]!, this.x[map[from + 1]!]!, terms);
     return {
-      at: [at + RIDER_Z, ...Array.from(terms, (_, k) => this.places.bow + k)],
+      at: [map[from + RIDER_Z]!, ...Array.from(terms, (_, k) => map[this.places.bow + k]!)],
       weights: [1, ...Array.from(terms, (v) => -v)],
     };
   }
@@ -633,10 +513,12 @@ export class Adjustment implements Problem {
    * deviation means little.
    */
   tieRiders(free: readonly FreeHeight[]): void {
-    const { found, settings } = this;
+    const { settings } = this;
+    // A view without an entered thickness has no face for a rider to lie on.
+    if (settings.thicknessMm.length === 0) return;
     let cost = this.cost(this.x);
-    free.forEach(({ heightMm, heightU, thicknessIndex }, r) => {
-      const { at, weights } = this.riderOverSheet(r);
+    free.forEach(({ photo, rider, heightMm, heightU, thicknessIndex }) => {
+      const { at, weights } = this.riderOverSheet(photo, rider);
       this.ties.push(
         knownSum(
           'rider height',
@@ -649,7 +531,7 @@ export class Adjustment implements Problem {
       const tied = this.solve();
       if (2 * (tied.cost - cost) > CONTRADICTION ** 2) {
         throw new Refusal('rider-height', {
-          riderMm: found.riders[r]!.design.sizeMm,
+          riderMm: this.photos[photo]!.found.riders[rider]!.design.sizeMm,
           heightMm: fixed(heightMm - PAPER_MM, 1),
           uMm: fixed(2 * heightU, 1),
           thicknessMm: fixed(settings.thicknessMm[thicknessIndex]!, 2),
@@ -659,21 +541,56 @@ export class Adjustment implements Problem {
     });
   }
 
-  sizes(): Sizes {
-    return { printErrorMm: this.printErrorMm, bowMm: this.bowMm, cornerPx: this.sigmaPx };
+  sizes(p = 0): Sizes {
+    const cornerPx = this.photos[p]!.sigmaPx;
+    return { printErrorMm: this.printErrorMm, bowMm: this.bowMm, cornerPx };
   }
 
-  /** The calibrated view, its reasons still to be judged. */
-  view(free: readonly FreeHeight[], widthPx: number, heightPx: number): View {
-    const { found, settings, places, kept } = this;
+  /** The calibrated views, their reasons still to be judged. */
+  views(
+    free: readonly FreeHeight[],
+    sizes: readonly { readonly widthPx: number; readonly heightPx: number }[],
+  ): PhotoView[] {
     this.settle();
-    const normal = emptyNormal(this.size);
+    const n = this.size;
+    const normal = emptyNormal(n);
     this.linearise(this.x, normal);
-    const data = emptyNormal(this.size);
-    const residuals = new Float64Array(2 * found.marks.length);
-    this.marks(this.x, data, residuals);
     const p = covarianceOf(normal);
-    const camera = cameraFrom(this.x, this.reference);
+    const data = emptyNormal(n);
+    const bare: PhotoView[] = [];
+    this.marks(this.x, data, (photo, residuals) => {
+      const own = free.filter((f) => f.photo === photo);
+      const z = this.maps[photo]![AT_Z]!;
+      bare.push(this.bareView(photo, residuals, own, sizes[photo]!, Math.sqrt(p[z * n + z]!)));
+    });
+    const spread = (photo: number, rows: readonly Float64Array[]): Float64Array[] =>
+      this.photos.length === 1
+        ? [...rows]
+        : rows.map((row) => spreadOut(row, this.maps[photo]!, n));
+    const watched = bare.flatMap((view, photo) => spread(photo, watchedFaces(view)));
+    const modes = modesOf(watched, this.x, p, data, this.observations());
+    return bare.map((view, photo) => ({
+      ...view,
+      modes: modes.map(({ source, delta }) => ({ source, delta: this.ownOf(photo, delta) })),
+      remedies: remediesOf(
+        spread(photo, shapeRows(view)),
+        this.x,
+        p,
+        this.candidates(view, (rows) => spread(photo, rows)),
+      ),
+    }));
+  }
+
+  private bareView(
+    photo: number,
+    residuals: Float64Array,
+    free: readonly FreeHeight[],
+    { widthPx, heightPx }: { readonly widthPx: number; readonly heightPx: number },
+    cameraHeightU: number,
+  ): PhotoView {
+    const { found, kept, places, ridersFrom, reference } = this.photos[photo]!;
+    const own = this.ownOf(photo).slice();
+    const camera = cameraFrom(own, reference);
     let square = 0;
     let count = 0;
     found.marks.forEach((_, m) => {
@@ -686,13 +603,13 @@ export class Adjustment implements Problem {
     const beside = pictureOf(camera, fx + 1, fy, 0);
     const mmPerPx = 1 / Math.hypot(beside.x - below.x, beside.y - below.y);
     const residualRmsPx = Math.sqrt(square / Math.max(1, count));
-    const view: View = {
+    return {
       widthPx,
       heightPx,
       sheet: found.sheet,
-      camera,
-      names: this.names,
-      values: this.x.slice(),
+      eye: camera,
+      names: Array.from(this.maps[photo]!, (at) => this.names[at]!),
+      values: own,
       places,
       printError: this.printError,
       bow: this.bow,
@@ -701,7 +618,7 @@ export class Adjustment implements Problem {
       blurPx: found.blurPx,
       foot: { x: fx, y: fy },
       cameraHeightMm: H,
-      cameraHeightU: Math.sqrt(p[AT_Z * this.size + AT_Z]!),
+      cameraHeightU,
       mmPerPx,
       residualRmsPx,
       residualRmsMm: residualRmsPx * mmPerPx,
@@ -713,8 +630,9 @@ export class Adjustment implements Problem {
         kept: kept[m] === 1,
       })),
       riders: found.riders.map(({ design }, r) => {
-        const at = this.ridersFrom + RIDER_SIZE * r;
-        const x = this.x.subarray(at, at + RIDER_SIZE);
+        const at = ridersFrom + RIDER_SIZE * r;
+        const x = own.subarray(at, at + RIDER_SIZE);
+        const { heightMm, heightU, thicknessIndex } = free[r]!;
         const half = design.sizeMm / 2;
         const corners = (
           [
@@ -735,29 +653,35 @@ export class Adjustment implements Problem {
             x[RIDER_Z]! + x[RIDER_Z + 1]! * u + x[RIDER_Z + 2]! * v,
           );
         });
-        return { design, corners, centre: { x: x[0]!, y: x[1]! }, ...free[r]! };
+        return {
+          design,
+          corners,
+          centre: { x: x[0]!, y: x[1]! },
+          heightMm,
+          heightU,
+          thicknessIndex,
+        };
       }),
       print: {
-        scaleX: this.x[places.print]!,
-        scaleY: this.x[places.print + 1]!,
-        shear: this.x[places.print + 2]!,
+        scaleX: own[places.print]!,
+        scaleY: own[places.print + 1]!,
+        shear: own[places.print + 2]!,
       },
-      settings,
+      settings: this.settings,
       reasons: [],
-    };
-    return {
-      ...view,
-      modes: modesOf(view, p, data, this.observations()),
-      remedies: remediesOf(view, p, this.candidates(view)),
     };
   }
 
   /** What the operator could still do, as the observations that it would bring. */
-  private candidates(view: View): Candidate[] {
-    const { found, settings, places } = this;
+  private candidates(
+    view: PhotoView,
+    spread: (rows: readonly Float64Array[]) => Float64Array[],
+  ): Candidate[] {
+    const { sheet, settings, places } = this;
+    const riders = this.riders();
     const sharper = (source: Source, by: number): Observation[] =>
       this.observations().flatMap((o) => (o.source === source ? [repeated(o, by)] : []));
-    const unread = found.sheet.spans.filter(({ id }) => settings.spansMm[id] === undefined);
+    const unread = sheet.spans.filter(({ id }) => settings.spansMm[id] === undefined);
     const { thicknessU, riderSpanU } = settings;
     return [
       {
@@ -768,22 +692,16 @@ export class Adjustment implements Problem {
       },
       {
         what: 'measure the rider',
-        observations: found.riders.flatMap(({ design }, r) =>
-          settings.riderSpansMm[design.sizeMm] === undefined
-            ? [
-                known(
-                  'rider size',
-                  this.ridersFrom + RIDER_SIZE * r + RIDER_LN_SIZE,
-                  0,
-                  riderSpanU / design.sizeMm,
-                ),
-              ]
-            : [],
-        ),
+        observations: riders.flatMap(({ photo, rider, at }) => {
+          const { sizeMm } = this.photos[photo]!.found.riders[rider]!.design;
+          return settings.riderSpansMm[sizeMm] === undefined
+            ? [known('rider size', at(RIDER_LN_SIZE), 0, riderSpanU / sizeMm)]
+            : [];
+        }),
       },
       {
         what: 'lay a rider',
-        observations: found.riders.length === 0 ? riderOnFace(view, riderSpanU) : [],
+        observations: riders.length === 0 ? riderOnFace(view, riderSpanU, spread) : [],
       },
       {
         what: 'measure the thickness',
@@ -796,7 +714,10 @@ export class Adjustment implements Problem {
       },
       {
         what: 'lens profile',
-        observations: [knownShare('focal length', AT_F, view.camera.fPx, PROFILE_SHARE)],
+        observations:
+          this.prior.fFrom === 'profile'
+            ? []
+            : [knownShare('focal length', AT_F, view.eye.fPx, FOCUS_SHARE)],
       },
       { what: 'flat board', observations: sharper('sheet flatness', FLAT_BOARD) },
       { what: 'rigid sheet', observations: sharper('print error', RIGID_SHEET) },
@@ -804,11 +725,72 @@ export class Adjustment implements Problem {
   }
 }
 
+/** Where each photo's parameters stand among all, and the names of all. */
+function laidOut(
+  photos: readonly Photo[],
+  printError: Basis,
+  bow: Basis,
+  faces: number,
+): { maps: Int32Array[]; names: string[] } {
+  const names: string[] = [];
+  const sizes = new Map<string, number>();
+  const maps = photos.map((photo, p) => {
+    const { places, ridersFrom } = photo;
+    const map = new Int32Array(photo.size);
+    const of = p === 0 ? '' : ` of photo ${p + 1}`;
+    const own = (at: number, name: string): void => void (map[at] = names.push(name + of) - 1);
+    const shared = (at: number, name: string): void => {
+      if (p === 0) own(at, name);
+      else map[at] = at;
+    };
+    CAMERA_NAMES.forEach((name, k) => (k < AT_F ? own : shared)(k, name));
+    ['scale x', 'scale y', 'shear'].forEach((name, k) => shared(places.print + k, name));
+    printError.sd.forEach((_, k) => shared(places.printErrorX + k, `print error x ${k}`));
+    printError.sd.forEach((_, k) => shared(places.printErrorY + k, `print error y ${k}`));
+    bow.sd.forEach((_, k) => own(places.bow + k, `bow ${k}`));
+    for (let k = 0; k < faces; k++) shared(places.faces + k, `face ${k}`);
+    const count = new Map<number, number>();
+    photo.found.riders.forEach(({ design: { sizeMm } }, r) => {
+      const nth = count.get(sizeMm) ?? 0;
+      count.set(sizeMm, nth + 1);
+      RIDER_NAMES.forEach((name, k) => {
+        const at = ridersFrom + RIDER_SIZE * r + k;
+        // It is the same rider in every photo, as large in each.
+        const same = k === RIDER_LN_SIZE ? sizes.get(`${sizeMm} ${nth}`) : undefined;
+        if (same === undefined) own(at, `rider ${r} ${name}`);
+        else map[at] = same;
+        if (k === RIDER_LN_SIZE) sizes.set(`${sizeMm} ${nth}`, map[at]!);
+      });
+    });
+    return map;
+  });
+  return { maps, names };
+}
+
+/** Adds one photo's normal equations to those of all; upper triangles. */
+function addInto(all: Normal, own: Normal, map: Int32Array): void {
+  const n = all.size;
+  for (let i = 0, at = 0; i < own.size; i++) {
+    const a = map[i]!;
+    all.gradient[a]! += own.gradient[i]!;
+    at = i * own.size + i;
+    for (let j = i; j < own.size; j++, at++) {
+      const b = map[j]!;
+      all.matrix[a < b ? a * n + b : b * n + a]! += own.matrix[at]!;
+    }
+  }
+}
+
+/** A row over one photo's parameters as a row over all. */
+function spreadOut(row: Float64Array, map: Int32Array, size: number): Float64Array {
+  const out = new Float64Array(size);
+  row.forEach((v, k) => (out[map[k]!] = v));
+  return out;
+}
+
 const AT_Z = AT_CENTRE + 2;
 /** What a caliper makes of a thickness at its best, mm (k = 1). */
 const THICKNESS_AT_BEST = 0.02;
-/** f of a saved lens profile: focus moves it by about half a percent. */
-const PROFILE_SHARE = 0.005;
 /** How many times flatter a sheet lies on a flat board, and how many times truer it is on a rigid one. */
 const FLAT_BOARD = 5;
 const RIGID_SHEET = 3;
@@ -825,16 +807,22 @@ const repeated = (o: Observation, by: number): Observation => ({
 });
 
 /** What a 50 mm rider in the middle of the first face would tell: its one size, and that it is square. */
-function riderOnFace(view: View, riderSpanU: number): Observation[] {
+function riderOnFace(
+  view: PhotoView,
+  riderSpanU: number,
+  spread: (rows: readonly Float64Array[]) => Float64Array[],
+): Observation[] {
   const half = 25;
   const { x, y } = { x: view.sheet.widthMm / 2, y: view.sheet.heightMm / 2 };
-  const [left, , right, , , below, , above] = faceJacobian(view, 0, [
-    { x: x - half, y },
-    { x: x + half, y },
-    { x, y: y - half },
-    { x, y: y + half },
-  ]) as [Float64Array, ...Float64Array[]];
-  const at = [...view.values.keys()];
+  const [left, , right, , , below, , above] = spread(
+    faceJacobian(view, 0, [
+      { x: x - half, y },
+      { x: x + half, y },
+      { x, y: y - half },
+      { x, y: y + half },
+    ]),
+  ) as [Float64Array, ...Float64Array[]];
+  const at = [...left.keys()];
   const told = (sd: number, sign: 1 | -1): Observation => ({
     source: 'rider size',
     at,
@@ -850,15 +838,5 @@ function riderOnFace(view: View, riderSpanU: number): Observation[] {
 
 /** By how much half the difference of a rider's sides is off (k = 1): its own corners' noise. */
 const RIDER_SQUARE_MM = 0.005;
-
-/** Standard deviations beyond which a corner's loss grows only linearly. */
-const HUBER = 3;
-
-function huber(eu: number, ev: number, w0: number): { loss: number; weight: number } {
-  const e2 = w0 * (eu * eu + ev * ev);
-  if (e2 <= HUBER * HUBER) return { loss: 0.5 * e2, weight: w0 };
-  const e = Math.sqrt(e2);
-  return { loss: HUBER * (e - 0.5 * HUBER), weight: (w0 * HUBER) / e };
-}
 
 const fixed = (v: number, digits: number): number => Number(v.toFixed(digits));

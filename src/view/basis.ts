@@ -61,12 +61,25 @@ export function basisFor(
 
 const density = (w: number, l: number): number => Math.exp((-w * w * l * l) / 2);
 
+/** cos(k·angle) for k from 0; room for more frequencies than any adjustment could solve for. */
+const alongX = new Float64Array(64);
+const alongY = new Float64Array(64);
+
 /** Values of all terms at a place of the sheet, mm. */
 export function evaluate(b: Basis, x: number, y: number, out: Float64Array, offset = 0): void {
-  const ax = (Math.PI * (x + b.padMm)) / b.lengthX;
-  const ay = (Math.PI * (y + b.padMm)) / b.lengthY;
-  for (let k = 0; k < b.kx.length; k++) {
-    out[offset + k] = Math.cos(b.kx[k]! * ax) * Math.cos(b.ky[k]! * ay);
+  const { kx, ky } = b;
+  const cx = Math.cos((Math.PI * (x + b.padMm)) / b.lengthX);
+  const cy = Math.cos((Math.PI * (y + b.padMm)) / b.lengthY);
+  alongX[0] = alongY[0] = 1;
+  alongX[1] = cx;
+  alongY[1] = cy;
+  let nx = 1;
+  let ny = 1;
+  for (let k = 0; k < kx.length; k++) {
+    // Chebyshev's recurrence: one cosine tells all its multiples.
+    for (; nx < kx[k]!; nx++) alongX[nx + 1] = 2 * cx * alongX[nx]! - alongX[nx - 1]!;
+    for (; ny < ky[k]!; ny++) alongY[ny + 1] = 2 * cy * alongY[ny]! - alongY[ny - 1]!;
+    out[offset + k] = alongX[kx[k]!]! * alongY[ky[k]!]!;
   }
 }
 
@@ -78,11 +91,14 @@ export function fieldAt(
   x: number,
   y: number,
 ): number {
-  const ax = (Math.PI * (x + b.padMm)) / b.lengthX;
-  const ay = (Math.PI * (y + b.padMm)) / b.lengthY;
+  const terms = new Float64Array(b.kx.length);
+  evaluate(b, x, y, terms);
+  return fieldOf(terms, values, from);
+}
+
+/** The field's value where its terms have these values. */
+export function fieldOf(terms: Float64Array, values: ArrayLike<number>, from: number): number {
   let sum = 0;
-  for (let k = 0; k < b.kx.length; k++) {
-    sum += values[from + k]! * Math.cos(b.kx[k]! * ax) * Math.cos(b.ky[k]! * ay);
-  }
+  for (let k = 0; k < terms.length; k++) sum += values[from + k]! * terms[k]!;
   return sum;
 }

@@ -3,7 +3,6 @@ import {
   hasCheck,
   isBlack,
   MESSAGE_BITS,
-  riderHasDot,
   ROW_STEP,
   sheetOfMessage,
 } from '../sheet/code.ts';
@@ -195,13 +194,33 @@ export function readMessage(cells: readonly PlacedCell[]): Message {
 const legalShare = (sheet: SheetDesign, cells: readonly PlacedCell[]): number =>
   cells.reduce((n, c) => n + (hasCheck(sheet, c.i, c.j) ? 1 : 0), 0) / cells.length;
 
+/** A piece of the code field in both colours: a rider, or the strip. */
+export interface CutOut {
+  readonly columns: number;
+  readonly rows: number;
+  readonly fieldI: number;
+  readonly fieldJ: number;
+}
+
 /** The likeliest rider for a fragment, by both colours' bits; the chance counts every rider, turn and shift tried. */
 export function placeInRider(
   cells: readonly Cell[],
 ): { rider: RiderDesign; placement: Placement } | undefined {
+  const found = placeInCutOut(
+    cells,
+    RIDERS.map((r) => ({ ...r, columns: r.cells, rows: r.cells })),
+  );
+  return found && { rider: RIDERS[found.which]!, placement: found.placement };
+}
+
+/** The likeliest place of a fragment in any of several cut-outs; the chance counts every cut-out, turn and shift tried. */
+export function placeInCutOut(
+  cells: readonly Cell[],
+  cutOuts: readonly CutOut[],
+): { which: number; placement: Placement } | undefined {
   let best:
     | {
-        rider: RiderDesign;
+        which: number;
         turns: number;
         i: number;
         j: number;
@@ -211,41 +230,38 @@ export function placeInRider(
       }
     | undefined;
   let hypotheses = 0;
-  for (const rider of RIDERS) {
+  for (const [which, cutOut] of cutOuts.entries()) {
+    const { columns, rows, fieldI, fieldJ } = cutOut;
     for (let turns = 0; turns < 4; turns++) {
       const placed = cells.map((c) => turnedCell(turns, c.a, c.b));
       const is = placed.map((c) => c[0]);
       const js = placed.map((c) => c[1]);
       const slack = 2;
       const parity = cells[0]!.black === (((is[0]! + js[0]!) & 1) === 0) ? 0 : 1;
-      for (let j = -Math.min(...js) - slack; j <= rider.cells - 1 - Math.max(...js) + slack; j++) {
-        for (
-          let i = -Math.min(...is) - slack;
-          i <= rider.cells - 1 - Math.max(...is) + slack;
-          i++
-        ) {
+      for (let j = -Math.min(...js) - slack; j <= rows - 1 - Math.max(...js) + slack; j++) {
+        for (let i = -Math.min(...is) - slack; i <= columns - 1 - Math.max(...is) + slack; i++) {
           if (((i + j) & 1) !== parity) continue;
           hypotheses++;
           let agreed = 0;
           let read = 0;
           for (let k = 0; k < cells.length; k++) {
-            const ri = is[k]! + i;
-            const rj = js[k]! + j;
-            if (ri < 0 || rj < 0 || ri >= rider.cells || rj >= rider.cells) continue;
+            const ci = is[k]! + i;
+            const cj = js[k]! + j;
+            if (ci < 0 || cj < 0 || ci >= columns || cj >= rows) continue;
             read++;
-            if (riderHasDot(rider, ri, rj) === cells[k]!.dot > DOT) agreed++;
+            if ((fieldBit(fieldI + ci, fieldJ + cj) === 1) === cells[k]!.dot > DOT) agreed++;
           }
           if (read < 20) continue;
           const tail = log10Tail(read, agreed);
-          if (!best || tail < best.tail) best = { rider, turns, i, j, agreed, read, tail };
+          if (!best || tail < best.tail) best = { which, turns, i, j, agreed, read, tail };
         }
       }
     }
   }
   if (!best) return undefined;
-  const { rider, turns, i, j, agreed, read, tail } = best;
+  const { which, turns, i, j, agreed, read, tail } = best;
   return {
-    rider,
+    which,
     placement: { turns, i, j, agreed, read, log10Chance: Math.log10(hypotheses) + tail },
   };
 }

@@ -5,7 +5,7 @@ import type { Sizes } from './adjust.ts';
 import { sizeChanged, type LensPrior } from './lens.ts';
 import { bowAt } from './model.ts';
 import { faceUncertainty } from './modes.ts';
-import type { FoundMarks, View } from './view.ts';
+import type { FoundMarks, PhotoView, View } from './view.ts';
 
 /** A face known worse than this many times the tolerance is refused; worse than once, doubted (the verdicts' own factors). */
 const REFUSED = 3;
@@ -24,7 +24,7 @@ const CROPPED = 0.02;
  * @throws Refusal `marks-one-side-only`, `view-too-uncertain`, `thickness-reaches-camera`
  */
 export function judge(
-  view: View,
+  view: PhotoView,
   found: FoundMarks,
   meta: PictureMeta,
   prior: LensPrior,
@@ -66,7 +66,7 @@ function marksReasons(view: View, found: FoundMarks): Reason[] {
   return out;
 }
 
-function pictureReasons(view: View, meta: PictureMeta, prior: LensPrior): Reason[] {
+function pictureReasons(view: PhotoView, meta: PictureMeta, prior: LensPrior): Reason[] {
   const out: Reason[] = [];
   if (!meta.hasExif) out.push(reason('no-exif'));
   if (sizeChanged(meta)) {
@@ -79,7 +79,7 @@ function pictureReasons(view: View, meta: PictureMeta, prior: LensPrior): Reason
       }),
     );
   }
-  const off = Math.hypot(view.camera.cxPx - prior.cxPx, view.camera.cyPx - prior.cyPx);
+  const off = Math.hypot(view.eye.cxPx - prior.cxPx, view.eye.cyPx - prior.cyPx);
   const long = Math.max(view.widthPx, view.heightPx);
   const at = view.names.indexOf('cx');
   const variance = view.modes.reduce((s, m) => s + m.delta[at]! ** 2 + m.delta[at + 1]! ** 2, 0);
@@ -162,7 +162,7 @@ function worstSide(view: View): string {
   return SIDES[means.indexOf(Math.max(...means))]!;
 }
 
-function faceReasons(view: View): Reason[] {
+function faceReasons(view: PhotoView): Reason[] {
   const out: Reason[] = [];
   const { thicknessMm, wantMm } = view.settings;
   const thickest = Math.max(...thicknessMm);

@@ -11,7 +11,7 @@ export interface LensPrior {
   readonly fPx: number;
   /** Standard deviation of f as a share of it. */
   readonly fShare: number;
-  readonly fFrom: 'focal plane' | '35 mm' | 'nothing';
+  readonly fFrom: 'profile' | 'focal plane' | '35 mm' | 'nothing';
   readonly cxPx: number;
   readonly cyPx: number;
   /** Standard deviation of either coordinate, px. */
@@ -20,6 +20,8 @@ export interface LensPrior {
   readonly originUnknown: boolean;
 }
 
+/** f of a saved lens profile, as a share of it: focus moves it by about half a per cent. */
+export const FOCUS_SHARE = 0.005;
 const DISTORTION_SD = 0.3;
 const TANGENTIAL_SD = 5e-4;
 /** Diagonal of the 36 x 24 mm frame that the 35 mm equivalent is defined by (CIPA DCG-001, from memory). */

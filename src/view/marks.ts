@@ -42,7 +42,7 @@ const LEAST_MARKS = 24;
 const TRIED = 8;
 
 /** One look at the picture: what was found at one scale. */
-interface Look {
+export interface Look {
   readonly plane: Plane;
   readonly saddles: Saddles;
   readonly fragments: readonly Fragment[];
@@ -110,14 +110,14 @@ export function findMarks(
 }
 
 /** Blur as a share of the pitch: beyond the first the picture is refused, beyond the second doubted. */
-const BLUR_REFUSED = 0.1;
+const BLUR_REFUSED = 0.14;
 const BLUR_DOUBTED = 0.05;
 const blurFacts = ({ sigmaPx, pitchPx }: Blur) => ({
   blurPx: Number(sigmaPx.toFixed(1)),
   percent: Math.round((100 * sigmaPx) / pitchPx),
 });
 
-function lookAt(vision: Vision, plane: Plane): Look {
+export function lookAt(vision: Vision, plane: Plane): Look {
   const saddles = findSaddles(vision, plane);
   return { plane, saddles, fragments: growFragments(saddles) };
 }
@@ -350,7 +350,7 @@ function measureSheet(
   const at = [...known.values()];
   const local = new LocalMisfit(at, fit!, sheet);
   const projector = new Projector(values, reference);
-  const measured: { mark: Mark; corner: Corner; pitch: number }[] = [];
+  const measured: Measured[] = [];
   for (const { i, j } of all) {
     const design = sheetVertex(sheet, i, j);
     if (!projector.project(design.x, design.y, 0, true)) continue;
@@ -362,13 +362,50 @@ function measureSheet(
     };
     const corner = refiner.corner(start, pitch, Math.max(1.5, 0.12 * pitch));
     if (!corner || crossed(corner.bright, brightAt(projector, i, j))) continue;
-    measured.push({ mark: { i, j, picture: corner.at, design }, corner, pitch });
+    const misfit = { x: corner.at.x - projector.u, y: corner.at.y - projector.v };
+    measured.push({ mark: { i, j, picture: corner.at, design }, corner, pitch, misfit });
   }
-  return believable(measured);
+  return believable(inCompany(inCompany(measured)));
+}
+
+interface Measured {
+  readonly mark: Mark;
+  readonly corner: Corner;
+  /** Length of a check's side here, px. */
+  readonly pitch: number;
+  /** From where the fitted camera has it, px. */
+  readonly misfit: Point<'picture'>;
+}
+
+/** How far neighbours may differ in their misfit: what lens and curl leave changes slowly along the border. */
+const COMPANY_PITCH = 0.03;
+const COMPANY_LEAST_PX = 0.5;
+const COMPANY_CELLS = 3;
+
+/**
+ * Leaves out corners whose misfit is unlike that of most of their neighbours: found on what covers the sheet, or where its
+ * edge crosses a check.
+ */
+function inCompany(measured: readonly Measured[]): Measured[] {
+  const at = new Map(measured.map((m) => [m.mark.j * 4096 + m.mark.i, m]));
+  return measured.filter(({ mark: { i, j }, misfit, pitch }) => {
+    const most = Math.max(COMPANY_LEAST_PX, COMPANY_PITCH * pitch);
+    let near = 0;
+    let alike = 0;
+    for (let dj = -COMPANY_CELLS; dj <= COMPANY_CELLS; dj++) {
+      for (let di = -COMPANY_CELLS; di <= COMPANY_CELLS; di++) {
+        const other = di || dj ? at.get((j + dj) * 4096 + i + di) : undefined;
+        if (!other) continue;
+        near++;
+        if (Math.hypot(other.misfit.x - misfit.x, other.misfit.y - misfit.y) < most) alike++;
+      }
+    }
+    return 2 * alike > near;
+  });
 }
 
 /** Leaves out corners in glare or at an occluder's edge: little contrast, or far from point-symmetric. */
-function believable<F extends 'sheet' | 'rider'>(
+export function believable<F extends 'sheet' | 'rider'>(
   measured: readonly { mark: Mark<F>; corner: Corner }[],
 ): Mark<F>[] {
   const contrasts = measured.map((m) => m.corner.contrast).sort((p, q) => p - q);
@@ -400,7 +437,7 @@ function brightAt({ ux, vx }: Projector, i: number, j: number): number {
 }
 
 /** Whether two diagonals are farther apart than 45 degrees. */
-const crossed = (a: number, b: number): boolean => Math.cos(2 * (a - b)) < 0;
+export const crossed = (a: number, b: number): boolean => Math.cos(2 * (a - b)) < 0;
 
 /** Saddles of a look by place in the picture. */
 class SaddleIndex {

@@ -1,14 +1,30 @@
 import type { Point } from '../base/measure.ts';
-import { fieldAt } from './basis.ts';
+import { evaluate, fieldAt, fieldOf } from './basis.ts';
 import { cameraFrom } from './projection.ts';
-import type { Camera, View } from './view.ts';
+import { glassOf, lineOf, scannedAt, scannerFrom, type Scanner } from './scanner.ts';
+import type { Camera, Eye, View } from './view.ts';
 
-/** The camera that a parameter vector of this view describes; without one, the calibrated camera. */
-export const cameraOf = (view: View, values: ArrayLike<number> = view.values): Camera =>
-  cameraFrom(values, view.camera.rotation);
+export const isScanner = (eye: Eye): eye is Scanner => eye.kind === 'scanner';
+
+/** The camera or scanner that a parameter vector of this view describes; without one, the calibrated one. */
+export const eyeOf = (view: View, values: ArrayLike<number> = view.values): Eye =>
+  isScanner(view.eye) ? scannerFrom(values, view.eye) : cameraFrom(values, view.eye.rotation);
 
 /**
- * Height of the face of a blank above the sheet frame's plane, mm: its thickness plus how high the bowed sheet lies there.
+ * From a place of the frame toward where the far end of a wall appears displaced, as long as the displacement is for a wall
+ * that doubles distances: to the foot point below a camera, across to the line below a scanner's lens.
+ */
+export function pullAt(eye: Eye, p: Point<'sheet'>): Point<'sheet'> {
+  if (!isScanner(eye)) return { x: eye.centre[0] - p.x, y: eye.centre[1] - p.y };
+  const line = lineOf(eye);
+  const { x: u } = scannedAt(eye, p.x, p.y, 0);
+  const away = (u - eye.lensPx) * eye.pxMm;
+  return { x: -away * line.x, y: -away * line.y };
+}
+
+/**
+ * Height of the face of a blank above the sheet frame's plane, mm: its thickness plus how high the bowed sheet lies there; on a
+ * scanner's glass zero.
  *
  * @param at where on the sheet; its middle when left out
  */
@@ -29,7 +45,9 @@ export const bowAt = (
 ): number => fieldAt(view.bow, values, view.places.bow, at.x, at.y);
 
 /** Where a point of the sheet frame appears in the picture; NaN behind the camera. */
-export function pictureOf(camera: Camera, x: number, y: number, z: number): Point<'picture'> {
+export function pictureOf(eye: Eye, x: number, y: number, z: number): Point<'picture'> {
+  if (isScanner(eye)) return scannedAt(eye, x, y, z);
+  const camera = eye;
   const { rotation: r, centre: c } = camera;
   const X = x - c[0];
   const Y = y - c[1];
@@ -83,22 +101,27 @@ export function undistort(camera: Camera, u: number, v: number, out: Float64Arra
 }
 
 /** Where the ray through a picture place meets the plane z = heightMm, mm; NaN where it does not. */
-export function sheetOfPicture(
-  camera: Camera,
-  p: Point<'picture'>,
-  heightMm: number,
-): Point<'sheet'> {
-  const out = sheetOfPictureMany(camera, Float64Array.of(p.x, p.y), heightMm);
+export function sheetOfPicture(eye: Eye, p: Point<'picture'>, heightMm: number): Point<'sheet'> {
+  const out = sheetOfPictureMany(eye, Float64Array.of(p.x, p.y), heightMm);
   return { x: out[0]!, y: out[1]! };
 }
 
 /** The same for many places, x and y interleaved. */
 export function sheetOfPictureMany(
-  camera: Camera,
+  eye: Eye,
   places: Float64Array,
   heightMm: number,
   out: Float64Array = new Float64Array(places.length),
 ): Float64Array {
+  if (isScanner(eye)) {
+    for (let k = 0; k < places.length; k += 2) {
+      const p = glassOf(eye, places[k]!, places[k + 1]!, heightMm);
+      out[k] = p.x;
+      out[k + 1] = p.y;
+    }
+    return out;
+  }
+  const camera = eye;
   const { rotation: r, centre: c } = camera;
   const d = new Float64Array(2);
   for (let k = 0; k < places.length; k += 2) {
@@ -115,13 +138,13 @@ export function sheetOfPictureMany(
 
 /** Where many points of the plane z = heightMm appear, x and y interleaved. */
 export function pictureOfMany(
-  camera: Camera,
+  eye: Eye,
   places: Float64Array,
   heightMm: number,
   out: Float64Array = new Float64Array(places.length),
 ): Float64Array {
   for (let k = 0; k < places.length; k += 2) {
-    const p = pictureOf(camera, places[k]!, places[k + 1]!, heightMm);
+    const p = pictureOf(eye, places[k]!, places[k + 1]!, heightMm);
     out[k] = p.x;
     out[k + 1] = p.y;
   }
@@ -135,14 +158,14 @@ export function sheetOfDesign(
   values: ArrayLike<number> = view.values,
 ): Point<'sheet'> {
   const { print, printErrorX, printErrorY } = view.places;
+  const terms = new Float64Array(view.printError.kx.length);
+  evaluate(view.printError, design.x, design.y, terms);
   return {
     x:
       values[print]! * design.x +
       values[print + 2]! * design.y +
-      fieldAt(view.printError, values, printErrorX, design.x, design.y),
-    y:
-      values[print + 1]! * design.y +
-      fieldAt(view.printError, values, printErrorY, design.x, design.y),
+      fieldOf(terms, values, printErrorX),
+    y: values[print + 1]! * design.y + fieldOf(terms, values, printErrorY),
   };
 }
 
@@ -156,7 +179,9 @@ export function designOfSheet(
   // The print differs from the design by a per cent at most: each round gains two digits.
   for (let round = 0; round < 6; round++) {
     const q = sheetOfDesign(view, design, values);
-    design = { x: design.x + p.x - q.x, y: design.y + p.y - q.y };
+    const [dx, dy] = [p.x - q.x, p.y - q.y];
+    design = { x: design.x + dx, y: design.y + dy };
+    if (Math.abs(dx) + Math.abs(dy) < 1e-9) break;
   }
   return design;
 }

@@ -1,7 +1,14 @@
 import { EigenvalueDecomposition, Matrix } from 'ml-matrix';
 import type { Point } from '../base/measure.ts';
 import type { Normal } from './least-squares.ts';
-import { cameraOf, heightOf, pictureOfMany, sheetOfPictureMany } from './model.ts';
+import {
+  eyeOf,
+  heightOf,
+  isScanner,
+  pictureOfMany,
+  sheetOfPicture,
+  sheetOfPictureMany,
+} from './model.ts';
 import type { Observation } from './observation.ts';
 import { CAMERA_SIZE } from './projection.ts';
 import type { Mode, Source, View } from './view.ts';
@@ -18,16 +25,17 @@ const RIGID_WEIGHT = 0.1;
  * Each share is turned to its principal axes as seen on the faces (stage points at every thickness), and what moves no face
  * is left out.
  *
+ * @param seen rows by which the faces are watched, `watchedFaces` over all parameters; @param x the solution
  * @param p P at the solution, row-major; @param data the marks' part of N, upper triangle
  */
 export function modesOf(
-  view: View,
+  seen: readonly Float64Array[],
+  x: Float64Array,
   p: Float64Array,
   data: Normal,
   observations: readonly Observation[],
 ): Mode[] {
   const n = data.size;
-  const seen = seenFaces(view);
   // P Dᵀ: how every parameter answers to what a face does.
   const answers = seen.map((row) => times(p, row));
   const bySource = new Map<Source, Float64Array[]>([
@@ -40,7 +48,7 @@ export function modesOf(
       bySource.set(o.source, products);
     }
     const row = new Float64Array(o.at.length);
-    o.residual(view.values, row);
+    o.residual(x, row);
     answers.forEach((a, r) => {
       let along = 0;
       row.forEach((v, k) => (along += v * a[o.at[k]!]!));
@@ -73,11 +81,23 @@ function times(matrix: Float64Array, column: Float64Array): Float64Array {
 
 /** Places on the stage at which faces are watched, sheet mm: an ellipse over two fifths of the sheet, and its middle. */
 export function facePoints(view: View, count = 8): Point<'sheet'>[] {
+  if (isScanner(view.eye)) return glassPoints(view, count);
   const { widthMm: w, heightMm: h } = view.sheet;
   const points = [{ x: w / 2, y: h / 2 }];
   for (let k = 0; k < count; k++) {
     const t = (2 * Math.PI * k) / count;
     points.push({ x: w / 2 + 0.37 * w * Math.cos(t), y: h / 2 + 0.37 * h * Math.sin(t) });
+  }
+  return points;
+}
+
+/** The same for a scan: blanks lie anywhere on the glass, an ellipse over four fifths of the picture. */
+function glassPoints({ eye, widthPx: w, heightPx: h }: View, count: number): Point<'sheet'>[] {
+  const at = (u: number, v: number): Point<'sheet'> => sheetOfPicture(eye, { x: u, y: v }, 0);
+  const points = [at((w - 1) / 2, (h - 1) / 2)];
+  for (let k = 0; k < count; k++) {
+    const t = (2 * Math.PI * k) / count;
+    points.push(at((w - 1) / 2 + 0.4 * w * Math.cos(t), (h - 1) / 2 + 0.4 * h * Math.sin(t)));
   }
   return points;
 }
@@ -90,20 +110,20 @@ export function faceJacobian(
 ): Float64Array[] {
   const height = heightOf(view, thicknessIndex);
   const flat = Float64Array.from(points.flatMap((q) => [q.x, q.y]));
-  const places = pictureOfMany(view.camera, flat, height);
+  const places = pictureOfMany(view.eye, flat, height);
   const rows = Array.from(flat, () => new Float64Array(view.values.length));
   const touched = [
-    ...Array(CAMERA_SIZE).keys(),
+    ...Array(isScanner(view.eye) ? view.places.print : CAMERA_SIZE).keys(),
     ...view.bow.sd.map((_, k) => view.places.bow + k),
     view.places.faces + thicknessIndex,
   ];
   const x = view.values.slice();
   for (const k of touched) {
-    const step = STEPS[k] ?? 1e-3;
+    const step = (isScanner(view.eye) ? undefined : STEPS[k]) ?? 1e-3;
     x[k] = view.values[k]! + step;
-    const up = sheetOfPictureMany(cameraOf(view, x), places, heightOf(view, thicknessIndex, x));
+    const up = sheetOfPictureMany(eyeOf(view, x), places, heightOf(view, thicknessIndex, x));
     x[k] = view.values[k]! - step;
-    const down = sheetOfPictureMany(cameraOf(view, x), places, heightOf(view, thicknessIndex, x));
+    const down = sheetOfPictureMany(eyeOf(view, x), places, heightOf(view, thicknessIndex, x));
     x[k] = view.values[k]!;
     up.forEach((v, r) => (rows[r]![k] = (v - down[r]!) / (2 * step)));
   }
@@ -114,7 +134,7 @@ export function faceJacobian(
 const STEPS = [1e-6, 1e-6, 1e-6, 1e-3, 1e-3, 1e-3, 1e-2, 1e-2, 1e-2, 1e-5, 1e-5, 1e-6, 1e-6];
 
 /** The rows D by which faces are watched: every stage point at every thickness, the faces' motion as a whole made small. */
-function seenFaces(view: View): Float64Array[] {
+export function watchedFaces(view: View): Float64Array[] {
   const rigid = rigidMotions(facePoints(view));
   return view.settings.thicknessMm.flatMap((_, t) => {
     const face = faceJacobian(view, t);

@@ -18,15 +18,16 @@ const WORTH = 0.97;
  * Observations with rows A, in units of their standard deviations, change the covariance P to P − P Aᵀ (1 + A P Aᵀ)⁻¹ A P
  * (Woodbury's identity), whatever their values turn out to be; U is that of `faceUncertainty` at the first thickness.
  *
+ * @param face `shapeRows` of a view, over all parameters of the adjustment; @param x their values
  * @param p covariance of all parameters, row-major
  */
 export function remediesOf(
-  view: View,
+  face: readonly Float64Array[],
+  x: Float64Array,
   p: Float64Array,
   candidates: readonly Candidate[],
 ): readonly Remedy[] {
-  const n = view.values.length;
-  const face = shapeRows(view);
+  const n = x.length;
   const answers = face.map((row) => timesSparse(p, n, row));
   const now = greatest(face.map((row, r) => dot(row, answers[r]!)));
   return candidates
@@ -34,7 +35,7 @@ export function remediesOf(
       if (observations.length === 0) return [];
       const rows = observations.map((o) => {
         const row = new Float64Array(o.at.length);
-        o.residual(view.values, row);
+        o.residual(x, row);
         return { at: o.at, row };
       });
       // A P Aᵀ and A P Dᵀ: only the few columns that a row touches count.
@@ -69,7 +70,7 @@ export function remediesOf(
 }
 
 /** Derivatives of the first face's shape over the stage: its motion as a whole taken out. */
-function shapeRows(view: View): Float64Array[] {
+export function shapeRows(view: View): Float64Array[] {
   const face = faceJacobian(view, 0);
   for (const motion of rigidMotions(facePoints(view))) {
     const along = new Float64Array(view.values.length);

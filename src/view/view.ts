@@ -2,6 +2,7 @@ import type { Point } from '../base/measure.ts';
 import type { Reason } from '../base/reason.ts';
 import type { RiderDesign, SheetDesign } from '../sheet/design.ts';
 import type { Basis } from './basis.ts';
+import type { Scanner } from './scanner.ts';
 
 /** One checker corner found in the picture, of the sheet or of a rider. */
 export interface Mark<F extends 'sheet' | 'rider' = 'sheet'> {
@@ -47,6 +48,7 @@ export interface CalibrationSettings {
  * in px of the upright picture.
  */
 export interface Camera {
+  readonly kind?: 'camera';
   readonly fPx: number;
   readonly cxPx: number;
   readonly cyPx: number;
@@ -60,6 +62,9 @@ export interface Camera {
   readonly centre: readonly [number, number, number];
 }
 
+/** What took the picture. Places of the frame and of the picture are joined by `pictureOf` and `sheetOfPicture` of model.ts. */
+export type Eye = Camera | Scanner;
+
 /** Where a contribution to the uncertainty comes from. */
 export type Source =
   | 'spans'
@@ -71,6 +76,9 @@ export type Source =
   | 'rider size'
   | 'rider height'
   | 'thickness'
+  | 'feed'
+  | 'scanner'
+  | 'far side'
   | 'widest height'
   | 'edge'
   | 'edge bias'
@@ -86,7 +94,7 @@ export interface Mode {
 }
 
 /**
- * Where the groups of a view's parameter vector begin. Camera parameters come first (CAMERA_NAMES); the turn is counted from
+ * Where the groups of a view's parameter vector begin. The eye's come first (CAMERA_NAMES, SCANNER_NAMES and the feed); a camera's the turn is counted from
  * the view's own rotation, so that it is zero in `values`.
  */
 export interface ParameterPlaces {
@@ -115,13 +123,21 @@ export interface Remedy {
   readonly uMm: number;
 }
 
+/** A calibrated photo. */
+export interface PhotoView extends View {
+  readonly eye: Camera;
+  readonly foot: Point<'sheet'>;
+  readonly cameraHeightMm: number;
+  readonly cameraHeightU: number;
+}
+
 /** A calibrated picture. */
 export interface View {
   readonly widthPx: number;
   readonly heightPx: number;
   readonly sheet: SheetDesign;
-  readonly camera: Camera;
-  /** Parameters of the adjustment, in the order of `names`; `cameraOf` and `heightOf` read them. */
+  readonly eye: Eye;
+  /** Parameters of the adjustment, in the order of `names`; `eyeOf` and `heightOf` read them. */
   readonly names: readonly string[];
   readonly values: Float64Array;
   readonly places: ParameterPlaces;
@@ -131,11 +147,12 @@ export interface View {
   /** What would lessen the uncertainty of the face at the first thickness, the most helpful first. */
   readonly remedies: readonly Remedy[];
   readonly blurPx: number;
-  readonly foot: Point<'sheet'>;
-  readonly cameraHeightMm: number;
+  /** The point of the sheet straight below the camera; a scan has none. */
+  readonly foot?: Point<'sheet'>;
+  readonly cameraHeightMm?: number;
   /** Standard uncertainty of the camera's height, mm. */
-  readonly cameraHeightU: number;
-  /** At the sheet, straight below the camera. */
+  readonly cameraHeightU?: number;
+  /** At the sheet, straight below the camera; on the glass of a scanner. */
   readonly mmPerPx: number;
   readonly residualRmsPx: number;
   readonly residualRmsMm: number;

@@ -52,7 +52,7 @@ export function material(one: Case): Material | { readonly missing: string } {
     if (why) return { missing: why };
     folder = render(sceneNamed(name), CACHE);
   }
-  const picture = readdirSync(folder).find((f) => f.endsWith('-1.jpg'))!;
+  const picture = readdirSync(folder).find((f) => /-1\.(jpg|png)$/.test(f))!;
   return {
     name: picture,
     bytes: readFileSync(join(folder, picture)),

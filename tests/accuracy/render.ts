@@ -4,8 +4,9 @@ import { existsSync, mkdirSync, readFileSync, renameSync, rmSync, writeFileSync 
 import { join } from 'node:path';
 import { fileURLToPath } from 'node:url';
 import { stageOf } from '../../src/sheet/colour.ts';
-import { riderPdf, sheetPdf } from '../../src/sheet/draw.ts';
-import { layout, PAPERS, RIDERS } from '../../src/sheet/layout.ts';
+import { riderPdf, sheetPdf, stripPdf } from '../../src/sheet/draw.ts';
+import type { SheetDesign } from '../../src/sheet/design.ts';
+import { layout, PAPERS, RIDERS, STRIP } from '../../src/sheet/layout.ts';
 
 export const ROOT = fileURLToPath(new URL('../../', import.meta.url));
 export const TOOLS = join(ROOT, '../shared/tools');
@@ -50,12 +51,12 @@ function page(slot: string): string {
     writeFileSync(file, riderPdf(rider));
     return file;
   }
-  const paper = PAPERS[kind];
   const stage = STAGES[what];
-  if (!paper || !stage) throw new Error(`no sheet "${slot}"`);
-  const { tone, rgb } = stageOf(stage);
+  if (!stage) throw new Error(`no sheet "${slot}"`);
+  const { rgb } = stageOf(stage);
   const drawn = join(folder, `${slot}-text.pdf`);
-  writeFileSync(drawn, sheetPdf(layout(paper[0], paper[1], tone), rgb));
+  const design = designOf(slot);
+  writeFileSync(drawn, design.field ? stripPdf(design) : sheetPdf(design, rgb));
   const outlined = spawnSync(
     'gs',
     ['-q', '-dBATCH', '-dNOPAUSE', '-sDEVICE=pdfwrite', '-dNoOutputFonts', '-r14400'].concat(
@@ -69,10 +70,21 @@ function page(slot: string): string {
   return file;
 }
 
+/** The sheet or strip of a slot, for instance A4-teal or strip-white. */
+function designOf(slot: string): SheetDesign {
+  const [kind, what] = slot.split('-') as [string, string];
+  if (kind === 'strip') return STRIP;
+  const paper = PAPERS[kind];
+  const stage = STAGES[what];
+  if (!paper || !stage) throw new Error(`no sheet "${slot}"`);
+  return layout(paper[0], paper[1], stageOf(stage).tone);
+}
+
 /** A scene as the renderer reads it, the parts that are used here. */
 export interface Scene {
   readonly name: string;
-  readonly sheet: { readonly slot: string };
+  /** `none`: nothing printed lies there. */
+  readonly sheet: { readonly slot?: string; readonly none?: boolean };
   readonly blanks: readonly {
     readonly rider?: { readonly slot?: string; readonly size_mm: number };
   }[];
@@ -81,7 +93,11 @@ export interface Scene {
 
 /** The scene of this name, from the project's own or the renderer's. */
 export function sceneNamed(name: string): Scene {
-  for (const file of ['tests/accuracy/scenes.json', '../shared/tools/scenes-open.json']) {
+  for (const file of [
+    'tests/accuracy/scenes.json',
+    '../shared/tools/scenes-open.json',
+    '../shared/tools/scenes-profile.json',
+  ]) {
     const { scenes } = JSON.parse(readFileSync(join(ROOT, file), 'utf8')) as { scenes: Scene[] };
     const scene = scenes.find((s) => s.name === name);
     if (scene) return scene;
@@ -90,25 +106,27 @@ export function sceneNamed(name: string): Scene {
 }
 
 /**
- * Renders the first view of a scene into the folder `<out>/<name>`; half a rendering is never left there.
+ * Renders the first views of a scene (all of them unless told otherwise) into the folder `<out>/<name>`; half a rendering is
+ * never left there.
  * @returns the folder
  */
-export function render(scene: Scene, out: string): string {
+export function render(scene: Scene, out: string, views = scene.views.length): string {
   const python = findPython();
   if (!python) throw new Error('no python3');
   const { slot } = scene.sheet;
-  const [paper] = slot.split('-') as [string];
-  const [width, height] = PAPERS[paper]!;
   const slots = [
-    slot,
+    ...(slot ? [slot] : []),
     ...scene.blanks.flatMap((b) => (b.rider ? [b.rider.slot ?? `rider-${b.rider.size_mm}`] : [])),
   ];
-  const spans = layout(width, height, 'white').spans;
+  const spans = slot ? designOf(slot).spans : [];
   const half = join(out, `.${scene.name}-half`);
   rmSync(half, { recursive: true, force: true });
   mkdirSync(half, { recursive: true });
   const file = join(half, 'scenes.json');
-  writeFileSync(file, JSON.stringify({ scenes: [{ ...scene, views: scene.views.slice(0, 1) }] }));
+  writeFileSync(
+    file,
+    JSON.stringify({ scenes: [{ ...scene, views: scene.views.slice(0, views) }] }),
+  );
   execFileSync(
     python,
     [

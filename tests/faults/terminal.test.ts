@@ -4,6 +4,9 @@ import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { fileURLToPath } from 'node:url';
 import { afterAll, describe, expect, it } from 'vitest';
+import { loadPdfjs } from '../../src/files/load-pdfjs-node.ts';
+import { outlineJson } from '../../src/files/outline-json.ts';
+import { card, outlineOf } from '../outlines.ts';
 import { BAD_PICTURES } from './bad-pictures.ts';
 
 const root = fileURLToPath(new URL('../../', import.meta.url));
@@ -221,4 +224,42 @@ describe('sheet and rider', () => {
     expect(status).toBe(0);
     expect(out).toContain('--out');
   });
+});
+
+describe('jig, before any caliper reading', () => {
+  const outline = at('card-outline.json');
+  writeFileSync(outline, outlineJson({ outlines: [outlineOf(card)], verdict: 'ok', reasons: [] }));
+  const sheetOf = async (folder: string): Promise<string> => {
+    const bytes = new Uint8Array(readFileSync(join(folder, 'job-sheet.pdf')));
+    const doc = await (await loadPdfjs()).getDocument({ data: bytes, verbosity: 0 }).promise;
+    const { items } = await (await doc.getPage(1)).getTextContent();
+    return items.map((item) => ('str' in item ? item.str : '')).join(' ');
+  };
+
+  it('says NOT CHECKED three times over and asks for a reason', async () => {
+    const { status, out, said } = snugline('jig', '--outline', outline, '--out', at('bare'));
+    expectSentences(said);
+    expect(status).toBe(0);
+    expect(said).toMatch(/NOT CHECKED.*--because TEXT/);
+    expect(out).toMatch(/NOT CHECKED.*no reason given/);
+    expect(await sheetOf(at('bare'))).toMatch(
+      /NOT CHECKED.*no reason was given.*no name was given/,
+    );
+  }, 60_000);
+
+  it('prints the reason and the name on the job sheet', async () => {
+    const words = ['--because', 'a trial cut in card', '--by', 'R. Maker'];
+    const { status, out, said } = snugline(
+      'jig',
+      '--outline',
+      outline,
+      '--out',
+      at('said'),
+      ...words,
+    );
+    expect(status).toBe(0);
+    expect(said).toBe('');
+    expect(out).toMatch(/NOT CHECKED/);
+    expect(await sheetOf(at('said'))).toMatch(/NOT CHECKED.*a trial cut in card.*R\. Maker/);
+  }, 60_000);
 });

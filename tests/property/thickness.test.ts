@@ -36,7 +36,7 @@ it('doubling the uncertainty of the thickness widens U by what similar triangles
   );
   const [single, double] = traced.map((t) => t.trace.outlines[0]!);
   expect(single!.u[0]!.length).toBe(double!.u[0]!.length);
-  const share = thicknessShare(single!, traced[0]!.view!.cameraHeightMm, u);
+  const share = thicknessShare(single!, traced[0]!.view!.cameraHeightMm!, u);
   let most = 0;
   let squares = 0;
   single!.u.forEach((ring, r) =>

@@ -15,7 +15,7 @@ function scaleOfFace(o: Case): { error: number; sd: number } {
     points.reduce((t, q, k) => t + d(2 * k) * (q.x - c.x) + d(2 * k + 1) * (q.y - c.y), 0) / spread;
   const moved = points.flatMap((q) => {
     const [x, y] = seen(s.camera, q.x, q.y, s.faceZ);
-    const p = sheetOfPicture(view.camera, { x, y }, heightOf(view, 0));
+    const p = sheetOfPicture(view.eye, { x, y }, heightOf(view, 0));
     return [p.x - q.x, p.y - q.y];
   });
   const rows = faceJacobian(view, 0);

@@ -1,4 +1,5 @@
 import { describe, expect, it } from 'vitest';
+import { judge } from '../../src/check/judge.ts';
 import { reason, type Outcome } from '../../src/base/reason.ts';
 import { newJob, type Job } from '../../src/job/job.ts';
 import { Run, type Machines, type PictureFile, type Results } from '../../src/job/run.ts';
@@ -41,8 +42,16 @@ function counting(): { machines: Machines; asked: Record<string, number> } {
     find: step('find', { sheet, marks: [], riders: [{ design: { sizeMm: 50 } }], reasons: [] }),
     view: step('view', { riders: [], reasons: [] }),
     trace: step('trace', { outlines: [outline], verdict: 'ok', reasons: [] }),
-    sizes: step('sizes', { width: size, height: size }),
-    judge: step('judge', []),
+    sizes: step('sizes', { 1: { width: size, height: { ...size, directionRad: Math.PI / 2 } } }),
+    judge: (sizes, readings) =>
+      step(
+        'judge',
+        readings.map((reading) => ({
+          reading,
+          dimension: sizes[reading.blank]![reading.which],
+          judgement: judge(reading.valueMm, 2 * reading.u, sizes[reading.blank]![reading.which]),
+        })),
+      )(),
     pockets: step('pockets', [
       { blank: 1, seat: outline, print: outline, pocket: { reasons: [] } },
     ]),
@@ -57,22 +66,22 @@ describe('the way from a job to its files', () => {
   it('computes again only what follows from a change', async () => {
     const { machines, asked } = counting();
     const run = new Run(machines, () => {});
-    await run.start(measured, file, 1, false);
+    await run.start(measured, file, false);
     const once = { open: 1, find: 1, view: 1, trace: 1, sizes: 1, judge: 1, pockets: 1, plan: 1 };
     expect(asked).toEqual(once);
 
-    await run.start({ ...measured, bed: { ...measured.bed, columns: 5 } }, file, 1, false);
+    await run.start({ ...measured, bed: { ...measured.bed, columns: 5 } }, file, false);
     expect(asked).toEqual({ ...once, plan: 2 });
-    await run.start({ ...measured, face: 'back' }, file, 1, false);
+    await run.start({ ...measured, face: 'back' }, file, false);
     expect(asked).toEqual({ ...once, trace: 2, sizes: 2, judge: 2, pockets: 2, plan: 3 });
-    await run.start({ ...measured, face: 'back', thicknessMm: { 1: 4 } }, file, 1, false);
+    await run.start({ ...measured, face: 'back', thicknessMm: { 1: 4 } }, file, false);
     expect(asked).toMatchObject({ open: 1, find: 1, view: 2, trace: 3, plan: 4 });
     expect(asked.release).toBeUndefined();
   });
 
   it('traces nothing without a thickness, but asks the rider', async () => {
     const { machines, asked } = counting();
-    const results = await new Run(machines, () => {}).start(newJob('S-1', 'a'), file, 1, true);
+    const results = await new Run(machines, () => {}).start(newJob('S-1', 'a'), file, true);
     expect(asked).toEqual({ open: 1, find: 1, view: 1 });
     expect(results.guess?.ok).toBe(true);
     expect(results.view).toBeUndefined();
@@ -88,9 +97,9 @@ describe('the way from a job to its files', () => {
           : machines.view(file, settings, () => {}),
     };
     const run = new Run(refusing, () => {});
-    expect((await run.start(measured, file, 1, false)).view?.ok).toBe(false);
+    expect((await run.start(measured, file, false)).view?.ok).toBe(false);
     expect(asked.trace).toBeUndefined();
-    await run.start({ ...measured, thicknessMm: { 1: 5 } }, file, 1, false);
+    await run.start({ ...measured, thicknessMm: { 1: 5 } }, file, false);
     expect(asked.trace).toBe(1);
   });
 
@@ -104,10 +113,10 @@ describe('the way from a job to its files', () => {
         new Promise((resolve) => (letGo = () => void machines.trace(...args).then(resolve))),
     };
     const run = new Run(slow, (results) => shown.push(results));
-    const first = run.start(measured, file, 1, false);
+    const first = run.start(measured, file, false);
     await new Promise((r) => setTimeout(r, 5));
     const freed = letGo;
-    const second = run.start({ ...measured, face: 'back' }, file, 1, false);
+    const second = run.start({ ...measured, face: 'back' }, file, false);
     await new Promise((r) => setTimeout(r, 5));
     const before = shown.length;
     freed();
@@ -121,18 +130,16 @@ describe('the way from a job to its files', () => {
     const { machines } = counting();
     const shown: Results[] = [];
     const run = new Run(machines, (results) => shown.push(results));
-    await run.start(measured, file, 1, false);
+    await run.start(measured, file, false);
     const before = shown.length;
-    void run.start(measured, { ...file, digest: 'b' }, 1, false);
+    void run.start(measured, { ...file, digest: 'b' }, false);
     expect(shown.slice(before)).toEqual([{}]);
   });
 
   it('throws what is not a refusal', async () => {
     const { machines } = counting();
     const broken: Machines = { ...machines, find: () => Promise.reject(new Error('a bug')) };
-    await expect(new Run(broken, () => {}).start(measured, file, 1, false)).rejects.toThrow(
-      'a bug',
-    );
+    await expect(new Run(broken, () => {}).start(measured, file, false)).rejects.toThrow('a bug');
   });
 });
 
@@ -140,12 +147,12 @@ describe('how a job stands', () => {
   it('an unread sheet, an unasked face and missing checks are open, whatever else is done', async () => {
     const { machines } = counting();
     const job = { ...measured, picture: { name: 'a.jpg', digest: 'a' } };
-    const results = await new Run(machines, () => {}).start(job, file, 1, false);
-    const steps = openPoints(job, results, 1).map((p) => p.step);
+    const results = await new Run(machines, () => {}).start(job, file, false);
+    const steps = openPoints(job, results).map((p) => p.step);
     expect(steps).toEqual(expect.arrayContaining(['sheet', 'outline', 'check']));
     const stands = standings(job, results, 1);
     expect(stands.check).toEqual({ condition: 'open', word: 'not checked' });
-    expect(stands.release.condition).toBe('open');
+    expect(stands.release).toEqual({ condition: 'not yet', word: 'shut' });
   });
 
   it('what was not computed yet, or fell to a fault, is open however much was entered', async () => {
@@ -166,7 +173,7 @@ describe('how a job stands', () => {
         u: 0.025,
       })),
     };
-    const results = await new Run(machines, () => {}).start(job, file, 1, false);
+    const results = await new Run(machines, () => {}).start(job, file, false);
     expect(trust(job, results, 1)).toMatchObject({ open: [], help: { step: 'release' } });
     for (const [step, left] of [
       ['picture', {}],
@@ -182,9 +189,9 @@ describe('how a job stands', () => {
   it('another sheet in the picture than chosen is said', async () => {
     const { machines } = counting();
     const job: Job = { ...measured, sheet: { ...measured.sheet, paper: 'A3' } };
-    const results = await new Run(machines, () => {}).start(job, file, 1, false);
+    const results = await new Run(machines, () => {}).start(job, file, false);
     expect(
-      openPoints(job, results, 1)
+      openPoints(job, results)
         .map((p) => p.words)
         .join(' '),
     ).toMatch(/shows a sheet of 210 x 297 mm, but one of 297 x 420 mm was chosen/);

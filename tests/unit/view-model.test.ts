@@ -4,7 +4,7 @@ import { Adjustment, calibrate } from '../../src/view/adjust.ts';
 import { covarianceOf, emptyNormal } from '../../src/view/least-squares.ts';
 import { lensPrior } from '../../src/view/lens.ts';
 import {
-  cameraOf,
+  eyeOf,
   designOfSheet,
   heightOf,
   pictureOf,
@@ -18,7 +18,7 @@ import { simulate, type Case } from '../support/simulate.ts';
 const paper: Case = { seed: 3, height: 10, printError: 0.03, bow: 0.2, rider: 50, fKnown: 0.035 };
 const s = simulate(paper);
 const adjusted = (): Adjustment => {
-  const a = Adjustment.start(s.found, lensPrior(s.meta, s.widthPx, s.heightPx), s.settings);
+  const a = Adjustment.start([s.found], lensPrior(s.meta, s.widthPx, s.heightPx), s.settings);
   a.round(false);
   a.tieRiders(a.freeHeights());
   return a;
@@ -118,13 +118,13 @@ it('goes from the picture to a raised plane and back', () => {
     [190, 280],
   ] as const) {
     for (const h of [0, 10, 40]) {
-      const q = sheetOfPicture(view.camera, pictureOf(view.camera, x, y, h), h);
+      const q = sheetOfPicture(view.eye, pictureOf(view.eye, x, y, h), h);
       expect(Math.hypot(q.x - x, q.y - y)).toBeLessThan(1e-9);
     }
     const d = designOfSheet(view, sheetOfDesign(view, { x, y }));
     expect(Math.hypot(d.x - x, d.y - y)).toBeLessThan(1e-9);
   }
-  expect(cameraOf(view)).toEqual(view.camera);
+  expect(eyeOf(view)).toEqual(view.eye);
   expect(Math.abs(heightOf(view, 0) - s.settings.thicknessMm[0]!)).toBeLessThan(0.6);
 });
 
@@ -132,7 +132,7 @@ it('splits the covariance by source and loses nothing that moves the face', () =
   const a = adjusted();
   for (let k = 0; k < 2; k++) a.round(true);
   const free = a.freeHeights();
-  const other = a.view(free, s.widthPx, s.heightPx);
+  const other = a.views(free, [s])[0]!;
   const normal = emptyNormal(a.size);
   a.linearise(a.x, normal);
   const p = covarianceOf(normal);

@@ -1,9 +1,9 @@
 import { centroid } from '../../geometry/measure.ts';
 import type { Ring } from '../../geometry/shape.ts';
 import type { Outline, Stretch } from '../../outline/outline.ts';
-import type { Camera } from '../../view/view.ts';
+import type { Eye } from '../../view/view.ts';
 import { polyline, type Spot } from '../parts/draw.ts';
-import { project } from '../picture/camera.ts';
+import { pictureOf } from '../../view/model.ts';
 
 /** A stretch that the operator should look at, numbered on the drawing. */
 export interface Place {
@@ -32,13 +32,13 @@ export const ringsOfOutline = (o: Outline): readonly Ring<'sheet'>[] => [
 ];
 
 /** A mirrored outline lies turned over in the picture: about the vertical through its centroid. */
-function placer(camera: Camera, o: Outline): (p: Spot) => Spot {
+function placer(eye: Eye, o: Outline): (p: Spot) => Spot {
   const axis = o.mirrored ? centroid(o.region.outer).x : 0;
-  return (p) => project(camera, o.mirrored ? 2 * axis - p.x : p.x, p.y, o.heightMm);
+  return (p) => pictureOf(eye, o.mirrored ? 2 * axis - p.x : p.x, p.y, o.heightMm);
 }
 
-export function pictured(camera: Camera, o: Outline): Pictured {
-  const place = placer(camera, o);
+export function pictured(eye: Eye, o: Outline): Pictured {
+  const place = placer(eye, o);
   const rings = ringsOfOutline(o).map((ring) => ring.map(place));
   return {
     rings,
@@ -124,11 +124,11 @@ export const numbered = (places: readonly Place[]): readonly Place[] =>
 
 /** The band of U (k = 2) along every ring, `ratio` times as wide as it is: one closed path per side and the fill between. */
 export function bandOf(
-  camera: Camera,
+  eye: Eye,
   o: Outline,
   ratio: number,
 ): { readonly fill: string; readonly edges: string } {
-  const place = placer(camera, o);
+  const place = placer(eye, o);
   let fill = '';
   let edges = '';
   ringsOfOutline(o).forEach((ring, r) => {

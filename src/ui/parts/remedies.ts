@@ -1,4 +1,4 @@
-import type { Step } from '../../job/standing.ts';
+import type { Step } from '../../job/steps.ts';
 import type { Remedy, Source } from '../../view/view.ts';
 
 /** What the operator does about it, and where. */

@@ -2,7 +2,7 @@ import { errorEllipses } from '../../view/modes.ts';
 import { heightOf } from '../../view/model.ts';
 import type { View } from '../../view/view.ts';
 import type { Spot } from '../parts/draw.ts';
-import { project } from './camera.ts';
+import { pictureOf } from '../../view/model.ts';
 
 /** What is drawn over the picture: where marks were found, how they miss, how well the face is known. */
 export const PROOFS = ['marks', 'misfit', 'doubt'] as const;
@@ -64,12 +64,7 @@ export function doubts(view: View, wantedPx: number): { ratio: number; rings: Sp
         const along = 2 * ratio * longMm * Math.cos(t);
         const across = 2 * ratio * shortMm * Math.sin(t);
         const [c, s] = [Math.cos(directionRad), Math.sin(directionRad)];
-        return project(
-          view.camera,
-          at.x + c * along - s * across,
-          at.y + s * along + c * across,
-          z,
-        );
+        return pictureOf(view.eye, at.x + c * along - s * across, at.y + s * along + c * across, z);
       }),
     ),
   };

@@ -1,0 +1,150 @@
+import { canTrace, type Job } from './job.ts';
+import type { Checked, Results } from './run.ts';
+import type { Step } from './steps.ts';
+
+/** Something that must be settled before a board may be cut, and how it stands. */
+export interface Demand {
+  /** Tells this demand from all others of the job; an override names what it passes over by it. */
+  readonly key: string;
+  readonly step: Step;
+  readonly settled: boolean;
+  /** How it stands, in a few words. */
+  readonly words: string;
+  /** Two sources disagree, as against unproven. */
+  readonly contradicts: boolean;
+}
+
+/** Why a release goes out although something is not settled: in whose words, over what, for which picture. */
+export interface Override {
+  readonly reason: string;
+  readonly by: string;
+  /** Keys of the demands that it passes over; what comes up later is not covered. */
+  readonly over: readonly string[];
+  /** Digest of the picture that was on the desk. */
+  readonly picture: string;
+}
+
+export interface Gate {
+  readonly demands: readonly Demand[];
+  /** What is neither settled nor passed over: while there is any, no file is made. */
+  readonly shutBy: readonly Demand[];
+  /** What the override in force passes over. */
+  readonly passedOver: readonly Demand[];
+}
+
+/** Jaws whose directions differ by less do not count as two directions, radians. */
+const ANOTHER_DIRECTION = Math.PI / 6;
+
+const count = (n: number, one: string, many = `${one}s`): string => `${n} ${n === 1 ? one : many}`;
+
+/** The blanks that are to be laid on the bed: those found, less those whose count is zero. */
+export function laidBlanks(job: Job, results: Results): readonly number[] {
+  const found = results.trace?.ok
+    ? [...new Set(results.trace.value.outlines.map((o) => o.blank))]
+    : [];
+  return found.filter((blank) => !job.counts || (job.counts[blank] ?? 0) > 0);
+}
+
+/** Checks of one blank that agree and whose directions differ by 30 degrees or more from each other. */
+export function directionsChecked(checks: readonly Checked[], blank: number): number {
+  const kept: number[] = [];
+  for (const { reading, dimension, judgement } of checks) {
+    if (reading.blank !== blank || judgement.verdict !== 'agrees') continue;
+    const apart = (other: number): number => {
+      const turn = Math.abs(dimension.directionRad - other) % Math.PI;
+      return Math.min(turn, Math.PI - turn);
+    };
+    if (kept.every((other) => apart(other) >= ANOTHER_DIRECTION)) kept.push(dimension.directionRad);
+  }
+  return kept.length;
+}
+
+/**
+ * What a release waits for: the face shown, the thickness, the spans, and for every blank that is laid two checks in
+ * different directions that agree; and no reading that contradicts. Everything else is a doubt or a note (standing.ts).
+ */
+export function demandsOf(job: Job, results: Results): readonly Demand[] {
+  const demands: Demand[] = [];
+  const add = (
+    key: string,
+    step: Step,
+    settled: boolean,
+    words: string,
+    contradicts = false,
+  ): void => void demands.push({ key, step, settled, words, contradicts });
+
+  add(
+    'face',
+    'outline',
+    job.face !== null,
+    job.face === null
+      ? 'Which face the picture shows has not been answered.'
+      : job.face === 'print'
+        ? 'The picture shows the face to print.'
+        : 'The picture shows the back; the outline is mirrored.',
+  );
+  const thick = Object.values(job.thicknessMm).map((mm) => `${mm} mm`);
+  add(
+    'thickness',
+    'outline',
+    canTrace(job),
+    canTrace(job)
+      ? `Thickness entered: ${thick.join(', ')}.`
+      : 'The thickness has not been entered.',
+  );
+  const unread = (['x', 'y', 'd'] as const).filter((id) => job.sheet.spansMm[id] === undefined);
+  add(
+    'spans',
+    'sheet',
+    unread.length === 0,
+    unread.length === 0
+      ? 'Three spans of the sheet read.'
+      : `${count(unread.length, 'span')} of the sheet not read.`,
+  );
+  const checks = results.checks?.ok ? results.checks.value : [];
+  const laid = laidBlanks(job, results);
+  for (const blank of laid.length > 0 ? laid : [1]) {
+    const of = laid.length > 1 ? ` of blank ${blank}` : '';
+    const agree = directionsChecked(checks, blank);
+    const read = checks.some((c) => c.reading.blank === blank);
+    add(
+      `checks ${blank}`,
+      'check',
+      agree >= 2,
+      agree >= 2
+        ? `Checks${of} agree in ${count(agree, 'direction')}.`
+        : `${read ? 'Fewer than two' : 'No'} checks${of} agree in different directions${read ? '' : ': not checked'}.`,
+    );
+    for (const { reading, judgement } of checks) {
+      if (reading.blank !== blank || judgement.verdict !== 'contradicts') continue;
+      add(
+        `contradiction ${blank} ${reading.which}`,
+        'check',
+        false,
+        `The ${reading.which}${of} that you read contradicts the outline.`,
+        true,
+      );
+    }
+  }
+  return demands;
+}
+
+/** Whether the release stands open. An override holds for the picture and the demands that it was given for. */
+export function gateOf(job: Job, results: Results): Gate {
+  const demands = demandsOf(job, results);
+  const { override } = job;
+  const inForce = override !== null && override.picture === (job.picture?.digest ?? '');
+  const open = demands.filter((d) => !d.settled);
+  const passedOver = open.filter((d) => inForce && override.over.includes(d.key));
+  return { demands, passedOver, shutBy: open.filter((d) => !passedOver.includes(d)) };
+}
+
+/** The override that lets the job out as it stands now. */
+export const overrideFor = (job: Job, results: Results, reason: string, by: string): Override => ({
+  reason,
+  by,
+  over: demandsOf(job, results)
+    .filter((d) => !d.settled)
+    .map((d) => d.key),
+  picture: job.picture?.digest ?? '',
+});

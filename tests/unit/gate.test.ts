@@ -1,0 +1,117 @@
+import { describe, expect, it } from 'vitest';
+import { judge } from '../../src/check/judge.ts';
+import type { Dimension } from '../../src/check/check.ts';
+import { demandsOf, gateOf, overrideFor } from '../../src/job/gate.ts';
+import { newJob, readJob, writeJob, type Job, type Reading } from '../../src/job/job.ts';
+import type { Checked, Results } from '../../src/job/run.ts';
+
+// What the release waits for: the face shown, the thickness, the spans and two checks in different directions (common
+// practice in measuring, no source: two directions, because one does not show a stretch in the other).
+
+const dimension = (directionRad: number): Dimension => ({
+  kind: 'width',
+  directionRad,
+  valueMm: 80,
+  u: 0.04,
+  touches: [
+    { x: 0, y: 0 },
+    { x: 80, y: 0 },
+  ],
+  budget: [],
+});
+const checked = (which: Reading['which'], valueMm: number, deg: number, blank = 1): Checked => {
+  const reading = { blank, which, valueMm, u: 0.025 };
+  const at = dimension((deg * Math.PI) / 180);
+  return { reading, dimension: at, judgement: judge(valueMm, 0.05, at) };
+};
+const resultsOf = (checks: readonly Checked[], blanks = [1]): Results =>
+  ({
+    trace: { ok: true, value: { outlines: blanks.map((blank) => ({ blank })), reasons: [] } },
+    checks: { ok: true, value: checks },
+  }) as unknown as Results;
+const settled: Job = {
+  ...newJob('S-1', 'a'),
+  picture: { name: 'a.jpg', digest: 'a' },
+  face: 'print',
+  thicknessMm: { 1: 3 },
+  sheet: { ...newJob('', '').sheet, spansMm: { x: 140, y: 140, d: 141 } },
+};
+const good = resultsOf([checked('width', 80.02, 0), checked('height', 79.99, 90)]);
+const shutBy = (job: Job, results: Results): string[] =>
+  gateOf(job, results).shutBy.map((d) => d.key);
+
+describe('the gate', () => {
+  it('is open when all that it waits for is settled', () => {
+    expect(shutBy(settled, good)).toEqual([]);
+    expect(demandsOf(settled, good).map((d) => d.key)).toEqual([
+      'face',
+      'thickness',
+      'spans',
+      'checks 1',
+    ]);
+  });
+
+  it.each<[string, Partial<Job>, string]>([
+    ['the face was not answered', { face: null }, 'face'],
+    ['no thickness was entered', { thicknessMm: {} }, 'thickness'],
+    ['a span was not read', { sheet: { ...settled.sheet, spansMm: { x: 140, y: 140 } } }, 'spans'],
+  ])('is shut by itself when %s', (_, patch, key) => {
+    expect(shutBy({ ...settled, ...patch }, good)).toEqual([key]);
+  });
+
+  it.each<[string, readonly Checked[], readonly string[]]>([
+    ['nothing was read', [], ['checks 1']],
+    ['one reading was made', [checked('width', 80, 0)], ['checks 1']],
+    [
+      'two were made 20 degrees apart',
+      [checked('width', 80, 0), checked('height', 80, 20)],
+      ['checks 1'],
+    ],
+    [
+      'the other direction is the same one turned round',
+      [checked('width', 80, 0), checked('height', 80, 180)],
+      ['checks 1'],
+    ],
+    [
+      'one of two contradicts',
+      [checked('width', 80, 0), checked('height', 80.6, 90)],
+      ['checks 1', 'contradiction 1 height'],
+    ],
+  ])('is shut when %s', (_, checks, keys) => {
+    expect(shutBy(settled, resultsOf(checks))).toEqual(keys);
+  });
+
+  it('wants checks of every blank that is laid, and of none that is not', () => {
+    const results = resultsOf([checked('width', 80, 0), checked('height', 80, 90)], [1, 2]);
+    expect(shutBy(settled, results)).toEqual(['checks 2']);
+    expect(shutBy({ ...settled, counts: { 1: 2, 2: 0 } }, results)).toEqual([]);
+    expect(shutBy({ ...settled, counts: { 1: 2, 2: 1 } }, results)).toEqual(['checks 2']);
+  });
+});
+
+describe('an override', () => {
+  const unread: Job = { ...settled, face: null };
+  const job: Job = { ...unread, override: overrideFor(unread, good, 'a trial', 'R. Maker') };
+
+  it('passes over what was open, and says so', () => {
+    expect(shutBy(job, good)).toEqual([]);
+    expect(gateOf(job, good).passedOver.map((d) => d.key)).toEqual(['face']);
+    expect(job.override).toMatchObject({ reason: 'a trial', by: 'R. Maker', over: ['face'] });
+  });
+
+  it('does not cover what comes up later', () => {
+    const later = resultsOf([checked('width', 80, 0), checked('height', 81, 90)]);
+    expect(shutBy(job, later)).toEqual(['checks 1', 'contradiction 1 height']);
+  });
+
+  it('does not hold for another picture', () => {
+    expect(shutBy({ ...job, picture: { name: 'b.jpg', digest: 'b' } }, good)).toEqual(['face']);
+  });
+
+  it('is kept in the job file; a file from before there was one has none', () => {
+    expect(readJob(writeJob(job)).override).toEqual(job.override);
+    const old: Partial<Job> = { ...settled };
+    delete (old as { override?: unknown }).override;
+    expect(readJob(JSON.stringify(old)).override).toBeNull();
+  });
+});
