@@ -7,7 +7,7 @@ import type { PictureMeta } from './picture.ts';
  */
 export function magickKind({
   format,
-  bitsPerChannel,
+  bitsPerChannel = 8,
   decodingGamma,
 }: PictureMeta): MagickKind | undefined {
   if (format === 'jpeg' || format === 'webp') return undefined;

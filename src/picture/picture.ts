@@ -9,8 +9,8 @@ export interface PictureMeta {
   /** Size as stored, before any turning by orientation. */
   readonly storedWidthPx: number;
   readonly storedHeightPx: number;
-  /** Bits of a channel as stored, or of an index into a colour table; more than 8 are rounded to 8. */
-  readonly bitsPerChannel: number;
+  /** Bits of a channel as stored, or of an index into a colour table; more than 8 are rounded to 8. Every reader tells it. */
+  readonly bitsPerChannel?: number;
   /** Orientation 1 to 8 as EXIF and TIFF number it, also where the format says it in another way; 1 where absent. */
   readonly orientation: number;
   readonly camera?: string;
