@@ -247,6 +247,29 @@ const entries = {
     message: (f) => `One pixel is ${f.mmPerPx} mm; ${f.wantMm} mm is asked for.`,
     remedy: () => 'Scan at 300 dots per inch or more.',
   },
+  'profile-sizes-differ': {
+    level: 'refuse',
+    message: (f) => `These scans differ in size: ${f.first} and ${f.other} px.`,
+    remedy: () => 'Scan the whole glass each time, at one density, and give those scans.',
+  },
+  'profile-other-scan': {
+    level: 'refuse',
+    message: (f) =>
+      `This scan is ${f.widthPx} x ${f.heightPx} px, but the profile was made from scans of ${f.profileWidthPx} x ${f.profileHeightPx} px.`,
+    remedy: () =>
+      'Scan the same part of the glass at the same density as for the profile, or make a profile for this setting.',
+  },
+  'profile-other-density': {
+    level: 'doubt',
+    message: (f) =>
+      `The file says ${f.header} dots per inch, those of the profile said ${f.profile}: it may be another setting, or another scanner.`,
+    remedy: () => 'Make a profile for this setting, or scan again at the density of the profile.',
+  },
+  'scanner-file-unread': {
+    level: 'refuse',
+    message: (f) => `The scanner profile ${f.file} cannot be read: ${f.what}.`,
+    remedy: () => 'Make it again with the verb scanner, and give that file.',
+  },
   'sheet-lifted': {
     level: 'doubt',
     message: (f) =>
@@ -298,6 +321,76 @@ const entries = {
     remedy: () =>
       'Measure the thickness again, in millimetres, and see that the rider lies flat on the face; then correct the one that is wrong.',
   },
+  'sheets-differ': {
+    level: 'refuse',
+    message: (f) => `The pictures show different reference sheets: ${f.first} and ${f.other}.`,
+    remedy: () => 'Give pictures of one and the same sheet.',
+  },
+  'picture-mirrored': {
+    level: 'refuse',
+    message: (f) =>
+      `The picture says that it is stored mirrored (orientation ${f.orientation}), as no lens profile can be used with.`,
+    remedy: () => 'Take it with the camera on the back, not the one for self-portraits.',
+  },
+
+  // view: lens profile
+  'lens-picture-left-out': {
+    level: 'note',
+    message: (f) => `${f.name} is left out of the lens profile: ${f.why}`,
+    remedy: () => 'Nothing need be done as long as enough pictures are left.',
+  },
+  'lens-pictures-few': {
+    level: 'refuse',
+    message: (f) =>
+      `${f.found} pictures can be used; a lens profile takes at least ${f.least} of one picture size.`,
+    remedy: () =>
+      'Take 8 to 12 pictures of the sheet with this camera, from straight above and tilted to each side, some of them turned a quarter, so that the sheet reaches into every corner of the picture.',
+  },
+  'lens-pictures-differ': {
+    level: 'refuse',
+    message: (f) => `The pictures differ in ${f.what}; a lens profile is of one lens only.`,
+    remedy: () =>
+      'Make a profile of each, from pictures of one camera, lens, zoom and picture size.',
+  },
+  'lens-unknown': {
+    level: 'refuse',
+    message: (f) =>
+      `These pictures tell the focal length to ± ${f.percent} % (k = 1) only, which is no better than a guess.`,
+    remedy: () =>
+      'Add pictures that are tilted by 20 to 30 degrees, each towards another side of the sheet.',
+  },
+  'lens-corners-unseen': {
+    level: 'doubt',
+    message: (f) =>
+      `The sheet reaches only ${f.percent} % of the way into at least one corner of the pictures: the lens is guessed beyond.`,
+    remedy: () => 'Add pictures in which the sheet fills the frame, or lies in that corner.',
+  },
+  'board-not-true': {
+    level: 'doubt',
+    message: (f) =>
+      `The board is not flat and true: taken as such its corners miss by ${f.leftPx} px; with a print error of some ${f.printMm} mm and a bow of some ${f.bowMm} mm by ${f.otherPx} px, and another lens. The difference is counted into the uncertainty.`,
+    remedy: () =>
+      'Add --board-error to estimate the print error and the bow of the board, or use a board on glass or a metal plate.',
+  },
+  'board-not-found': {
+    level: 'refuse',
+    message: (f) =>
+      `${f.name} shows no whole checkerboard with ${f.columns} x ${f.rows} inner corners.`,
+    remedy: () =>
+      'Keep the whole board in the picture, sharp and without glare; --board counts the corners inside, not the squares.',
+  },
+  'lens-profile-unread': {
+    level: 'refuse',
+    message: (f) => `${f.name} cannot be used as a lens profile: ${f.why}.`,
+    remedy: () => 'Give a file that "lens" wrote, unchanged.',
+  },
+  'lens-profile-other': {
+    level: 'refuse',
+    message: (f) => `The lens profile and the picture differ in ${f.what}.`,
+    remedy: () =>
+      'Make a profile with this camera, lens, zoom and picture size, or measure without one.',
+  },
+
   'view-too-uncertain': {
     level: 'refuse',
     message: (f) =>

@@ -2,7 +2,7 @@ import { readFile } from 'node:fs/promises';
 import { basename } from 'node:path';
 import { outlineJson } from '../files/outline-json.ts';
 import { RIDERS } from '../sheet/layout.ts';
-import { mayWrite, write } from './place.ts';
+import { mayWrite, whyUnread, write } from './place.ts';
 import {
   DEFAULT_TRACE,
   missingPicture,
@@ -10,11 +10,23 @@ import {
   type Traced,
   type TraceOptions,
 } from './trace.ts';
-import { figure, listOf, needed, oneOf, readArgs, textOf, Usage, type Verb } from './usage.ts';
+import { readScannerJson } from '../files/scanner-json.ts';
+import type { ScannerProfile } from '../view/scan-profile.ts';
+import {
+  asUsage,
+  figure,
+  listOf,
+  needed,
+  oneOf,
+  readArgs,
+  textOf,
+  Usage,
+  type Verb,
+} from './usage.ts';
 
 const help = `trace PICTURE --thickness MM --out outline.json [options]
 
-Measures one photo of blanks on a reference sheet and writes their outlines at true scale, as GeoJSON in the
+Measures one photo or scan of blanks on a reference sheet and writes their outlines at true scale, as GeoJSON in the
 sheet frame (mm, origin at the lower left corner of the sheet as designed, x right, y up, print face up).
 JPEG, PNG, TIFF, HEIC, AVIF and WebP are read, up to 50 megapixels.
 
@@ -25,8 +37,13 @@ JPEG, PNG, TIFF, HEIC, AVIF and WebP are read, up to 50 megapixels.
   --span-u MM             their standard uncertainty (${DEFAULT_TRACE.spanU})
   --rider-span MM         measured size of the rider; or by nominal size, "50=49.96,30=29.98"
   --rider-span-u MM       its standard uncertainty (${DEFAULT_TRACE.riderSpanU})
+  --lens FILE             lens profile that "lens" wrote, of this camera, lens and picture size
   --widest MM             height of the widest edge above the sheet, where it is not the face's
   --face print|back       which face the picture shows (${DEFAULT_TRACE.face})
+  --scan                  a flatbed scan with the strip or the sheet on the glass; --thickness may then be left out
+  --scanner FILE          a flatbed scan, with a profile of the scanner instead of marks
+  --dpi N                 a flatbed scan; where it shows no marks the scale comes from N dots per inch, doubtful
+  --dpi-u PERCENT         standard uncertainty of N (0.5)
   --want MM               tolerance asked for: U (k = 2) above it is doubtful (${DEFAULT_TRACE.wantMm})
   --out FILE              the outlines
   --force                 replace the file when it exists
@@ -35,7 +52,7 @@ Exit status: 0 done (ok or doubtful), 3 refused (the file then holds the reasons
 `;
 
 /** Options that later versions bring. */
-const LATER = ['lens', 'scan', 'scanner', 'dpi', 'dpi-u', 'separate', 'pieces'];
+const LATER = ['separate', 'pieces'];
 /** Thicker than this is a mistyped figure: a camera on a stand is about 300 mm up. */
 const GREATEST_THICKNESS_MM = 250;
 /** A span farther off than this was read at another place, or in another unit. */
@@ -55,7 +72,8 @@ function thicknessOf(text: string): Pick<TraceOptions, 'thicknessMm' | 'thicknes
   };
 }
 
-function spansOf(text: string): TraceOptions['spansMm'] {
+/** Check spans as measured. @throws Usage */
+export function spansOf(text: string): TraceOptions['spansMm'] {
   const { bare, named } = listOf(
     '--spans',
     text,
@@ -114,6 +132,11 @@ async function run(args: readonly string[]): Promise<number> {
       widest: { type: 'string' },
       face: { type: 'string' },
       want: { type: 'string' },
+      lens: { type: 'string' },
+      scan: { type: 'boolean' },
+      scanner: { type: 'string' },
+      dpi: { type: 'string' },
+      'dpi-u': { type: 'string' },
       out: { type: 'string' },
       force: { type: 'boolean' },
     },
@@ -124,7 +147,8 @@ async function run(args: readonly string[]): Promise<number> {
     throw new Usage('trace needs a picture; "trace --help" shows an example.');
   if (more.length > 0)
     throw new Usage(`This version measures one picture at a time; leave out ${more.join(', ')}.`);
-  if (values.thickness === undefined)
+  const isScan = values.scan === true || values.scanner !== undefined || values.dpi !== undefined;
+  if (values.thickness === undefined && !isScan)
     throw new Usage(
       'trace needs --thickness: it is the largest error of all when it is forgotten; measure it with calipers and give it in mm.',
     );
@@ -133,8 +157,10 @@ async function run(args: readonly string[]): Promise<number> {
     return text === undefined ? undefined : figure(`--${name}`, text, range);
   };
   const widestMm = number('widest', { least: 0, most: GREATEST_THICKNESS_MM });
-  const options: TraceOptions = {
-    ...thicknessOf(textOf(values.thickness)!),
+  const options: Mutable<TraceOptions> = {
+    ...(values.thickness === undefined
+      ? { thicknessOfBlankMm: {} }
+      : thicknessOf(textOf(values.thickness)!)),
     thicknessU: number('thickness-u', { least: 0, most: 50 }) ?? DEFAULT_TRACE.thicknessU,
     spansMm: values.spans === undefined ? {} : spansOf(textOf(values.spans)!),
     spanU: number('span-u', { above: 0, most: 50 }) ?? DEFAULT_TRACE.spanU,
@@ -145,11 +171,36 @@ async function run(args: readonly string[]): Promise<number> {
     face: oneOf('--face', textOf(values.face) ?? DEFAULT_TRACE.face, ['print', 'back']),
     wantMm: number('want', { above: 0, most: 50 }) ?? DEFAULT_TRACE.wantMm,
   };
+  if (isScan) {
+    const dpi = number('dpi', { least: 20, most: 20_000, unit: '' });
+    const dpiPercent = number('dpi-u', { above: 0, most: 20, unit: '' });
+    if (dpiPercent !== undefined && dpi === undefined)
+      throw new Usage('--dpi-u says how well --dpi is known; give --dpi as well.');
+    if (dpi !== undefined && values.scanner !== undefined)
+      throw new Usage('--scanner and --dpi both say the scale; give one of them.');
+    options.scan = {
+      ...(dpi !== undefined && { dpi }),
+      ...(dpiPercent !== undefined && { dpiShare: dpiPercent / 100 }),
+    };
+  } else if (values['dpi-u'] !== undefined) {
+    throw new Usage('--dpi-u says how well --dpi is known; give --dpi as well.');
+  }
   const out = needed('trace', '--out', values.out);
   const force = values.force === true;
   await mayWrite(out, force);
+  const lensFile = textOf(values.lens);
+  if (lensFile !== undefined && options.scan)
+    throw new Usage('--lens is about a camera; a scan has none: leave one of them out.');
+  const lensText = lensFile === undefined ? undefined : await lensProfileText(lensFile);
+  if (values.scanner !== undefined) {
+    const profile = await profileAt(textOf(values.scanner)!);
+    options.scan = { ...options.scan, profile };
+  }
 
-  const traced = await traceOf(path, options);
+  const traced = await traceOf(path, {
+    ...options,
+    ...(lensFile !== undefined && { lens: { name: basename(lensFile), text: lensText! } }),
+  });
   const { trace, view } = traced;
   await write(out, outlineJson(trace, view), force);
   for (const { message, remedy } of trace.reasons) console.error(`snugline: ${message} ${remedy}`);
@@ -158,22 +209,37 @@ async function run(args: readonly string[]): Promise<number> {
   return 0;
 }
 
+/** @throws Usage */
+async function lensProfileText(path: string): Promise<string> {
+  try {
+    return await readFile(path, 'utf8');
+  } catch (error) {
+    throw new Usage(`--lens cannot be ${path}: ${whyUnread(error)}.`);
+  }
+}
+
+type Mutable<T> = { -readonly [K in keyof T]: T[K] };
+
+/** The scanner profile in a file. @throws Usage */
+async function profileAt(path: string): Promise<ScannerProfile> {
+  let bytes: Uint8Array;
+  try {
+    bytes = await readFile(path);
+  } catch {
+    throw new Usage(
+      `--scanner: ${path} cannot be read; give the file that the verb scanner wrote.`,
+    );
+  }
+  return asUsage('--scanner', () => readScannerJson(bytes, basename(path)));
+}
+
 async function traceOf(path: string, options: TraceOptions): Promise<Traced> {
   const name = basename(path);
   let bytes: Uint8Array;
   try {
     bytes = await readFile(path);
   } catch (error) {
-    const { code } = error as NodeJS.ErrnoException;
-    const why = {
-      ENOENT: 'there is no such file',
-      EISDIR: 'it is a folder',
-      EACCES: 'it may not be read',
-    };
-    return {
-      trace: missingPicture(path, why[code as keyof typeof why] ?? String(code)),
-      timings: {},
-    };
+    return { trace: missingPicture(path, whyUnread(error)), timings: {} };
   }
   return traceFile(bytes, name, options);
 }

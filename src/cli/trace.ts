@@ -6,10 +6,16 @@ import { loadClipper } from '../geometry/load-clipper-node.ts';
 import { curvesOfMask } from '../outline/potrace.ts';
 import { trace } from '../outline/trace.ts';
 import { readPicture } from '../picture/decode-node.ts';
-import type { Picture } from '../picture/picture.ts';
+import type { Picture, PictureMeta } from '../picture/picture.ts';
 import { calibrate } from '../view/adjust.ts';
+import { FOCUS_SHARE, type LensPrior } from '../view/lens.ts';
 import { findMarks } from '../view/marks.ts';
-import type { CalibrationSettings, View } from '../view/view.ts';
+import { priorOf, readProfile } from '../view/profile.ts';
+import { calibrateScan, DPI_SHARE, scanByDensity, type ScanSettings } from '../view/scan.ts';
+import { findScanMarks } from '../view/scan-marks.ts';
+import { scanByProfile, type ScannerProfile } from '../view/scan-profile.ts';
+import type { CalibrationSettings, FoundMarks, View } from '../view/view.ts';
+import type { Vision } from '../vision/cv.ts';
 import { loadVision } from '../vision/load-node.ts';
 
 /** What bears on one picture, as the command line takes it. Lengths in mm, uncertainties standard (k = 1). */
@@ -22,10 +28,19 @@ export interface TraceOptions {
   readonly spanU: number;
   readonly riderSpansMm: Readonly<Record<number, number>>;
   readonly riderSpanU: number;
+  /** A lens profile as its file holds it, and that file's name. */
+  readonly lens?: { readonly name: string; readonly text: string };
   /** Height of the widest edge; absent: the face's. */
   readonly widestMm?: number;
   readonly face: 'print' | 'back';
   readonly wantMm: number;
+  /** A flatbed scan; absent for a photo. */
+  readonly scan?: {
+    readonly profile?: ScannerProfile;
+    readonly dpi?: number;
+    /** Standard uncertainty of `dpi`, as a share. */
+    readonly dpiShare?: number;
+  };
 }
 
 export const DEFAULT_TRACE: Omit<TraceOptions, 'thicknessMm'> = {
@@ -77,15 +92,14 @@ export async function traceFile(
     const read = (picture = await timed('decode', () => readPicture(bytes, name)));
     const vision = { cv: loadVision().cv };
     const clipper = await loadClipper();
-    const found = await timed('marks', () => findMarks(vision, read, progress));
-    const seen = (view = await timed('view', () =>
-      calibrate(found, read.meta, read.widthPx, read.heightPx, calibrationOf(options)),
-    ));
+    const found = await timed('marks', () => marksIn(vision, read, options, progress));
+    const seen = (view = await timed('view', () => viewOf(found, read, options)));
     const traced = await timed('outline', () =>
       trace(clipper, curvesOfMask, read, seen, traceSettingsOf(options), progress),
     );
     nameEveryBlank(traced, options);
-    return { trace: withPictureReasons(traced, read), view, picture, timings };
+    const told = { ...traced, reasons: [...seen.reasons, ...traced.reasons] };
+    return { trace: withPictureReasons(told, read), view, picture, timings };
   } catch (error) {
     if (!(error instanceof Refusal)) throw error;
     return {
@@ -97,10 +111,46 @@ export async function traceFile(
   }
 }
 
+/** What the lens profile says about a picture's lens; nothing where there is none. */
+const priorFrom = ({ lens }: TraceOptions, meta: PictureMeta): LensPrior | undefined =>
+  lens && priorOf(readProfile(lens.text, lens.name), meta, FOCUS_SHARE);
+
+/** The marks in the picture; none where a scan is known by its scanner's profile or, for want of marks, by its density. */
+function marksIn(
+  vision: Vision,
+  picture: Picture,
+  { scan }: TraceOptions,
+  progress: Progress,
+): FoundMarks | undefined {
+  if (!scan) return findMarks(vision, picture, progress);
+  if (scan.profile) return undefined;
+  try {
+    return findScanMarks(vision, picture, scan.dpi ?? picture.meta.densityDpi, progress);
+  } catch (error) {
+    const unmarked = error instanceof Refusal && error.reason.code === 'no-strip';
+    if (unmarked && scan.dpi !== undefined) return undefined;
+    throw error;
+  }
+}
+
+function viewOf(found: FoundMarks | undefined, picture: Picture, options: TraceOptions): View {
+  const { meta, widthPx, heightPx } = picture;
+  const settings = calibrationOf(options);
+  const { scan } = options;
+  if (!scan) return calibrate(found!, meta, widthPx, heightPx, settings, priorFrom(options, meta));
+  const { profile, dpi, dpiShare = DPI_SHARE } = scan;
+  const ofScan: ScanSettings = { ...settings, dpiShare, ...(dpi !== undefined && { dpi }) };
+  if (found) return calibrateScan(found, meta, widthPx, heightPx, ofScan);
+  if (profile) return scanByProfile(profile, meta, widthPx, heightPx, ofScan);
+  return scanByDensity(meta, widthPx, heightPx, { ...ofScan, dpi: dpi! });
+}
+
 /** The distinct heights of faces; the one for unnamed blanks first. */
 export function calibrationOf(o: TraceOptions): CalibrationSettings {
   const named = Object.values(o.thicknessOfBlankMm);
-  const all = o.thicknessMm === undefined ? named : [o.thicknessMm, ...named];
+  // A scan shows the face that lies on the glass: how thick a blank is may stay open.
+  const open = o.thicknessMm ?? (o.scan && named.length === 0 ? 0 : undefined);
+  const all = open === undefined ? named : [open, ...named];
   return {
     thicknessMm: [...new Set(all)],
     thicknessU: o.thicknessU,
@@ -132,7 +182,7 @@ function nameEveryBlank({ outlines }: Trace, o: TraceOptions): void {
       found: blanks.length,
     });
   const unnamed = blanks.filter((n) => !named.includes(n));
-  if (o.thicknessMm === undefined && unnamed.length > 0)
+  if (o.thicknessMm === undefined && unnamed.length > 0 && !o.scan)
     throw new Refusal('thickness-of-blank-missing', {
       blank: unnamed.join(', '),
       found: blanks.length,

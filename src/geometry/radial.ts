@@ -59,130 +59,27 @@ export function behindSilhouette<F extends Frame>(
   foot: Point<F>,
   s: number,
 ): RayVertex<F>[][] {
-  const rays = aboutPoint(s);
-  const moved = rings.map((ring) => ring.map((p) => ({ x: p.x - foot.x, y: p.y - foot.y })));
-  return behind(moved, rays).map((ring) =>
-    ring.map((v) => ({ ...v, x: v.x + foot.x, y: v.y + foot.y })),
-  );
-}
-
-/**
- * The same for a line sensor under glass, whose lens sees only along its line: rays are the rows y = const, and every point is
- * scaled along x about x = 0. Of an interval [a, b] an end that faces x = 0 stays (seen at the far side of the wall), an end
- * that faces away is divided by s (seen at the face).
- *
- * @param rings of S as it lies on the plane of the wall's far side, x along the sensor's line from below the lens, outer
- *   counter-clockwise, holes clockwise
- * @param s scale of the far side against the face as the lens sees them, >= 1
- */
-export function behindRows<F extends Frame>(
-  rings: readonly (readonly Point<F>[])[],
-  s: number,
-): RayVertex<F>[][] {
-  return behind(
-    rings.map((ring) => splitAtZero(ring)),
-    alongRows(s),
-  );
-}
-
-/** Adds vertices where a ring crosses x = 0, so that every side lies on one side of it; they carry the index of a neighbour. */
-function splitAtZero<F extends Frame>(ring: readonly Point<F>[]): Numbered[] {
-  const out: Numbered[] = [];
-  ring.forEach((p, k) => {
-    const q = ring[(k + 1) % ring.length]!;
-    out.push({ x: p.x, y: p.y, own: k });
-    if (p.x * q.x < 0) {
-      const t = p.x / (p.x - q.x);
-      out.push({ x: 0, y: p.y + t * (q.y - p.y), own: k });
-    }
-  });
-  return out;
-}
-
-/** A vertex that knows its number in the ring it was given in. */
-type Numbered = Vector & { readonly own?: number };
-interface Vector {
-  readonly x: number;
-  readonly y: number;
-}
-
-/** A family of rays that sweeps the plane counter-clockwise, or upward, and how far what lies on them is displaced. */
-interface Rays {
-  /** Whether the last ray is followed by the first. */
-  readonly cyclic: boolean;
-  /** Which ray a point lies on: an angle, or a height. */
-  ray(p: Vector): number;
-  /** Whether the ray's number grows along a side (> 0), falls (< 0), or stays. */
-  turn(p: Vector, q: Vector): number;
-  /** Where on a ray a side meets it. */
-  reach(e: Side, ray: number): number;
-  /** Where on its ray a point lies. */
-  along(x: number, y: number): number;
-  place(ray: number, r: number): Vector;
-  /** Factor of the end of an interval that a side bounds. */
-  factor(e: Side, end: 'low' | 'high'): number;
-  scaled(p: Vector, factor: number): Vector;
-}
-
-function aboutPoint(s: number): Rays {
-  return {
-    cyclic: true,
-    ray(p) {
-      const angle = Math.atan2(p.y, p.x);
-      return angle < SAME_RAY - Math.PI ? Math.PI : angle;
-    },
-    turn: (p, q) => p.x * q.y - p.y * q.x,
-    reach(e, ray) {
-      const dx = e.bx - e.ax;
-      const dy = e.by - e.ay;
-      return (e.ax * dy - e.ay * dx) / (Math.cos(ray) * dy - Math.sin(ray) * dx);
-    },
-    along: (x, y) => Math.hypot(x, y),
-    place: (ray, r) => ({ x: r * Math.cos(ray), y: r * Math.sin(ray) }),
-    factor: (_, end) => (end === 'high' ? 1 / s : 1),
-    scaled: (p, factor) => ({ x: p.x * factor, y: p.y * factor }),
-  };
-}
-
-function alongRows(s: number): Rays {
-  return {
-    cyclic: false,
-    ray: (p) => p.y,
-    turn: (p, q) => q.y - p.y,
-    reach: (e, ray) => e.ax + ((ray - e.ay) / (e.by - e.ay)) * (e.bx - e.ax),
-    along: (x) => x,
-    place: (ray, r) => ({ x: r, y: ray }),
-    // A low end left of the lens, or a high end right of it, faces away.
-    factor: (e, end) => ((end === 'low') === e.ax + e.bx < 0 ? 1 / s : 1),
-    scaled: (p, factor) => ({ x: p.x * factor, y: p.y }),
-  };
-}
-
-/** Sorts vertices and sides by the rays they lie on and sweeps over them. */
-function behind(rings: readonly (readonly Numbered[])[], pencil: Rays): Output[][] {
-  const numbers: number[] = [];
-  const owns: number[] = [];
+  const angles: number[] = [];
   const sides: Side[] = [];
   let first = 0;
-  let firstOwn = 0;
   for (const ring of rings) {
     const n = ring.length;
     ring.forEach((p, k) => {
       const q = ring[(k + 1) % n]!;
-      const turn = pencil.turn(p, q);
-      numbers.push(pencil.ray(p));
-      owns.push(firstOwn + (p.own ?? k));
+      const [ax, ay, bx, by] = [p.x - foot.x, p.y - foot.y, q.x - foot.x, q.y - foot.y];
+      const turn = ax * by - ay * bx;
+      const angle = Math.atan2(ay, ax);
+      angles.push(angle < SAME_RAY - Math.PI ? Math.PI : angle);
       const fromA = first + k;
       const fromB = first + ((k + 1) % n);
-      // A side along a ray bounds no interval; `a` and `b` hold vertex numbers until the rays are numbered.
-      if (turn > 0)
-        sides.push({ ax: p.x, ay: p.y, bx: q.x, by: q.y, a: fromA, b: fromB, fromA, fromB });
+      // A radial side bounds no interval; `a` and `b` hold vertex numbers until the rays are numbered.
+      if (turn > 0) sides.push({ ax, ay, bx, by, a: fromA, b: fromB, fromA, fromB });
       else if (turn < 0) {
         sides.push({
-          ax: q.x,
-          ay: q.y,
-          bx: p.x,
-          by: p.y,
+          ax: bx,
+          ay: by,
+          bx: ax,
+          by: ay,
           a: fromB,
           b: fromA,
           fromA: fromB,
@@ -191,47 +88,54 @@ function behind(rings: readonly (readonly Numbered[])[], pencil: Rays): Output[]
       }
     });
     first += n;
-    firstOwn += ring.reduce((most, p, k) => Math.max(most, (p.own ?? k) + 1), 0);
   }
   const rays: number[] = [];
   const numberOf = new Map<number, number>();
-  for (const number of [...new Set(numbers)].sort((p, q) => p - q)) {
-    if (!rays.length || number - rays[rays.length - 1]! > SAME_RAY) rays.push(number);
-    numberOf.set(number, rays.length - 1);
+  for (const angle of [...new Set(angles)].sort((p, q) => p - q)) {
+    if (!rays.length || angle - rays[rays.length - 1]! > SAME_RAY) rays.push(angle);
+    numberOf.set(angle, rays.length - 1);
   }
   for (const side of sides) {
-    side.a = numberOf.get(numbers[side.a]!)!;
-    side.b = numberOf.get(numbers[side.b]!)!;
+    side.a = numberOf.get(angles[side.a]!)!;
+    side.b = numberOf.get(angles[side.b]!)!;
   }
   return sweep(
     sides.filter((side) => side.a !== side.b),
     rays,
-    pencil,
-  ).map((ring) => ring.map((v) => ({ ...v, from: v.from < 0 ? -1 : owns[v.from]! })));
+    s,
+  ).map((ring) => ring.map((v) => ({ ...v, x: v.x + foot.x, y: v.y + foot.y })));
 }
 
-/** Vertices whose rays' numbers differ by less lie on one ray: rad, or mm. */
+/** Vertices whose angles differ by less lie on one ray, rad. */
 const SAME_RAY = 1e-8;
 
 /** Places on one ray that differ by less, relatively, are one. */
 const SAME_PLACE = 1e-10;
 const FOOT: Stop = { r: 0, vertex: -1 };
 
-/** Goes from ray to ray; between two rays no side ends. */
-function sweep(sides: readonly Side[], rays: readonly number[], pencil: Rays): Output[][] {
+/** Distance from the origin at which a side meets the ray of direction (c, s). */
+function reach(e: Side, c: number, s: number): number {
+  const dx = e.bx - e.ax;
+  const dy = e.by - e.ay;
+  return (e.ax * dy - e.ay * dx) / (c * dy - s * dx);
+}
+
+/** Goes once round, from ray to ray; between two rays no side ends. */
+function sweep(sides: readonly Side[], rays: readonly number[], s: number): Output[][] {
   const count = rays.length;
+  const cosines = rays.map(Math.cos);
+  const sines = rays.map(Math.sin);
   const startingAt: Side[][] = Array.from({ length: count }, () => []);
   for (const side of sides) startingAt[side.a]!.push(side);
   // Sides that run over the last ray to the first are there from the beginning.
-  let active = pencil.cyclic ? sides.filter((side) => side.b < side.a && side.b !== 0) : [];
+  let active = sides.filter((side) => side.b < side.a && side.b !== 0);
   const links = new Links();
   const stops: Stop[][] = Array.from({ length: count }, () => []);
   const stopAt = (ray: number, r: number, from: number, far: boolean): Stop => {
-    for (const stop of stops[ray]!) {
-      if (Math.abs(stop.r - r) <= SAME_PLACE * Math.abs(r)) return stop;
-    }
+    for (const stop of stops[ray]!) if (Math.abs(stop.r - r) <= SAME_PLACE * r) return stop;
     const vertex = links.add({
-      ...pencil.place(rays[ray]!, r),
+      x: r * cosines[ray]!,
+      y: r * sines[ray]!,
       kind: far ? 'far' : 'near',
       from,
       passing: from < 0,
@@ -242,19 +146,21 @@ function sweep(sides: readonly Side[], rays: readonly number[], pencil: Rays): O
   };
   let before: Interval[] = [];
   let firstStarts: Interval[] = [];
-  for (let k = 0; k < (pencil.cyclic ? count : count - 1); k++) {
+  for (let k = 0; k < count; k++) {
     const to = (k + 1) % count;
     if (k > 0) active = active.filter((side) => side.b !== k);
     active.push(...startingAt[k]!);
-    const gap = to > k ? (rays[to]! - rays[k]!) / 2 : (rays[to]! + 2 * Math.PI - rays[k]!) / 2;
-    const middle = rays[k]! + gap;
+    const gapAngle = to > k ? (rays[to]! - rays[k]!) / 2 : (rays[to]! + 2 * Math.PI - rays[k]!) / 2;
+    const middle = rays[k]! + gapAngle;
+    const mc = Math.cos(middle);
+    const ms = Math.sin(middle);
     const at = (side: Side, ray: number): number => {
-      if (side.a === ray && ray === k) return pencil.along(side.ax, side.ay);
-      if (side.b === ray && ray === to) return pencil.along(side.bx, side.by);
-      return pencil.reach(side, rays[ray]!);
+      if (side.a === ray && ray === k) return Math.hypot(side.ax, side.ay);
+      if (side.b === ray && ray === to) return Math.hypot(side.bx, side.by);
+      return reach(side, cosines[ray]!, sines[ray]!);
     };
     const sorted = active
-      .map((side) => ({ side, r: pencil.reach(side, middle) }))
+      .map((side) => ({ side, r: reach(side, mc, ms) }))
       .sort((p, q) => p.r - q.r);
     const starts: Interval[] = [];
     const ends: Interval[] = [];
@@ -262,35 +168,29 @@ function sweep(sides: readonly Side[], rays: readonly number[], pencil: Rays): O
     for (let n = sorted.length % 2 === 1 ? -1 : 0; n + 1 < sorted.length; n += 2) {
       const low = n < 0 ? undefined : sorted[n]!.side;
       const high = sorted[n + 1]!.side;
-      const lowFactor = low ? pencil.factor(low, 'low') : 1;
-      const highFactor = pencil.factor(high, 'high');
-      const low0 = low ? at(low, k) * lowFactor : 0;
-      const low1 = low ? at(low, to) * lowFactor : 0;
-      const high0 = at(high, k) * highFactor;
-      const high1 = at(high, to) * highFactor;
-      const opens = high0 - low0 > SAME_PLACE * Math.abs(high0);
-      const closes = high1 - low1 > SAME_PLACE * Math.abs(high1);
+      const low0 = low ? at(low, k) : 0;
+      const low1 = low ? at(low, to) : 0;
+      const high0 = at(high, k) / s;
+      const high1 = at(high, to) / s;
+      const opens = high0 - low0 > SAME_PLACE * high0;
+      const closes = high1 - low1 > SAME_PLACE * high1;
       if (!opens && !closes) continue;
       let [lowStart, highStart, lowEnd, highEnd] = [-1, -1, -1, -1];
       if (opens !== closes) {
-        const meeting = links.add({
-          ...crossing(low!, lowFactor, high, highFactor, pencil),
-          kind: 'meeting',
-          from: -1,
-          passing: false,
-        });
+        const [x, y] = crossing(low!, high, s);
+        const meeting = links.add({ x, y, kind: 'meeting', from: -1, passing: false });
         lowStart = highStart = lowEnd = highEnd = meeting;
       }
       if (opens) {
-        const start = low ? stopAt(k, low0, low.a === k ? low.fromA : -1, lowFactor < 1) : FOOT;
-        const end = stopAt(k, high0, high.a === k ? high.fromA : -1, highFactor < 1);
+        const start = low ? stopAt(k, low0, low.a === k ? low.fromA : -1, false) : FOOT;
+        const end = stopAt(k, high0, high.a === k ? high.fromA : -1, true);
         starts.push([start, end]);
         lowStart = start.vertex;
         highStart = end.vertex;
       }
       if (closes) {
-        const start = low ? stopAt(to, low1, low.b === to ? low.fromB : -1, lowFactor < 1) : FOOT;
-        const end = stopAt(to, high1, high.b === to ? high.fromB : -1, highFactor < 1);
+        const start = low ? stopAt(to, low1, low.b === to ? low.fromB : -1, false) : FOOT;
+        const end = stopAt(to, high1, high.b === to ? high.fromB : -1, true);
         ends.push([start, end]);
         lowEnd = start.vertex;
         highEnd = end.vertex;
@@ -302,28 +202,20 @@ function sweep(sides: readonly Side[], rays: readonly number[], pencil: Rays): O
     else joinRay(before, starts, links);
     before = ends;
   }
-  if (pencil.cyclic) joinRay(before, firstStarts, links);
-  else {
-    joinRay([], firstStarts, links);
-    joinRay(before, [], links);
-  }
+  joinRay(before, firstStarts, links);
   return links.rings();
 }
 
-/** Where two sides cross once each is scaled by its factor. */
-function crossing(p: Side, pFactor: number, q: Side, qFactor: number, pencil: Rays): Vector {
-  const pa = pencil.scaled({ x: p.ax, y: p.ay }, pFactor);
-  const pb = pencil.scaled({ x: p.bx, y: p.by }, pFactor);
-  const qa = pencil.scaled({ x: q.ax, y: q.ay }, qFactor);
-  const qb = pencil.scaled({ x: q.bx, y: q.by }, qFactor);
-  const px = pb.x - pa.x;
-  const py = pb.y - pa.y;
-  const qx = qb.x - qa.x;
-  const qy = qb.y - qa.y;
+/** Where a side and another scaled by 1/s cross. */
+function crossing(p: Side, q: Side, s: number): [number, number] {
+  const px = p.bx - p.ax;
+  const py = p.by - p.ay;
+  const qx = (q.bx - q.ax) / s;
+  const qy = (q.by - q.ay) / s;
   const det = px * qy - py * qx;
-  const t = det === 0 ? 0.5 : ((qa.x - pa.x) * qy - (qa.y - pa.y) * qx) / det;
+  const t = det === 0 ? 0.5 : ((q.ax / s - p.ax) * qy - (q.ay / s - p.ay) * qx) / det;
   const inside = Math.min(1, Math.max(0, t));
-  return { x: pa.x + inside * px, y: pa.y + inside * py };
+  return [p.ax + inside * px, p.ay + inside * py];
 }
 
 /** Adds the radial pieces where the intervals before and after a ray differ. */

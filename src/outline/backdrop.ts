@@ -1,5 +1,5 @@
 import { dotsOf, hasCheck, isBlack, DOT_SHARE } from '../sheet/code.ts';
-import { designOfSheet, sheetOfPictureMany } from '../view/model.ts';
+import { designOfSheet, isScanner, sheetOfPicture, sheetOfPictureMany } from '../view/model.ts';
 import type { View } from '../view/view.ts';
 import type { Planes } from './planes.ts';
 
@@ -24,6 +24,8 @@ export interface Backdrop {
   readonly chromaSigma: Float32Array;
   /** ln(red / blue) of the lit stage, in the middle. */
   readonly hue: number;
+  /** The stage is a scanner's lid: nothing makes it brighter than it is. */
+  readonly lid: boolean;
   /** Colour of the stage against the paper, linear light, per channel. */
   readonly stageTone: readonly [number, number, number];
 }
@@ -35,10 +37,14 @@ const STAGE_RIM_MM = 1;
 
 /** Predicts the bare sheet through the view and compares. */
 export function backdropOf(planes: Planes, view: View): Backdrop {
-  const kind = kindsOf(planes, view);
+  // Only a whole sheet on the glass lies behind the blanks; beside a strip the lid does.
+  const lid = isScanner(view.eye) && (view.sheet.columns === 0 || view.sheet.field !== undefined);
+  const kind = lid ? kindsOnGlass(planes, view) : kindsOf(planes, view);
   const { width, height, colour } = planes;
   const count = width * height;
-  const gains = colour.map((plane) => fitGain(plane, kind, planes, view.sheet.tone !== 'white'));
+  const gains = colour.map((plane) =>
+    lid ? fitLid(plane, kind, planes) : fitGain(plane, kind, planes, view.sheet.tone !== 'white'),
+  );
   const level = new Float32Array(count);
   const chroma = new Float32Array(count);
   const chromaSigma = new Float32Array(count);
@@ -69,6 +75,7 @@ export function backdropOf(planes: Planes, view: View): Backdrop {
     chroma,
     chromaSigma,
     levelSigma: Math.max(0.004, ...gains.map((g) => g.sigma)),
+    lid,
     hue: hueOf(colour, kind, level, chroma),
     stageTone: gains.map((g) => Math.exp(g.tone[STAGE]!)) as unknown as Backdrop['stageTone'],
   };
@@ -88,14 +95,38 @@ function hueOf(
   return values.length ? median(values) : 0;
 }
 
+/** Margin about the strip's page that is not looked at: it may be cut a little wide, and its edge casts a shadow, mm. */
+const STRIP_MARGIN_MM = 2;
+
+/** The lid, but for the strip and the picture's outermost pixels. */
+function kindsOnGlass(planes: Planes, view: View): Uint8Array {
+  const { sheet, eye } = view;
+  const { width, height, step, left, top } = planes;
+  const kind = new Uint8Array(width * height);
+  for (let j = 1; j < height - 1; j++) {
+    for (let i = 1; i < width - 1; i++) {
+      kind[j * width + i] = STAGE;
+      if (!sheet.columns) continue;
+      const p = sheetOfPicture(
+        eye,
+        { x: left + (i + 0.5) * step - 0.5, y: top + (j + 0.5) * step - 0.5 },
+        0,
+      );
+      const outside = Math.max(-p.x, -p.y, p.x - sheet.widthMm, p.y - sheet.heightMm);
+      if (outside < STRIP_MARGIN_MM) kind[j * width + i] = OUTSIDE;
+    }
+  }
+  return kind;
+}
+
 /** Sorts coarse pixels by what the bare sheet shows there. */
 function kindsOf(planes: Planes, view: View): Uint8Array {
   const { sheet, eye } = view;
   const { width, height, step, left, top } = planes;
   const kind = new Uint8Array(width * height);
   const dots = dotsOf(sheet);
-  // The map from picture to sheet is smooth: exact on a grid of 8 coarse pixels, linear between.
-  const GRID = 8;
+  // The map from picture to sheet is smooth: exact on a grid of 16 coarse pixels, linear between.
+  const GRID = 16;
   const across = Math.ceil(width / GRID) + 1;
   const down = Math.ceil(height / GRID) + 1;
   const grid = new Float64Array(2 * across * down);
@@ -211,6 +242,26 @@ interface Gain {
  * the stage with narrowing tolerance, because a fit to the border alone extrapolates badly. Shadows count half.
  */
 function fitGain(plane: Float32Array, kind: Uint8Array, planes: Planes, toned: boolean): Gain {
+  return fitLight(plane, kind, planes, toned, false);
+}
+
+/** The same for a lid: first along the picture's edges, where a blank is least likely. */
+function fitLid(plane: Float32Array, kind: Uint8Array, planes: Planes): Gain {
+  return fitLight(plane, kind, planes, false, true);
+}
+
+/** Share of the picture's width and height that counts as its edge. */
+const LID_EDGE = 0.08;
+/** How far from the edge's median the lid may be taken to be at first (ln). */
+const LID_SPREAD = 0.4;
+
+function fitLight(
+  plane: Float32Array,
+  kind: Uint8Array,
+  planes: Planes,
+  toned: boolean,
+  lid: boolean,
+): Gain {
   const { width, height } = planes;
   const aimed = 1500;
   const stride = Math.max(1, Math.floor(Math.sqrt((width * height) / aimed)));
@@ -241,13 +292,21 @@ function fitGain(plane: Float32Array, kind: Uint8Array, planes: Planes, toned: b
   const solve = (weightOf: (n: number) => number, degree: number): void => {
     solution = weightedLeastSquares(rows, samples.length, (n) => log[n]!, weightOf, degree);
   };
-  const onBorder = (n: number): boolean => kind[samples[n]!] !== STAGE;
+  const onEdge = (n: number): boolean => {
+    const i = samples[n]! % width;
+    const j = (samples[n]! - i) / width;
+    return Math.min(i / width, 1 - i / width, j / height, 1 - j / height) < LID_EDGE;
+  };
+  const onBorder = (n: number): boolean => (lid ? onEdge(n) : kind[samples[n]!] !== STAGE);
   // Black ink reflects the room: a quarter of the paper's weight.
   const trust = (n: number): number => (kind[samples[n]!] === INK ? 0.25 : 1);
-  solve((n) => (onBorder(n) ? trust(n) : 0), 2);
+  if (lid) solution[0] = median(samples.flatMap((_, n) => (onEdge(n) ? [log[n]!] : [])));
+  else solve((n) => (onBorder(n) ? trust(n) : 0), 2);
   for (let round = 0; round < 3; round++) {
-    sigma = spread(samples.length, (n) => (kind[samples[n]!] === PAPER ? residual(n) : NaN));
-    const limit = Math.max(3 * sigma, 0.02);
+    sigma = spread(samples.length, (n) =>
+      (lid ? onEdge(n) : kind[samples[n]!] === PAPER) ? residual(n) : NaN,
+    );
+    const limit = lid ? LID_SPREAD : Math.max(3 * sigma, 0.02);
     const before = Float64Array.from(samples, (_, n) => residual(n));
     solve((n) => (onBorder(n) ? trust(n) * tukey(before[n]!, limit) : 0), 2);
   }

@@ -1,4 +1,16 @@
+import { cornersOf, gapOf, roomsOf } from './corners.ts';
+import { intoTips } from './level-line.ts';
 import type { Lights, LinearPlane } from './linear.ts';
+import {
+  COLOUR_BLUR_PX,
+  halfOf,
+  modelsOf,
+  place,
+  roughly,
+  sample,
+  SAMPLE_STEP,
+  type Models,
+} from './profile.ts';
 
 /** The edge of a blank as measured in the picture, one closed contour, about a pixel apart. */
 export interface Edge {
@@ -26,153 +38,14 @@ export interface Edge {
   readonly clipped: Uint8Array;
   /** 1 at a corner: a point where two stretches of edge meet, found by their intersection. */
   readonly corner: Uint8Array;
+  /** Distance of the other side of a point or cleft along the normal, px; 0 where none is near. */
+  readonly room: Float64Array;
+  /** Standard uncertainty of the foot of a wall that faces the camera, px; 0 where none was looked for. */
+  readonly footU: Float64Array;
 }
 
-const LIGHT = 1 / 65535;
-/** Profiles are read and models scanned in these steps, px. */
-const SAMPLE_STEP = 0.5;
-const SCAN_STEP = 0.25;
 /** The edge is sought this far each way from where it was followed. */
 const SCAN_PX = 1.5;
-
-/** Catmull-Rom interpolation of linear luma; the pixels must have been asked for. */
-function sample(luma: LinearPlane, x: number, y: number): number {
-  const w = luma.widthPx;
-  const v = luma.values;
-  const i = Math.min(w - 3, Math.max(1, Math.floor(x)));
-  const j = Math.min(luma.heightPx - 3, Math.max(1, Math.floor(y)));
-  const fx = x - i;
-  const fy = y - j;
-  const x2 = fx * fx;
-  const x3 = x2 * fx;
-  const a = -0.5 * x3 + x2 - 0.5 * fx;
-  const b = 1.5 * x3 - 2.5 * x2 + 1;
-  const c = -1.5 * x3 + 2 * x2 + 0.5 * fx;
-  const d = 0.5 * x3 - 0.5 * x2;
-  const y2 = fy * fy;
-  const y3 = y2 * fy;
-  let at = (j - 1) * w + i - 1;
-  let sum =
-    (-0.5 * y3 + y2 - 0.5 * fy) * (a * v[at]! + b * v[at + 1]! + c * v[at + 2]! + d * v[at + 3]!);
-  at += w;
-  sum +=
-    (1.5 * y3 - 2.5 * y2 + 1) * (a * v[at]! + b * v[at + 1]! + c * v[at + 2]! + d * v[at + 3]!);
-  at += w;
-  sum +=
-    (-1.5 * y3 + 2 * y2 + 0.5 * fy) *
-    (a * v[at]! + b * v[at + 1]! + c * v[at + 2]! + d * v[at + 3]!);
-  at += w;
-  sum += (0.5 * y3 - 0.5 * y2) * (a * v[at]! + b * v[at + 1]! + c * v[at + 2]! + d * v[at + 3]!);
-  return sum * LIGHT;
-}
-
-/** Bilinear value, for what need not be exact. */
-function roughly(plane: LinearPlane, x: number, y: number): number {
-  const w = plane.widthPx;
-  const i = Math.min(w - 2, Math.max(0, Math.floor(x)));
-  const j = Math.min(plane.heightPx - 2, Math.max(0, Math.floor(y)));
-  const v = plane.values;
-  const at = j * w + i;
-  const fx = x - i;
-  const upper = v[at]! + fx * (v[at + 1]! - v[at]!);
-  const lower = v[at + w]! + fx * (v[at + w + 1]! - v[at + w]!);
-  return (upper + (y - j) * (lower - upper)) * LIGHT;
-}
-
-/** Error function, Abramowitz and Stegun 7.1.26, |error| < 1.5e-7. */
-export function erf(x: number): number {
-  const t = 1 / (1 + 0.3275911 * Math.abs(x));
-  const y =
-    1 -
-    ((((1.061405429 * t - 1.453152027) * t + 1.421413741) * t - 0.284496736) * t + 0.254829592) *
-      t *
-      Math.exp(-x * x);
-  return x < 0 ? -y : y;
-}
-
-/**
- * Edge models of one blur at every place of a scan, as orthonormal columns over the profile's samples:
- * erf = two levels, blurred; ramp = two straight ramps, blurred (contact shadow, rounded edge).
- */
-interface Models {
-  readonly samples: number;
-  readonly half: number;
-  readonly places: Float64Array;
-  readonly erf: readonly Float64Array[][];
-  readonly ramp: readonly Float64Array[][];
-}
-
-function modelsOf(blurPx: number, reach: number): Models {
-  const half = Math.max(4.5, 3.5 * blurPx);
-  const samples = 2 * Math.round(half / SAMPLE_STEP) + 1;
-  const count = 2 * Math.round(reach / SCAN_STEP) + 1;
-  const places = Float64Array.from({ length: count }, (_, k) => -reach + k * SCAN_STEP);
-  const columns = (place: number, ramp: boolean): Float64Array[] => {
-    const one = new Float64Array(samples).fill(1);
-    const step = new Float64Array(samples);
-    const left = new Float64Array(samples);
-    const right = new Float64Array(samples);
-    for (let k = 0; k < samples; k++) {
-      const d = -half + k * SAMPLE_STEP - place;
-      const z = d / blurPx;
-      const above = 0.5 * (1 + erf(z / Math.SQRT2));
-      const bell = (blurPx * Math.exp(-0.5 * z * z)) / Math.sqrt(2 * Math.PI);
-      step[k] = above;
-      right[k] = d * above + bell;
-      left[k] = d * (1 - above) - bell;
-    }
-    return orthonormal(ramp ? [one, step, left, right] : [one, step]);
-  };
-  return {
-    samples,
-    half,
-    places,
-    erf: Array.from(places, (p) => columns(p, false)),
-    ramp: Array.from(places, (p) => columns(p, true)),
-  };
-}
-
-function orthonormal(columns: Float64Array[]): Float64Array[] {
-  columns.forEach((column, k) => {
-    for (let b = 0; b < k; b++) {
-      const base = columns[b]!;
-      let dot = 0;
-      for (let i = 0; i < base.length; i++) dot += base[i]! * column[i]!;
-      for (let i = 0; i < base.length; i++) column[i]! -= dot * base[i]!;
-    }
-    const length = Math.sqrt(column.reduce((sum, v) => sum + v * v, 0));
-    for (let i = 0; i < column.length; i++) column[i]! /= length;
-  });
-  return columns;
-}
-
-/** Best place of a model on a profile, by least squares over the scan and a parabola; `rest` is the squared residual. */
-function place(
-  profile: Float64Array,
-  power: number,
-  bases: readonly Float64Array[][],
-  places: Float64Array,
-  rests: Float64Array,
-): { at: number; rest: number } {
-  let best = 0;
-  for (let k = 0; k < places.length; k++) {
-    let explained = 0;
-    for (const column of bases[k]!) {
-      let dot = 0;
-      for (let i = 0; i < column.length; i++) dot += column[i]! * profile[i]!;
-      explained += dot * dot;
-    }
-    rests[k] = power - explained;
-    if (rests[k]! < rests[best]!) best = k;
-  }
-  if (best === 0 || best === places.length - 1) return { at: places[best]!, rest: rests[best]! };
-  const a = rests[best - 1]!;
-  const b = rests[best]!;
-  const c = rests[best + 1]!;
-  const bend = a - 2 * b + c;
-  const shift = bend > 0 ? (0.5 * (a - c)) / bend : 0;
-  return { at: places[best]! + shift * SCAN_STEP, rest: b };
-}
 
 /**
  * Follows the strongest step near a start contour; returns the contour moved onto it, `spacing` px apart.
@@ -183,7 +56,7 @@ function follow(
   start: Float64Array,
   reach: number,
   spacing: number,
-  sheetHue: number,
+  sheetHue: number | undefined,
 ): Float64Array {
   const ring = resample(start, spacing);
   const count = ring.length >> 1;
@@ -215,7 +88,8 @@ function follow(
     for (let k = 0; k < width; k++) most = Math.max(most, strength[n * width + k]!);
     // Two pixels outside the edge it must be sheet again by its colour; beside print within the blank it is not.
     for (let k = 0; k < width; k++) {
-      const off = Math.abs(hue[Math.min(width + 3, k + 6)]! - sheetHue);
+      const off =
+        sheetHue === undefined ? 0 : Math.abs(hue[Math.min(width + 3, k + 6)]! - sheetHue);
       strength[n * width + k] =
         Math.sqrt(strength[n * width + k]! / most) - Math.min(0.9, Math.max(0, 2 * (off - 0.2)));
     }
@@ -323,16 +197,13 @@ function turnOf(ring: Float64Array): number {
   return sum;
 }
 
-/** Least angle that counts as a corner of the edge. */
-const CORNER_RAD = (24 * Math.PI) / 180;
-
 /**
  * Places the edge to a small part of a pixel near a start contour.
  *
  * @param start closed contour (picture px, x and y interleaved) within `reach` px of the edge
  * @param hole the contour is a hole: the material lies outside it
  * @param blurPx standard deviation of the picture's blur
- * @param sheetHue ln(red / blue) of the lit stage
+ * @param sheetHue ln(red / blue) of the lit stage; undefined where the edge does not border on it
  */
 export function measureEdge(
   lights: Lights,
@@ -340,25 +211,25 @@ export function measureEdge(
   hole: boolean,
   blurPx: number,
   reach: number,
-  sheetHue: number,
+  sheetHue: number | undefined,
 ): Edge | undefined {
   // Normals point to the right of the way along (y down): outward when the area is negative.
   const outward = (ring: Float64Array): Float64Array =>
     turnOf(ring) > 0 === hole ? ring : reversed(ring);
   let ring = outward(eased(follow(lights, outward(start), reach, 2, sheetHue)));
   // Once more from close by: the first way could not turn into sharp corners.
-  ring = outward(eased(follow(lights, ring, 3.5, 1, sheetHue)));
+  ring = outward(eased(follow(lights, ring, Math.min(3.5, reach), 1, sheetHue)));
   ring = outward(resample(ring, 1));
+  ring = outward(resample(intoTips(lights.luma, ring, normalsOf(ring, 3), gapOf(blurPx)), 1));
   let n = ring.length >> 1;
   if (n < 24) return undefined;
-  // Colour is kept at half size by most cameras: a wider blur.
-  const models = [modelsOf(blurPx, SCAN_PX), modelsOf(Math.hypot(blurPx, 0.8), SCAN_PX)] as const;
+  const models = [new ModelSet(blurPx), new ModelSet(Math.hypot(blurPx, COLOUR_BLUR_PX))] as const;
   let shift = new Float64Array(n);
   let normals = normalsOf(ring, 3);
   let result: Fit | undefined;
   for (let round = 0; round < 2; round++) {
     normals = normalsOf(ring, 3);
-    result = fitAll(lights, ring, normals, models);
+    result = fitAll(lights, ring, normals, models, roomsOf(ring, normals, gapOf(blurPx)));
     shift = smoothed(cleaned(result.at, n));
     const moved = new Float64Array(2 * n);
     for (let k = 0; k < n; k++) {
@@ -407,6 +278,8 @@ interface Fit {
   readonly clipped: Uint8Array;
   /** 0 luma, 1 red, 2 blue. */
   readonly plane: Uint8Array;
+  /** See roomsOf. */
+  readonly rooms: Float64Array;
 }
 
 /** Half window, in points, over which one edge model is chosen. */
@@ -450,15 +323,43 @@ function planesFor(lights: Lights, ring: Float64Array, normals: Float64Array): U
   return out;
 }
 
+/** No profile is shorter to either side, px. */
+const LEAST_PROFILE_PX = 1.5;
+
+/** The edge models of one blur; for shorter profiles too, where another edge is near. */
+class ModelSet {
+  readonly whole: Models;
+  private readonly short = new Map<number, Models>();
+
+  constructor(private readonly blurPx: number) {
+    this.whole = modelsOf(blurPx, SCAN_PX);
+  }
+
+  /** @param room as roomsOf gives it */
+  within(room: number): Models {
+    const half = halfOf(this.blurPx);
+    const free = Math.max(LEAST_PROFILE_PX, Math.abs(room) - 2 * this.blurPx);
+    if (room === 0 || free >= half) return this.whole;
+    const key = Math.sign(room) * Math.round(free / SAMPLE_STEP);
+    let models = this.short.get(key);
+    if (!models) {
+      models = modelsOf(this.blurPx, SCAN_PX, room < 0 ? free : half, room > 0 ? free : half);
+      this.short.set(key, models);
+    }
+    return models;
+  }
+}
+
 function fitAll(
   lights: Lights,
   ring: Float64Array,
   normals: Float64Array,
-  modelsBy: readonly [Models, Models],
+  modelsBy: readonly [ModelSet, ModelSet],
+  rooms: Float64Array,
 ): Fit {
   const n = ring.length >> 1;
   const chosen = planesFor(lights, ring, normals);
-  const rests = new Float64Array(modelsBy[0].places.length);
+  const rests = new Float64Array(modelsBy[0].whole.places.length);
   const erfAt = new Float64Array(n);
   const rampAt = new Float64Array(n);
   const erfRest = new Float64Array(n);
@@ -468,13 +369,15 @@ function fitAll(
   const contrast = new Float64Array(n);
   const poor = new Float64Array(n);
   const clipped = new Uint8Array(n);
-  const profiles = modelsBy.map((m) => new Float64Array(m.samples));
   for (let k = 0; k < n; k++) {
     const which = chosen[k]!;
     const plane = which === 0 ? lights.luma : which === 1 ? lights.red : lights.blue;
-    const models = modelsBy[which === 0 ? 0 : 1];
-    const profile = profiles[which === 0 ? 0 : 1]!;
-    const { samples, half } = models;
+    const set = modelsBy[which === 0 ? 0 : 1];
+    const { whole } = set;
+    const models = set.within(rooms[k]!);
+    const { samples, innerPx } = models;
+    const profile = new Float64Array(samples);
+    const half = Math.max(innerPx, samples * SAMPLE_STEP - innerPx);
     const x = ring[2 * k]!;
     const y = ring[2 * k + 1]!;
     const ux = normals[2 * k]!;
@@ -483,20 +386,22 @@ function fitAll(
     let power = 0;
     let bright = 0;
     for (let s = 0; s < samples; s++) {
-      const d = -half + s * SAMPLE_STEP;
+      const d = s * SAMPLE_STEP - innerPx;
       const v = sample(plane, x + d * ux, y + d * uy);
       profile[s] = v;
       power += v * v;
       if (v > 0.985) bright++;
     }
+    const short = samples < whole.samples;
     const e = place(profile, power, models.erf, models.places, rests);
     erfAt[k] = e.at;
     erfRest[k] = e.rest;
-    const r = place(profile, power, models.ramp, models.places, rests);
+    // A short profile shows two levels only.
+    const r = short ? e : place(profile, power, models.ramp, models.places, rests);
     rampAt[k] = r.at;
     rampRest[k] = r.rest;
     // Levels beside the edge, two blurs away from it.
-    const near = Math.round((r.at + half) / SAMPLE_STEP);
+    const near = Math.round((r.at + innerPx) / SAMPLE_STEP);
     const off = Math.round(2.2 / SAMPLE_STEP);
     const level = (from: number): number => {
       let sum = 0;
@@ -532,7 +437,7 @@ function fitAll(
     ramp[k] = e > RAMP_GAIN * r ? 1 : 0;
     at[k] = ramp[k] ? rampAt[k]! : erfAt[k]!;
   }
-  return { at, ramp, contrast, inside, outside, poor, clipped, plane: chosen };
+  return { at, ramp, contrast, inside, outside, poor, clipped, plane: chosen, rooms };
 }
 
 /** Replaces single outliers by the middle of their neighbours. */
@@ -659,6 +564,8 @@ function assembled(
     printed: new Uint8Array(count),
     clipped: new Uint8Array(count),
     corner: new Uint8Array(count),
+    room: new Float64Array(count),
+    footU: new Float64Array(count),
   };
   const doubt = new Float64Array(n);
   for (let k = 0; k < n; k++) {
@@ -678,6 +585,7 @@ function assembled(
     edge.poor[i] = doubt[k]! > 0.5 ? 1 : 0;
     edge.clipped[i] = fit.clipped[k]!;
     edge.corner[i] = corner ? 1 : 0;
+    edge.room[i] = Math.abs(fit.rooms[k]!);
     edge.sigma[i] = Math.max(scatter(fit.at, k), fit.plane[k] ? COLOUR_SIGMA_PX : 0);
   });
   // Scatter is noisy itself: take the middle of a long stretch.
@@ -740,196 +648,4 @@ function scatter(at: Float64Array, k: number): number {
   }
   // Median of a squared normal deviate is 0.455 of its variance, which is six times the point's.
   return Math.sqrt(squares.sort()[10]! / 0.455 / 6);
-}
-
-interface Corner {
-  readonly at: number;
-  readonly point: readonly [number, number];
-  /** Points each way whose profiles cross the other side. */
-  readonly blind: number;
-}
-
-/** A corner is not sought farther from the contour found. */
-const MOST_ROUNDED_PX = 6;
-
-/**
- * Corners of a closed contour of points one px apart: where curves through both sides meet at an angle.
- * The sides reach to the next bend at most, so that a saw's teeth keep their points.
- */
-function cornersOf(
-  luma: LinearPlane,
-  ring: Float64Array,
-  normals: Float64Array,
-  fit: Fit,
-  blurPx: number,
-): Corner[] {
-  const n = ring.length >> 1;
-  const gap = Math.max(3, Math.round(3 * blurPx));
-  const arm = 5;
-  const longest = 14;
-  if (n < 4 * (gap + arm)) return [];
-  const angle = new Float64Array(n);
-  const dir = (k: number, s: number): [number, number] => {
-    const a = 2 * ((k + s * (gap - 1) + n) % n);
-    const b = 2 * ((k + s * (gap - 1 + arm) + 2 * n) % n);
-    return [s * (ring[b]! - ring[a]!), s * (ring[b + 1]! - ring[a + 1]!)];
-  };
-  for (let k = 0; k < n; k++) {
-    const [ux, uy] = dir(k, -1);
-    const [vx, vy] = dir(k, 1);
-    angle[k] = Math.abs(Math.atan2(ux * vy - uy * vx, ux * vx + uy * vy));
-  }
-  const peaks: number[] = [];
-  for (let k = 0; k < n; k++) {
-    if (angle[k]! < CORNER_RAD) continue;
-    let peak = true;
-    for (let s = -gap - 1; s <= gap + 1 && peak; s++) {
-      const other = angle[(k + s + n) % n]!;
-      if (other > angle[k]! || (other === angle[k] && s < 0)) peak = false;
-    }
-    if (peak) peaks.push(k);
-  }
-  const out: Corner[] = [];
-  peaks.forEach((k, p) => {
-    const before = (k - peaks[(p + peaks.length - 1) % peaks.length]! + n) % n || n;
-    const after = (peaks[(p + 1) % peaks.length]! - k + n) % n || n;
-    const back = side(ring, k, -1, gap, Math.min(gap + longest, before - gap));
-    const forth = side(ring, k, 1, gap, Math.min(gap + longest, after - gap));
-    if (!back || !forth) return;
-    const meet = crossing(back, forth);
-    if (!meet || meet.angle < CORNER_RAD) return;
-    const turn = meet.angle;
-    // A fillet's sides meet away from the data; a corner's within what blur and smoothing round off.
-    const dx = meet.x - ring[2 * k]!;
-    const dy = meet.y - ring[2 * k + 1]!;
-    const away = Math.hypot(dx, dy);
-    const rounded = 0.5 + (0.7 + 1.1 * blurPx) * Math.tan(Math.min(1.25, turn / 2));
-    const m = (k + gap) % n;
-    const l = (k - gap + n) % n;
-    const inside = (fit.inside[l]! + fit.inside[m]!) / 2;
-    const outside = (fit.outside[l]! + fit.outside[m]!) / 2;
-    if (away > 0.8 && fit.contrast[l]! > 0.15 && fit.contrast[m]! > 0.15) {
-      // The picture decides: half way to the meeting point it must be what the corner says it is.
-      if (away > MOST_ROUNDED_PX) return;
-      luma.need(ring[2 * k]! - 10, ring[2 * k + 1]! - 10, ring[2 * k]! + 10, ring[2 * k + 1]! + 10);
-      const v = sample(luma, ring[2 * k]! + dx / 2, ring[2 * k + 1]! + dy / 2);
-      const material = (v - outside) / (inside - outside);
-      const convex = dx * normals[2 * k]! + dy * normals[2 * k + 1]! > 0;
-      if (convex ? material < 0.35 : material > 0.65) return;
-    } else if (away > rounded) return;
-    if (Math.max(back.rest, forth.rest) > 0.3) return;
-    const blind = Math.min(
-      gap + 6,
-      turn > Math.PI / 2 ? Math.max(gap, Math.round(4.5 / Math.tan(Math.PI - turn))) : gap,
-    );
-    out.push({ at: k, point: [meet.x, meet.y], blind });
-  });
-  return out;
-}
-
-interface Side {
-  /** Place and direction at the corner's parameter: x = x0 + x1 s + x2 s². */
-  readonly x: readonly [number, number, number];
-  readonly y: readonly [number, number, number];
-  readonly rest: number;
-}
-
-/** Least points for a straight side, and for a bent one. */
-const STRAIGHT_SIDE = 4;
-const BENT_SIDE = 10;
-
-/**
- * Quadratic through the points from `near` to `far` steps away on one side of point k, in steps from k; a straight line
- * where they are few; undefined where they are too few.
- */
-function side(
-  ring: Float64Array,
-  k: number,
-  sign: number,
-  near: number,
-  far: number,
-): Side | undefined {
-  const n = ring.length >> 1;
-  const m = far - near + 1;
-  if (m < STRAIGHT_SIDE) return undefined;
-  // Sums of powers of s for the normal equations.
-  const p = [0, 0, 0, 0, 0];
-  const bx = [0, 0, 0];
-  const by = [0, 0, 0];
-  for (let s = near; s <= far; s++) {
-    const at = 2 * ((k + sign * s + 2 * n) % n);
-    let w = 1;
-    for (let e = 0; e < 5; e++, w *= s) {
-      p[e]! += w;
-      if (e < 3) {
-        bx[e]! += w * ring[at]!;
-        by[e]! += w * ring[at + 1]!;
-      }
-    }
-  }
-  const solve = m < BENT_SIDE ? solve2 : solve3;
-  const x = solve(p as [number, number, number, number, number], bx as [number, number, number]);
-  const y = solve(p as [number, number, number, number, number], by as [number, number, number]);
-  let rest = 0;
-  for (let s = near; s <= far; s++) {
-    const at = 2 * ((k + sign * s + 2 * n) % n);
-    const dx = ring[at]! - (x[0] + s * (x[1] + s * x[2]));
-    const dy = ring[at + 1]! - (y[0] + s * (y[1] + s * y[2]));
-    rest += dx * dx + dy * dy;
-  }
-  return { x, y, rest: Math.sqrt(rest / m) };
-}
-
-/** The straight line for the same sums. */
-function solve2(
-  [a, c, d]: readonly [number, number, number, number, number],
-  b: readonly [number, number, number],
-): [number, number, number] {
-  const det = a * d - c * c;
-  return [(b[0] * d - c * b[1]) / det, (a * b[1] - c * b[0]) / det, 0];
-}
-
-/** Solves the 3 x 3 Hankel system with power sums p and right side b (Cramer's rule). */
-function solve3(
-  p: readonly [number, number, number, number, number],
-  b: readonly [number, number, number],
-): [number, number, number] {
-  const [a, c, d, e, f] = p;
-  const det = a * (d * f - e * e) - c * (c * f - e * d) + d * (c * e - d * d);
-  return [
-    (b[0] * (d * f - e * e) - c * (b[1] * f - e * b[2]) + d * (b[1] * e - d * b[2])) / det,
-    (a * (b[1] * f - e * b[2]) - b[0] * (c * f - e * d) + d * (c * b[2] - b[1] * d)) / det,
-    (a * (d * b[2] - b[1] * e) - c * (c * b[2] - b[1] * d) + b[0] * (c * e - d * d)) / det,
-  ];
-}
-
-/** Where two sides meet (Newton's method from their starts), and the angle turned there. */
-function crossing(a: Side, b: Side): { x: number; y: number; angle: number } | undefined {
-  let s = 0;
-  let t = 0;
-  const at = (q: readonly [number, number, number], v: number): number =>
-    q[0] + v * (q[1] + v * q[2]);
-  const slope = (q: readonly [number, number, number], v: number): number => q[1] + 2 * v * q[2];
-  for (let round = 0; round < 6; round++) {
-    const ex = at(a.x, s) - at(b.x, t);
-    const ey = at(a.y, s) - at(b.y, t);
-    const ax = slope(a.x, s);
-    const ay = slope(a.y, s);
-    const bx = slope(b.x, t);
-    const by = slope(b.y, t);
-    const det = -ax * by + bx * ay;
-    if (Math.abs(det) < 1e-6) return undefined;
-    s += (ex * by - ey * bx) / det;
-    t += (ex * ay - ey * ax) / det;
-    if (Math.abs(s) > 12 || Math.abs(t) > 12) return undefined;
-  }
-  const ux = -slope(a.x, s);
-  const uy = -slope(a.y, s);
-  const vx = slope(b.x, t);
-  const vy = slope(b.y, t);
-  return {
-    x: at(a.x, s),
-    y: at(a.y, s),
-    angle: Math.abs(Math.atan2(ux * vy - uy * vx, ux * vx + uy * vy)),
-  };
 }

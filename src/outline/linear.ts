@@ -36,8 +36,8 @@ interface Pixels {
 
 /** A plane of linear light in 1/65535, computed in tiles, only where asked for. */
 export abstract class LinearPlane {
-  /** Only tiles that were asked for are filled. */
-  readonly values: Uint16Array;
+  /** Only tiles that were asked for are filled; empty before the first. */
+  values = new Uint16Array(0);
   readonly widthPx: number;
   readonly heightPx: number;
   private readonly done: Uint8Array;
@@ -46,13 +46,13 @@ export abstract class LinearPlane {
   constructor(protected readonly picture: Pixels) {
     this.widthPx = picture.widthPx;
     this.heightPx = picture.heightPx;
-    this.values = new Uint16Array(this.widthPx * this.heightPx);
     this.across = Math.ceil(this.widthPx / TILE);
     this.done = new Uint8Array(this.across * Math.ceil(this.heightPx / TILE));
   }
 
   /** Fills every tile that meets the box (picture px, inclusive, clamped to the picture). */
   need(x0: number, y0: number, x1: number, y1: number): void {
+    if (this.values.length === 0) this.values = new Uint16Array(this.widthPx * this.heightPx);
     const i0 = Math.max(0, Math.floor(x0)) >> 6;
     const j0 = Math.max(0, Math.floor(y0)) >> 6;
     const i1 = Math.min(this.widthPx - 1, Math.ceil(x1)) >> 6;

@@ -10,6 +10,8 @@ const SURE_CHROMA = 0.07;
 const SURE_SIGMAS = 5;
 /** Darker than any shadow on the sheet. */
 const SURE_DARK = Math.log(0.1);
+/** Brighter than a scanner's lid by this (ln): no shadow makes it so. */
+const SURE_BRIGHT = 0.2;
 const DIVIDE = 1.5;
 const DIVIDE_AT_STEP = 0.05;
 const STEP_PULL = 0.25;
@@ -48,7 +50,7 @@ export interface Evidence {
 
 /** Coarse pixels that are certainly blank, or lit sheet. */
 export function evidenceOf(backdrop: Backdrop, inRider: Uint8Array): Evidence {
-  const { kind, level, chroma, chromaSigma, levelSigma } = backdrop;
+  const { kind, level, chroma, chromaSigma, levelSigma, lid } = backdrop;
   const sure = new Uint8Array(kind.length);
   const lit = new Uint8Array(kind.length);
   for (let k = 0; k < kind.length; k++) {
@@ -59,7 +61,8 @@ export function evidenceOf(backdrop: Backdrop, inRider: Uint8Array): Evidence {
     else if (what === MIXED) sure[k] = chroma[k]! > 2.5 * limit ? 1 : 0;
     else if (what === INK) sure[k] = chroma[k]! > 2 * limit ? 1 : 0;
     else {
-      sure[k] = chroma[k]! > limit || level[k]! < SURE_DARK ? 1 : 0;
+      const bright = lid && level[k]! > Math.max(SURE_BRIGHT, 6 * levelSigma);
+      sure[k] = chroma[k]! > limit || level[k]! < SURE_DARK || bright ? 1 : 0;
       lit[k] = !sure[k] && Math.abs(level[k]!) < 3 * levelSigma ? 1 : 0;
     }
   }
@@ -315,6 +318,7 @@ function refine(
 /** Share of a blank that must be certain by colour or darkness before what is not certain may be a gap in it. */
 const LEAST_SURE_SHARE = 0.6;
 const LEAST_GAP_MM2 = 1;
+const LEAST_LIT_SHARE = 0.5;
 /** The floor of a gap lies in shadow: darker than open sheet (ln). Print of the sheet's colour does not. */
 const FLOOR_LEVEL = -0.02;
 
@@ -356,7 +360,12 @@ function openGaps(
           held += steps.sharp[k]! | steps.sharp[other]!;
         }
       }
-      if (level / gap.length < FLOOR_LEVEL && held >= 0.7 * edge) for (const k of gap) mask[k] = 0;
+      // A lid seen through a hole is as bright as beside the blank.
+      let lit = 0;
+      for (const k of gap) lit += evidence.lit[k]!;
+      const seenThrough = backdrop.lid && lit > LEAST_LIT_SHARE * gap.length;
+      if (seenThrough || (level / gap.length < FLOOR_LEVEL && held >= 0.7 * edge))
+        for (const k of gap) mask[k] = 0;
     }
   }
 }

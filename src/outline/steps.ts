@@ -53,47 +53,19 @@ export function stepsOf(
   const high = new Float32Array(count);
   const steep = new Float32Array(count);
   const side = step + 4;
-  const smooth = new Float32Array((step + 2) * (step + 2));
-  const rows = new Float32Array(side * (step + 2));
-  const picture = luma.values;
-  const across = luma.widthPx;
+  const looking = closeLook(luma, step);
   for (let j = 1; j < height - 1; j++) {
     for (let i = 1; i < width - 1; i++) {
       const k = j * width + i;
       if (!active[k]) continue;
       const x0 = left + i * step - 2;
       const y0 = top + j * step - 2;
-      if (x0 < 0 || y0 < 0 || x0 + side > across || y0 + side > luma.heightPx) continue;
+      if (x0 < 0 || y0 < 0 || x0 + side > luma.widthPx || y0 + side > luma.heightPx) continue;
       luma.need(x0, y0, x0 + side - 1, y0 + side - 1);
-      for (let y = 0; y < side; y++) {
-        let at = (y0 + y) * across + x0;
-        for (let x = 0; x < step + 2; x++, at++) {
-          rows[y * (step + 2) + x] = picture[at]! + 2 * picture[at + 1]! + picture[at + 2]!;
-        }
-      }
-      const w = step + 2;
-      for (let n = 0; n < w * w; n++) {
-        // 100 of 16 x 65535 keeps the logarithm finite in the dark.
-        smooth[n] = rows[n]! + 2 * rows[n + w]! + rows[n + 2 * w]! + 1000;
-      }
-      let least = Infinity;
-      let most = 0;
-      let grade = 0;
-      for (let y = 1; y <= step; y++) {
-        for (let x = 1; x <= step; x++) {
-          const n = y * w + x;
-          const v = smooth[n]!;
-          if (v < least) least = v;
-          if (v > most) most = v;
-          const gx = smooth[n + 1]! - smooth[n - 1]!;
-          const gy = smooth[n + w]! - smooth[n - w]!;
-          const g = (gx * gx + gy * gy) / (v * v);
-          if (g > grade) grade = g;
-        }
-      }
-      low[k] = least;
-      high[k] = most;
-      steep[k] = Math.sqrt(grade) / 2;
+      look(looking, x0, y0);
+      low[k] = looking.least;
+      high[k] = looking.most;
+      steep[k] = looking.grade;
     }
   }
   const sharp = new Uint8Array(count);
@@ -102,17 +74,8 @@ export function stepsOf(
   for (let j = 1; j < height - 1; j++) {
     for (let k = j * width + 1; k < (j + 1) * width - 1; k++) {
       if (kind[k] !== STAGE || !(high[k]! > 0)) continue;
-      let least = Infinity;
-      let most = 0;
-      for (let b = k - width; b <= k + width; b += width) {
-        for (let a = b - 1; a <= b + 1; a++) {
-          if (!(high[a]! > 0)) continue;
-          if (low[a]! < least) least = low[a]!;
-          if (high[a]! > most) most = high[a]!;
-        }
-      }
-      stepHeight[k] = Math.log(most / least);
-      darkest[k] = least;
+      darkest[k] = leastAround(low, high, k, width);
+      stepHeight[k] = Math.log(mostAround(high, k, width) / darkest[k]!);
     }
   }
   const noise = noiseOf(stepHeight, darkest, backdrop);
@@ -122,18 +85,100 @@ export function stepsOf(
       if (kind[k] !== STAGE) continue;
       const d = stepHeight[k]!;
       if (d > LEAST_STEP + noise / Math.sqrt(darkest[k]!) && steep[k]! > d * perBlur) sharp[k] = 1;
-      let lowChroma = Infinity;
-      let highChroma = 0;
-      for (let b = k - width; b <= k + width; b += width) {
-        for (let a = b - 1; a <= b + 1; a++) {
-          if (chroma[a]! < lowChroma) lowChroma = chroma[a]!;
-          if (chroma[a]! > highChroma) highChroma = chroma[a]!;
-        }
-      }
-      if (highChroma - lowChroma > CHROMA_STEP + 5 * chromaSigma[k]!) sharp[k] = 1;
+      if (chromaStepped(chroma, k, width, CHROMA_STEP + 5 * chromaSigma[k]!)) sharp[k] = 1;
     }
   }
   return { sharp, height: stepHeight };
+}
+
+/** What one coarse pixel shows at full size, and the room to look at it. */
+interface CloseLook {
+  readonly luma: LinearLuma;
+  readonly step: number;
+  /** The square with a rim of two pixels, blurred along rows, then both ways with a rim of one. */
+  readonly rows: Int32Array;
+  readonly smooth: Int32Array;
+  /** Least and greatest light, and the greatest relative gradient per pixel. */
+  least: number;
+  most: number;
+  grade: number;
+}
+
+const closeLook = (luma: LinearLuma, step: number): CloseLook => ({
+  luma,
+  step,
+  rows: new Int32Array((step + 4) * (step + 2)),
+  smooth: new Int32Array((step + 2) * (step + 2)),
+  least: 0,
+  most: 0,
+  grade: 0,
+});
+
+/** Looks at the square whose rim begins at (x0, y0). */
+function look(into: CloseLook, x0: number, y0: number): void {
+  const { luma, step, rows, smooth } = into;
+  const picture = luma.values;
+  const w = step + 2;
+  for (let y = 0, n = 0; y < step + 4; y++) {
+    let at = (y0 + y) * luma.widthPx + x0;
+    for (const end = n + w; n < end; n++, at++) {
+      rows[n] = picture[at]! + 2 * picture[at + 1]! + picture[at + 2]!;
+    }
+  }
+  for (let n = 0; n < w * w; n++) {
+    // 1000 of 16 x 65535 keeps the logarithm finite in the dark.
+    smooth[n] = rows[n]! + 2 * rows[n + w]! + rows[n + 2 * w]! + 1000;
+  }
+  let least = smooth[w + 1]!;
+  let most = least;
+  let grade = 0;
+  for (let y = 1; y <= step; y++) {
+    for (let n = y * w + 1, end = n + step; n < end; n++) {
+      const v = smooth[n]!;
+      if (v < least) least = v;
+      if (v > most) most = v;
+      const gx = (smooth[n + 1]! - smooth[n - 1]!) / v;
+      const gy = (smooth[n + w]! - smooth[n - w]!) / v;
+      const g = gx * gx + gy * gy;
+      if (g > grade) grade = g;
+    }
+  }
+  into.least = least;
+  into.most = most;
+  into.grade = Math.sqrt(grade) / 2;
+}
+
+/** The least light of a coarse pixel and its neighbours, as far as they were looked at. */
+function leastAround(low: Float32Array, high: Float32Array, k: number, width: number): number {
+  let least = low[k]!;
+  for (let b = k - width; b <= k + width; b += width) {
+    for (let a = b - 1; a <= b + 1; a++) {
+      if (high[a]! > 0 && low[a]! < least) least = low[a]!;
+    }
+  }
+  return least;
+}
+
+function mostAround(high: Float32Array, k: number, width: number): number {
+  let most = high[k]!;
+  for (let b = k - width; b <= k + width; b += width) {
+    for (let a = b - 1; a <= b + 1; a++) if (high[a]! > most) most = high[a]!;
+  }
+  return most;
+}
+
+/** Whether the colour of a coarse pixel and its neighbours changes by more than `limit`. */
+function chromaStepped(chroma: Float32Array, k: number, width: number, limit: number): boolean {
+  let low = chroma[k]!;
+  let high = low;
+  for (let b = k - width; b <= k + width; b += width) {
+    for (let a = b - 1; a <= b + 1; a++) {
+      const c = chroma[a]!;
+      if (c < low) low = c;
+      else if (c > high) high = c;
+    }
+  }
+  return high - low > limit;
 }
 
 /** Within what is certainly blank no step is of use. */

@@ -8,8 +8,8 @@ import { centroid, inside, outwardNormals, signedArea } from '../geometry/measur
 import type { RayVertex } from '../geometry/radial.ts';
 import type { CurveRing, Ring } from '../geometry/shape.ts';
 import type { Picture } from '../picture/picture.ts';
-import { isScanner, pullAt, sheetOfPicture } from '../view/model.ts';
-import type { Eye, Source, View } from '../view/view.ts';
+import { isScanner, sheetOfPicture } from '../view/model.ts';
+import type { Source, View } from '../view/view.ts';
 import { backdropOf, STAGE, type Backdrop } from './backdrop.ts';
 import { measureEdge, type Edge } from './edge.ts';
 import { lightsOf, type Lights } from './linear.ts';
@@ -23,12 +23,14 @@ import type {
   TraceSettings,
   Verdict,
 } from './outline.ts';
+import { faceContour, wallSeen } from './glass-face.ts';
 import { planesOf, type Planes } from './planes.ts';
 import { evidenceOf, maskOf, palePatch, ridersOn, thingsOf, type Thing } from './silhouette.ts';
 import { stepsOf } from './steps.ts';
 import { tipsOf, tipUncertainty } from './tips.ts';
+import { MOST_WALL_PX, onFeet } from './feet.ts';
 import { alongNormal, outlineModes, seenPlanes, wholeFactorOf, type Seen } from './uncertainty.ts';
-import { behindWall, sheetRing } from './wall.ts';
+import { behindWall, sheetRing, wallWidths } from './wall.ts';
 
 /** A rider that covers more of a thing lies on a mere support. */
 const SUPPORT_SHARE = 0.65;
@@ -112,7 +114,7 @@ export async function trace(
   const outlines: Outline[] = [];
   silhouettes.forEach((s, k) => {
     outlines.push(
-      ...outlinesOf(clipper, s, k + 1, view, settings, backdrop, planes, inRider, reasons),
+      ...outlinesOf(clipper, s, k + 1, view, settings, lights, backdrop, planes, inRider, reasons),
     );
   });
   const named = Math.max(0, ...Object.keys(settings.thicknessMm).map(Number));
@@ -223,9 +225,20 @@ async function silhouetteOf(
     if (edge) edges.push(edge);
     else if (k === 0) return undefined;
   }
-  const outer = edges[0]!;
-  const ring = sheetRing(outer, view, 0);
-  return { thing, edges, middle: centroid(ring) };
+  const { eye } = view;
+  const wall = isScanner(eye)
+    ? wallSeen(eye, lights, edges, Math.max(...view.settings.thicknessMm) || undefined)
+    : undefined;
+  const onFace =
+    isScanner(eye) && wall?.share
+      ? edges.map((edge, k) => {
+          const reach = Math.max(2, 0.4 * wall.widestPx);
+          const contour = faceContour(eye, edge, wall);
+          return measureEdge(lights, contour, k > 0, view.blurPx, reach, undefined) ?? edge;
+        })
+      : edges;
+  const ring = sheetRing(onFace[0]!, view, 0);
+  return { thing, edges: onFace, middle: centroid(ring) };
 }
 
 function areaOf(points: Float64Array): number {
@@ -246,10 +259,11 @@ interface Origin {
 
 function outlinesOf(
   clipper: Clipper,
-  { thing, edges, middle }: Silhouette,
+  { thing, edges: strongest, middle }: Silhouette,
   blank: number,
   view: View,
   settings: TraceSettings,
+  lights: Lights,
   backdrop: Backdrop,
   planes: Planes,
   inRider: Uint8Array,
@@ -264,15 +278,17 @@ function outlinesOf(
   if (widestMm > thicknessMm + 1e-9)
     throw new Refusal('widest-above-face', { widestMm, thicknessMm });
   const belowFaceMm = thicknessMm - widestMm;
-  const depthMm = 0;
   // Over the sheet it lies on; a scanned face lies on the glass.
-  const seenOn = seenPlanes(view, { thicknessIndex, belowFaceMm, at: middle, depthMm });
+  const seenOn = seenPlanes(view, { thicknessIndex, belowFaceMm, at: middle });
   const heightAbove = isScanner(view.eye) ? 0 : seenOn[1] - seenOn[0];
 
+  const edges = strongest.map((edge) =>
+    onFeet(lights.luma, edge, wallWidths(edge, view, seenOn), view.blurPx),
+  );
   const origins: Origin[] = edges.flatMap((edge) =>
     Array.from({ length: edge.count }, (_, k) => ({ edge, k })),
   );
-  const { rings: all, scale, mmPerPx } = behindWall(view, edges, seenOn);
+  const { rings: all, foot, scale, mmPerPx } = behindWall(view, edges, seenOn);
   const large = all.filter((ring) => Math.abs(signedArea(ring)) > LEAST_HOLE_MM2 / 2);
   const outer = large.reduce((a, b) => (signedArea(b) > signedArea(a) ? b : a));
   const rings = [outer, ...large.filter((ring) => signedArea(ring) < 0 && inside(outer, ring[0]!))];
@@ -281,18 +297,16 @@ function outlinesOf(
   const sigmaMm = sigmaPx[sigmaPx.length >> 1]! * mmPerPx;
   const traced = rings.map((ring) => withCorners(ring, origins));
 
-  const wall = { eye: view.eye, scale };
+  const wall = { foot, scale };
   const resolvedMm = Math.max(2, 3 * view.blurPx) * mmPerPx;
   // First what the view leaves uncertain, then curves that may use a third of it.
   const plain = traced.map((t) =>
     t.points.filter((_, k) => k % Math.ceil(t.points.length / 60) === 0),
   );
-  // Nobody said where the edge is widest: it is taken to be square, and may be a little rounded or bevelled.
-  const widestU =
-    settings.widestMm !== undefined
-      ? settings.widestU
-      : Math.min(SQUARE_MOST_MM, SQUARE_SHARE * thicknessMm);
-  const heights = { thicknessIndex, belowFaceMm, widestU, at: middle, depthMm, depthU: 0 };
+  // Nobody said where the edge is widest: it is taken to be square, and may be a little rounded or bevelled; below, always.
+  const lowestU = Math.min(SQUARE_MOST_MM, SQUARE_SHARE * thicknessMm);
+  const widestU = settings.widestMm !== undefined ? settings.widestU : lowestU;
+  const heights = { thicknessIndex, belowFaceMm, widestU, lowestU, at: middle };
   const rough = describe(plain, traced, origins, mmPerPx, [], wall, 0);
   const roughModes = outlineModes(view, rough.seen, heights);
   const roughU = alongNormal(rough.seen, roughModes, rough.edgeU);
@@ -485,7 +499,7 @@ function describe(
   origins: readonly Origin[],
   mmPerPx: number,
   fitDeviationsMm: readonly number[],
-  wall: { readonly eye: Eye; readonly scale: number },
+  wall: { readonly foot: Point<'sheet'> | undefined; readonly scale: number },
   resolvedMm: number,
 ): Description {
   const seen: Seen[] = [];
@@ -515,11 +529,12 @@ function describe(
       const faint = edge.contrast[m]! < FAINT || edge.poor[m] === 1;
       const plain = edge.ramp[m] ? BIAS_RAMP_PX : BIAS_PX;
       const bias = edge.printed[m] ? BIAS_PRINT_PX : faint ? BIAS_FAINT_PX : plain;
-      // A wall that faces the camera and lies in its own shade looks like a dark stage: its foot may be missed.
-      const pull = pullAt(wall.eye, p);
-      const wide = (wall.scale - 1) * (pull.x * nx[k]! + pull.y * ny[k]!);
-      const shaded = !t.far[at] && edge.inside[m]! > edge.outside[m]!;
-      const missed = shaded ? WALL_SHARE * Math.min(WALL_MM, Math.max(0, wide)) : 0;
+      // A wider wall that lies in its own shade looks like a dark stage: its foot may be missed.
+      const { foot, scale } = wall;
+      const wide = foot ? (scale - 1) * ((foot.x - p.x) * nx[k]! + (foot.y - p.y) * ny[k]!) : 0;
+      const shaded = wide > MOST_WALL_PX * mmPerPx && edge.inside[m]! > edge.outside[m]!;
+      const unseen = shaded ? WALL_SHARE * Math.min(WALL_MM, wide) : edge.footU[m]! * mmPerPx;
+      const missed = t.far[at] ? 0 : unseen;
       const own = Math.hypot(
         FIT_SHARE * edge.sigma[m]! * mmPerPx,
         SLOW_PX * mmPerPx,

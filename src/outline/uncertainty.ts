@@ -24,23 +24,19 @@ export interface Heights {
   readonly belowFaceMm: number;
   /** Standard uncertainty of the height of the widest place, mm. */
   readonly widestU: number;
+  /** Standard uncertainty of the height of the lowest place that is as wide, mm: the back's edge may be rounded too. */
+  readonly lowestU: number;
   readonly at: Point<'sheet'>;
-  /** How deep the far end of the wall lies for a scanner's lens, mm, and its standard uncertainty. */
-  readonly depthMm: number;
-  readonly depthU: number;
 }
 
-/**
- * Planes on which a blank's silhouette was seen, mm: where its wall faces the point (or line) toward which the wall is displaced,
- * and where it faces away.
- */
+/** Planes on which a blank's silhouette was seen, mm: near the foot point at the sheet, else at the face (on a scanner's glass both). */
 export const seenPlanes = (
   view: View,
-  { thicknessIndex, belowFaceMm, at, depthMm }: Omit<Heights, 'widestU' | 'depthU'>,
+  { thicknessIndex, belowFaceMm, at }: Omit<Heights, 'widestU' | 'lowestU'>,
   values: ArrayLike<number> = view.values,
 ): readonly [near: number, far: number] =>
   isScanner(view.eye)
-    ? [depthMm, 0]
+    ? [0, 0]
     : [bowAt(view, values, at), heightOf(view, thicknessIndex, values, at) - belowFaceMm];
 
 /** Vertices are displaced on this many of them; the displacement is smooth between. */
@@ -93,14 +89,11 @@ export function outlineModes(view: View, seen: readonly Seen[], heights: Heights
     const [nearThen, farThen] = planes(values);
     push(source, (k, n) => sheetOfPicture(eye, pictures[n]!, seen[k]!.far ? farThen : nearThen));
   }
-  if (heights.depthU > 0) {
-    push('far side', (k, n) =>
-      sheetOfPicture(view.eye, pictures[n]!, seen[k]!.far ? far : near + heights.depthU),
-    );
-  }
-  if (heights.widestU > 0 && !isScanner(view.eye)) {
+  // A maker rounds both edges alike: one mode.
+  const { widestU, lowestU } = heights;
+  if (widestU + lowestU > 0 && !isScanner(view.eye)) {
     push('widest height', (k, n) =>
-      sheetOfPicture(view.eye, pictures[n]!, seen[k]!.far ? far + heights.widestU : near),
+      sheetOfPicture(view.eye, pictures[n]!, seen[k]!.far ? far - widestU : near + lowestU),
     );
   }
   const bias = {

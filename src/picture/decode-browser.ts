@@ -5,8 +5,9 @@ import { inspect } from './inspect.ts';
 import { decodeWithMagick } from './magick-browser.ts';
 import { patience } from './magick-host.ts';
 import { magickKind } from './magick-kind.ts';
-import type { Picture } from './picture.ts';
+import type { Picture, PictureMeta } from './picture.ts';
 import { withoutColourChunks } from './png.ts';
+import { pixelsOf } from './yuv.ts';
 
 /** Rows read back at once: a whole 50 MP read-back would hold the pixels three times. */
 const STRIP_ROWS = 2048;
@@ -31,16 +32,47 @@ export async function readPicture(file: Blob, name: string): Promise<Picture> {
         name,
         patience((meta.storedWidthPx * meta.storedHeightPx) / 1e6),
       )
-    : await decodeWithBrowser(plain, name, meta.format !== 'jpeg');
+    : ((await fromPlanes(bytes, meta)) ?? (await fromCanvas(plain, name, meta.format !== 'jpeg')));
   return finish(name, meta, pixels);
 }
 
-/** The browser turns by EXIF orientation and converts by the profile of its own accord. */
-async function decodeWithBrowser(
-  file: Blob,
-  name: string,
-  mayBeTransparent: boolean,
-): Promise<Pixels> {
+/**
+ * Straight from the planes that the decoder has: half the time of reading a canvas back. Only where the browser gives them and
+ * they are what nearly every phone writes: sRGB, colour at half size. Otherwise undefined.
+ */
+async function fromPlanes(bytes: Uint8Array, meta: PictureMeta): Promise<Pixels | undefined> {
+  if (meta.format !== 'jpeg' || meta.hasProfile || typeof ImageDecoder === 'undefined')
+    return undefined;
+  const decoder = new ImageDecoder({ data: bytes, type: 'image/jpeg' });
+  try {
+    const { image } = await decoder.decode();
+    try {
+      const { format, codedWidth, codedHeight, colorSpace } = image;
+      // The frame says how it is turned; its planes are as stored.
+      const asStored = codedWidth === meta.storedWidthPx && codedHeight === meta.storedHeightPx;
+      const plain =
+        colorSpace.fullRange && (colorSpace.matrix as string | null) === 'smpte170m' && asStored;
+      if (format !== 'I420' || !plain) return undefined;
+      const rect = { x: 0, y: 0, width: codedWidth, height: codedHeight };
+      const data = new Uint8Array(image.allocationSize({ rect }));
+      const layout = await image.copyTo(data, { rect });
+      return pixelsOf(
+        { widthPx: codedWidth, heightPx: codedHeight, data, layout },
+        meta.orientation,
+      );
+    } finally {
+      image.close();
+    }
+  } catch {
+    // What is wrong is told by the other way.
+    return undefined;
+  } finally {
+    decoder.close();
+  }
+}
+
+/** By a canvas. The browser turns by EXIF orientation and converts by the profile of its own accord. */
+async function fromCanvas(file: Blob, name: string, mayBeTransparent: boolean): Promise<Pixels> {
   let bitmap: ImageBitmap;
   try {
     bitmap = await createImageBitmap(file);

@@ -22,6 +22,8 @@ export interface Header {
   readonly density?: Density;
   /** What the samples are raised to for light, where the file says so in place of a profile and it is not the sRGB curve. */
   readonly decodingGamma?: number;
+  /** A JPEG brings its own colour profile. */
+  readonly hasProfile?: true;
   readonly reasons: readonly Reason[];
 }
 

@@ -72,6 +72,7 @@ export async function inspect(
       densityUnit: header.density.unit,
       densitySource: header.density.source,
     }),
+    ...(header.hasProfile && { hasProfile: header.hasProfile }),
     ...exif?.meta,
     // What turns a TIFF or HEIC is its own word; EXIF only repeats it.
     ...(header.orientation !== undefined && { orientation: header.orientation }),

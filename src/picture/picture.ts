@@ -30,6 +30,8 @@ export interface PictureMeta {
   readonly densitySource?: Density['source'];
   /** Samples raised to this are light, where a PNG says so; 8-bit sRGB is made of them. */
   readonly decodingGamma?: number;
+  /** true when a JPEG brings its own colour profile. */
+  readonly hasProfile?: true;
   /** true when the file has any EXIF block at all. */
   readonly hasExif: boolean;
   /** What is worth knowing about the file itself: a name that does not fit, unreadable EXIF, transparency. */

@@ -1,5 +1,5 @@
 import type { Picture } from '../picture/picture.ts';
-import { lumaSquare } from '../vision/luma.ts';
+import { lumaAt } from '../vision/luma.ts';
 import { minimise, type Normal } from './least-squares.ts';
 import type { Mark } from './view.ts';
 
@@ -73,33 +73,51 @@ function edgeBlur(
 ): number | undefined {
   const reach = REACH * length;
   const half = Math.ceil(0.5 * length);
-  const side = 2 * half + 1;
   const cx = from.picture.x + dx / 2;
   const cy = from.picture.y + dy / 2;
   const left = Math.round(cx) - half;
   const top = Math.round(cy) - half;
-  const square = new Float64Array(side * side);
-  if (!lumaSquare(picture, left, top, side, square)) return undefined;
+  const right = left + 2 * half;
+  const bottom = top + 2 * half;
+  if (left < 0 || top < 0 || right >= picture.widthPx || bottom >= picture.heightPx)
+    return undefined;
   // Pixels near the middle of the edge, by their signed distance from it.
-  const t: number[] = [];
-  const v: number[] = [];
-  for (let y = 0; y < side; y++) {
-    for (let x = 0; x < side; x++) {
-      const px = left + x - cx;
-      const py = top + y - cy;
+  const profile = emptyProfile(Math.ceil((2 * reach) / BIN_PX) + 1);
+  let pixels = 0;
+  for (let y = top; y <= bottom; y++) {
+    for (let x = left; x <= right; x++) {
+      const px = x - cx;
+      const py = y - cy;
       if (Math.abs(px * dx + py * dy) > 0.22 * length * length) continue;
       const across = (px * dy - py * dx) / length;
       if (Math.abs(across) > reach) continue;
-      t.push(across);
-      v.push(linear(square[y * side + x]!));
+      const bin = Math.floor((across + reach) / BIN_PX);
+      profile.count[bin]!++;
+      profile.t[bin]! += across;
+      profile.v[bin]! += linear(lumaAt(picture, x, y));
+      pixels++;
     }
   }
-  if (t.length < 12) return undefined;
-  const low = mean(v.filter((_, k) => t[k]! < -0.5 * reach));
-  const high = mean(v.filter((_, k) => t[k]! > 0.5 * reach));
+  if (pixels < 12) return undefined;
+  let [low, high, lows, highs] = [0, 0, 0, 0];
+  profile.count.forEach((count, bin) => {
+    if (count === 0) return;
+    profile.t[bin]! /= count;
+    const t = profile.t[bin]!;
+    if (t < -0.5 * reach) {
+      low += profile.v[bin]!;
+      lows += count;
+    } else if (t > 0.5 * reach) {
+      high += profile.v[bin]!;
+      highs += count;
+    }
+    profile.v[bin]! /= count;
+  });
+  low /= lows;
+  high /= highs;
   if (!(Math.abs(high - low) > 0.02)) return undefined;
   const fit = minimise(
-    step(t, v),
+    step(profile),
     Float64Array.of(low, high, 0, Math.log(Math.max(0.7, 0.05 * length))),
     {
       steps: 25,
@@ -110,29 +128,50 @@ function edgeBlur(
   return Math.abs(fit.x[2]!) < 0.5 * reach && sigma < 2 * reach ? sigma : undefined;
 }
 
-const mean = (v: readonly number[]): number => v.reduce((s, x) => s + x, 0) / v.length;
+/** Pixels within so little of each other across the edge count as one, px: far less than any blur. */
+const BIN_PX = 0.1;
+
+/** Means over the pixels of each bin: place across the edge, value; and how many there are. */
+interface Profile {
+  readonly t: Float64Array;
+  readonly v: Float64Array;
+  readonly count: Float64Array;
+}
+
+const emptyProfile = (bins: number): Profile => ({
+  t: new Float64Array(bins),
+  v: new Float64Array(bins),
+  count: new Float64Array(bins),
+});
+
+/** Beyond so many standard deviations a blurred step is level. */
+const LEVEL = 6;
 
 /** low + (high - low) Phi((t - shift) / sigma), its parameters (low, high, shift, ln sigma). */
-function step(t: readonly number[], v: readonly number[]) {
+function step({ t, v, count }: Profile) {
+  const row = new Float64Array(4);
   const run = (p: Float64Array, into?: Normal): number => {
     const [low, high, shift] = [p[0]!, p[1]!, p[2]!];
     const sigma = Math.exp(p[3]!);
     let cost = 0;
-    const row = new Float64Array(4);
     for (let k = 0; k < t.length; k++) {
+      const weight = count[k]!;
+      if (weight === 0) continue;
       const z = (t[k]! - shift) / sigma;
-      const phi = normalDistribution(z);
+      const density = Math.abs(z) < LEVEL ? Math.exp(-0.5 * z * z) / Math.sqrt(2 * Math.PI) : 0;
+      const phi = normalDistribution(z, density);
       const e = low + (high - low) * phi - v[k]!;
-      cost += 0.5 * e * e;
+      cost += 0.5 * weight * e * e;
       if (!into) continue;
-      const slope = ((high - low) * Math.exp(-0.5 * z * z)) / Math.sqrt(2 * Math.PI);
+      const slope = (high - low) * density;
       row[0] = 1 - phi;
       row[1] = phi;
       row[2] = -slope / sigma;
       row[3] = -slope * z;
       for (let a = 0; a < 4; a++) {
-        into.gradient[a]! += row[a]! * e;
-        for (let b = a; b < 4; b++) into.matrix[4 * a + b]! += row[a]! * row[b]!;
+        const w = weight * row[a]!;
+        into.gradient[a]! += w * e;
+        for (let b = a; b < 4; b++) into.matrix[4 * a + b]! += w * row[b]!;
       }
     }
     return Number.isFinite(cost) ? cost : Infinity;
@@ -140,11 +179,15 @@ function step(t: readonly number[], v: readonly number[]) {
   return { size: 4, cost: (p: Float64Array) => run(p), linearise: run };
 }
 
-/** Distribution function of the normal law to 8e-8. Source: Abramowitz and Stegun 26.2.17 (from memory). */
-function normalDistribution(z: number): number {
+/**
+ * Distribution function of the normal law to 8e-8. Source: Abramowitz and Stegun 26.2.17 (from memory).
+ *
+ * @param density the law's density at z
+ */
+function normalDistribution(z: number, density: number): number {
   const u = 1 / (1 + 0.2316419 * Math.abs(z));
   const tail =
-    (Math.exp(-0.5 * z * z) / Math.sqrt(2 * Math.PI)) *
+    density *
     u *
     (0.31938153 + u * (-0.356563782 + u * (1.781477937 + u * (-1.821255978 + u * 1.330274429))));
   return z >= 0 ? 1 - tail : tail;

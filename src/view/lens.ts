@@ -1,8 +1,8 @@
-import { Matrix, solve } from 'ml-matrix';
+import { CholeskyDecomposition, Matrix, solve } from 'ml-matrix';
 import type { PictureMeta } from '../picture/picture.ts';
 import type { Homography } from '../vision/homography.ts';
 import { minimise, type Normal, type Problem } from './least-squares.ts';
-import { addObservation, known, knownShare, type Observation } from './observation.ts';
+import { addObservation, known, knownShare, knownSum, type Observation } from './observation.ts';
 import { AT_F, AT_K1, CAMERA_SIZE, cameraFrom, multiplied, Projector } from './projection.ts';
 import type { Camera } from './view.ts';
 
@@ -18,6 +18,11 @@ export interface LensPrior {
   readonly cSd: number;
   /** The picture is not as the camera made it, or nobody knows. */
   readonly originUnknown: boolean;
+  /** f cx cy k1 k2 p1 p2 of a saved profile and their covariance, row by row; in place of the figures above. */
+  readonly told?: {
+    readonly values: readonly number[];
+    readonly covariance: readonly (readonly number[])[];
+  };
 }
 
 /** f of a saved lens profile, as a share of it: focus moves it by about half a per cent. */
@@ -74,18 +79,22 @@ export function plainHomography(from: Float64Array, to: Float64Array): Homograph
   const a = normalised(from);
   const b = normalised(to);
   const n = from.length / 2;
-  const m = Matrix.zeros(2 * n, 8);
-  const rhs = Matrix.zeros(2 * n, 1);
+  const square = new Float64Array(64);
+  const right = new Float64Array(8);
+  const add = (row: readonly number[], value: number): void => {
+    for (let i = 0; i < 8; i++) {
+      for (let j = 0; j < 8; j++) square[8 * i + j]! += row[i]! * row[j]!;
+      right[i]! += row[i]! * value;
+    }
+  };
   for (let k = 0; k < n; k++) {
     const [x, y] = [a.points[2 * k]!, a.points[2 * k + 1]!];
     const [u, v] = [b.points[2 * k]!, b.points[2 * k + 1]!];
-    m.setRow(2 * k, [x, y, 1, 0, 0, 0, -u * x, -u * y]);
-    m.setRow(2 * k + 1, [0, 0, 0, x, y, 1, -v * x, -v * y]);
-    rhs.set(2 * k, 0, u);
-    rhs.set(2 * k + 1, 0, v);
+    add([x, y, 1, 0, 0, 0, -u * x, -u * y], u);
+    add([0, 0, 0, x, y, 1, -v * x, -v * y], v);
   }
-  const t = m.transpose();
-  const h = [...solve(t.mmul(m), t.mmul(rhs)).to1DArray(), 1];
+  const m = Matrix.from1DArray(8, 8, square);
+  const h = [...solve(m, Matrix.columnVector(right)).to1DArray(), 1];
   const before = [a.scale, 0, -a.scale * a.x, 0, a.scale, -a.scale * a.y, 0, 0, 1];
   const after = [1 / b.scale, 0, b.x, 0, 1 / b.scale, b.y, 0, 0, 1];
   return multiplied(after, multiplied(h, before));
@@ -239,12 +248,31 @@ class LensProblem implements Problem {
 }
 
 /** The lens prior as observations of the camera's parameters. */
-export const lensObservations = (lens: LensPrior): Observation[] => [
-  knownShare('focal length', AT_F, lens.fPx, lens.fShare),
-  known('lens', AT_F + 1, lens.cxPx, lens.cSd),
-  known('lens', AT_F + 2, lens.cyPx, lens.cSd),
-  known('lens', AT_K1, 0, DISTORTION_SD),
-  known('lens', AT_K1 + 1, 0, DISTORTION_SD),
-  known('lens', AT_K1 + 2, 0, TANGENTIAL_SD),
-  known('lens', AT_K1 + 3, 0, TANGENTIAL_SD),
-];
+export const lensObservations = (lens: LensPrior): Observation[] =>
+  lens.told
+    ? toldObservations(lens.told)
+    : [
+        knownShare('focal length', AT_F, lens.fPx, lens.fShare),
+        known('lens', AT_F + 1, lens.cxPx, lens.cSd),
+        known('lens', AT_F + 2, lens.cyPx, lens.cSd),
+        known('lens', AT_K1, 0, DISTORTION_SD),
+        known('lens', AT_K1 + 1, 0, DISTORTION_SD),
+        known('lens', AT_K1 + 2, 0, TANGENTIAL_SD),
+        known('lens', AT_K1 + 3, 0, TANGENTIAL_SD),
+      ];
+
+/**
+ * A profile as independent observations: with L Lᵀ its covariance, the rows of L⁻¹ (x - values). The first is f alone, each
+ * further one what its parameter has apart from those before.
+ */
+function toldObservations({ values, covariance }: NonNullable<LensPrior['told']>): Observation[] {
+  const n = values.length;
+  const lower = new CholeskyDecomposition(new Matrix(covariance.map((row) => [...row])));
+  const inverse = solve(lower.lowerTriangularMatrix, Matrix.eye(n));
+  return values.map((_, i) => {
+    const weights = Array.from({ length: i + 1 }, (_, k) => inverse.get(i, k));
+    const at = weights.map((_, k) => AT_F + k);
+    const mean = weights.reduce((sum, w, k) => sum + w * values[k]!, 0);
+    return knownSum(i === 0 ? 'focal length' : 'lens', at, weights, mean, 1);
+  });
+}

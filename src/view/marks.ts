@@ -8,7 +8,7 @@ import { riderVertex, sheetVertex } from '../sheet/layout.ts';
 import type { Vision } from '../vision/cv.ts';
 import { homography, mapped } from '../vision/homography.ts';
 import {
-  lumaPlane,
+  greenPlane,
   pictureOfPlane,
   planeOfPicture,
   type Crop,
@@ -74,7 +74,7 @@ export function findMarks(
   let look: Look | undefined;
   let mirrored = false;
   for (let factor = first; factor >= Math.max(1, first / 4); factor /= 2) {
-    look = lookAt(vision, lumaPlane(picture, factor));
+    look = lookAt(vision, greenPlane(picture, factor));
     const found = identify(look);
     mirrored ||= found.mirrored;
     if (found.placed.length > 0) {
@@ -104,7 +104,7 @@ export function findMarks(
   }
 
   progress('find marks', 2, 3);
-  const riders = findRiders(vision, picture, sheet, marks, refiner);
+  const riders = findRiders(vision, picture, look, sheet, marks, refiner);
   progress('find marks', 3, 3);
   return { sheet, marks, riders, expected, blurPx: blur?.sigmaPx ?? 1, reasons };
 }
@@ -120,6 +120,25 @@ const blurFacts = ({ sigmaPx, pitchPx }: Blur) => ({
 export function lookAt(vision: Vision, plane: Plane): Look {
   const saddles = findSaddles(vision, plane);
   return { plane, saddles, fragments: growFragments(saddles) };
+}
+
+/** The part of a look within a crop, its fragments grown anew. */
+function lookAgain({ plane, saddles }: Look, { left, top, width, height }: Crop): Look {
+  const within: number[] = [];
+  for (let k = 0; k < saddles.count; k++) {
+    const { x, y } = pictureOfPlane(plane, saddles.x[k]!, saddles.y[k]!);
+    if (x >= left && y >= top && x < left + width && y < top + height) within.push(k);
+  }
+  const pick = (values: Float64Array): Float64Array => Float64Array.from(within, (k) => values[k]!);
+  const { x, y, bright, contrast } = saddles;
+  const part = {
+    count: within.length,
+    x: pick(x),
+    y: pick(y),
+    bright: pick(bright),
+    contrast: pick(contrast),
+  };
+  return { plane, saddles: part, fragments: growFragments(part) };
 }
 
 /**
@@ -235,7 +254,7 @@ function sameSheet(saddles: Saddles, p: PlacedFragment, q: PlacedFragment): bool
 function readSheet(picture: Picture, look: Look, placed: readonly PlacedFragment[]): SheetDesign {
   let unread = 0;
   for (let factor = look.plane.factor; factor >= 1; factor /= 2) {
-    const plane = factor === look.plane.factor ? look.plane : lumaPlane(picture, factor);
+    const plane = factor === look.plane.factor ? look.plane : greenPlane(picture, factor);
     const cells = placed.flatMap(({ fragment, placement }) =>
       placedCells(
         readCells(plane, fragment, look.saddles, (x, y) =>
@@ -527,10 +546,11 @@ const STAGE_MARGIN = 0.12;
 const RIDER_PITCH_PX = 7.5;
 const LEAST_RIDER_PITCH_MM = 2.6;
 
-/** Finds riders on and around the stage, at a scale fine enough for the smallest. */
+/** Finds riders on and around the stage, at a scale fine enough for the smallest: in `first`, where that is. */
 function findRiders(
   vision: Vision,
   picture: Picture,
+  first: Look,
   sheet: SheetDesign,
   marks: readonly Mark[],
   refiner: Refiner,
@@ -552,7 +572,10 @@ function findRiders(
   const factor = Math.max(1, Math.floor(ideal));
   const crop = around(corners, picture);
   if (crop.width < 16 * factor || crop.height < 16 * factor) return [];
-  const look = lookAt(vision, lumaPlane(picture, factor, crop));
+  const look =
+    factor === first.plane.factor
+      ? lookAgain(first, crop)
+      : lookAt(vision, greenPlane(picture, factor, crop));
   const riders: { design: RiderDesign; marks: Mark<'rider'>[] }[] = [];
   for (const fragment of look.fragments) {
     if (fragment.vertices.length < 8) break;

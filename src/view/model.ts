@@ -1,7 +1,7 @@
 import type { Point } from '../base/measure.ts';
 import { evaluate, fieldAt, fieldOf } from './basis.ts';
 import { cameraFrom } from './projection.ts';
-import { glassOf, lineOf, scannedAt, scannerFrom, type Scanner } from './scanner.ts';
+import { glassOf, scannedAt, scannerFrom, type Scanner } from './scanner.ts';
 import type { Camera, Eye, View } from './view.ts';
 
 export const isScanner = (eye: Eye): eye is Scanner => eye.kind === 'scanner';
@@ -9,18 +9,6 @@ export const isScanner = (eye: Eye): eye is Scanner => eye.kind === 'scanner';
 /** The camera or scanner that a parameter vector of this view describes; without one, the calibrated one. */
 export const eyeOf = (view: View, values: ArrayLike<number> = view.values): Eye =>
   isScanner(view.eye) ? scannerFrom(values, view.eye) : cameraFrom(values, view.eye.rotation);
-
-/**
- * From a place of the frame toward where the far end of a wall appears displaced, as long as the displacement is for a wall
- * that doubles distances: to the foot point below a camera, across to the line below a scanner's lens.
- */
-export function pullAt(eye: Eye, p: Point<'sheet'>): Point<'sheet'> {
-  if (!isScanner(eye)) return { x: eye.centre[0] - p.x, y: eye.centre[1] - p.y };
-  const line = lineOf(eye);
-  const { x: u } = scannedAt(eye, p.x, p.y, 0);
-  const away = (u - eye.lensPx) * eye.pxMm;
-  return { x: -away * line.x, y: -away * line.y };
-}
 
 /**
  * Height of the face of a blank above the sheet frame's plane, mm: its thickness plus how high the bowed sheet lies there; on a
@@ -44,9 +32,9 @@ export const bowAt = (
   at: Point<'sheet'> = { x: view.sheet.widthMm / 2, y: view.sheet.heightMm / 2 },
 ): number => fieldAt(view.bow, values, view.places.bow, at.x, at.y);
 
-/** Where a point of the sheet frame appears in the picture; NaN behind the camera. */
+/** Where a point of the sheet frame appears in the picture; NaN behind the camera. A scanner knows its glass only, z = 0. */
 export function pictureOf(eye: Eye, x: number, y: number, z: number): Point<'picture'> {
-  if (isScanner(eye)) return scannedAt(eye, x, y, z);
+  if (isScanner(eye)) return scannedAt(eye, x, y);
   const camera = eye;
   const { rotation: r, centre: c } = camera;
   const X = x - c[0];
@@ -115,7 +103,7 @@ export function sheetOfPictureMany(
 ): Float64Array {
   if (isScanner(eye)) {
     for (let k = 0; k < places.length; k += 2) {
-      const p = glassOf(eye, places[k]!, places[k + 1]!, heightMm);
+      const p = glassOf(eye, places[k]!, places[k + 1]!);
       out[k] = p.x;
       out[k + 1] = p.y;
     }

@@ -19,6 +19,11 @@ const TAPS = 6;
 const LEAST_RADIUS = 3;
 const GREATEST_RADIUS = 9;
 
+/** Weights by squared distance from the centre, for each radius: a Gaussian of 0.6 of it. */
+const WEIGHTS = Array.from({ length: GREATEST_RADIUS + 1 }, (_, r) =>
+  Float64Array.from({ length: r * r + 1 }, (_, d2) => Math.exp(-d2 / (2 * (0.6 * r) ** 2))),
+);
+
 /** Lanczos kernel of three lobes for a shift of `f` (0 to 1) between the third and the fourth tap; weights add up to 1. */
 function lanczos(f: number, out: Float64Array): void {
   let sum = 0;
@@ -39,6 +44,10 @@ export class Refiner {
   private readonly patch = new Float64Array(this.side * this.side);
   private readonly wx = new Float64Array(TAPS);
   private readonly wy = new Float64Array(TAPS);
+  /** Where `raw` was read, and its side; 0 for nowhere. */
+  private left = 0;
+  private top = 0;
+  private wide = 0;
 
   constructor(private readonly picture: Picture) {}
 
@@ -55,12 +64,12 @@ export class Refiner {
   corner(start: Point<'picture'>, pitch: number, reach: number): Corner | undefined {
     const r = Math.max(LEAST_RADIUS, Math.min(GREATEST_RADIUS, Math.round(pitch / 4)));
     const side = 2 * r + 3;
-    const sigma = r * 0.6;
     let { x, y } = start;
     let asymmetry = 0;
     for (let step = 0; step < STEPS; step++) {
       if (!this.sample(x, y, r + 1)) return undefined;
       const p = this.patch;
+      const weightOf = WEIGHTS[r]!;
       const middle = (r + 1) * side + r + 1;
       let xx = 0,
         xy = 0,
@@ -73,12 +82,12 @@ export class Refiner {
         for (let u = v === 0 ? 1 : -r; u <= r; u++) {
           const d2 = u * u + v * v;
           if (d2 > r * r) continue;
+          const w = weightOf[d2]!;
           const a = middle + v * side + u;
           const b = middle - v * side - u;
           const e = p[a]! - p[b]!;
           const dx = (p[a + 1]! - p[a - 1]! - p[b + 1]! + p[b - 1]!) / 2;
           const dy = (p[a + side]! - p[a - side]! - p[b + side]! + p[b - side]!) / 2;
-          const w = Math.exp(-d2 / (2 * sigma * sigma));
           xx += w * dx * dx;
           xy += w * dx * dy;
           yy += w * dy * dy;
@@ -120,8 +129,13 @@ export class Refiner {
     const top = Math.floor(y);
     const side = 2 * half + 1;
     const wide = side + TAPS - 1;
-    if (!lumaSquare(this.picture, left - half - 2, top - half - 2, wide, this.raw)) return false;
     const { raw, rows, patch, wx, wy } = this;
+    // Most steps stay within the same pixel.
+    if (left !== this.left || top !== this.top || wide !== this.wide) {
+      this.wide = 0;
+      if (!lumaSquare(this.picture, left - half - 2, top - half - 2, wide, raw)) return false;
+      [this.left, this.top, this.wide] = [left, top, wide];
+    }
     lanczos(x - left, wx);
     lanczos(y - top, wy);
     const [a, b, c, d, e, f] = wx as unknown as [number, number, number, number, number, number];

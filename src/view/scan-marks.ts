@@ -7,7 +7,7 @@ import type { SheetDesign } from '../sheet/design.ts';
 import { sheetVertex, STRIP } from '../sheet/layout.ts';
 import type { Vision } from '../vision/cv.ts';
 import { homography, mapped } from '../vision/homography.ts';
-import { lumaPlane, pictureOfPlane } from '../vision/luma.ts';
+import { greenPlane, pictureOfPlane } from '../vision/luma.ts';
 import { blurOf } from './blur.ts';
 import { readCells, type Cell } from './cells.ts';
 import { BELIEVED, placeInCutOut, turned } from './identify.ts';
@@ -45,7 +45,7 @@ export function findScanMarks(
   progress('find marks', 0, 3);
   let mirrored = false;
   for (const factor of factorsFor(picture, dpiHint)) {
-    const look = lookAt(vision, lumaPlane(picture, factor));
+    const look = lookAt(vision, greenPlane(picture, factor));
     const found = placedIn(look);
     mirrored ||= found.mirrored;
     if (found.places.length < LEAST_FRAGMENT) continue;

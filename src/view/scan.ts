@@ -24,6 +24,8 @@ const PRINT_PAD_MM = 60;
 const PRINT_ERROR_START_MM = 0.015;
 /** How many terms the opinions above are worth. */
 const OPINION = 2;
+/** How many terms must be decided by the marks before they may tell how large their like are. */
+const LEAST_DECIDED = 4;
 /** Scale and shear of a print that nobody measured. */
 const UNMEASURED_SCALE = 0.01;
 /** Corners are never believed better than this, px. */
@@ -81,7 +83,6 @@ export function scanByDensity(
 ): View {
   const pxMm = MM_PER_INCH / settings.dpi;
   const scanner = plainScanner(widthPx, heightPx, pxMm);
-  const names = namesOf(scanner, NO_BASIS, settings);
   const share = settings.dpiShare;
   const observations = [
     known('scanner', 0, 1, share),
@@ -92,7 +93,18 @@ export function scanByDensity(
     known('scanner', 5, scanner.shiftMm[1], 1),
     ...feedPriors(scanner, pxMm, FEED_START_MM),
   ];
-  const view = bareView(scanner, names, widthPx, heightPx, settings, observations);
+  const view = glassView(scanner, widthPx, heightPx, settings);
+  const { names, values, places } = view;
+  const normal = emptyNormal(names.length);
+  for (const o of [...observations, ...firmly(values, names, places)])
+    addObservation(o, values, normal);
+  const modes = modesOf(
+    watchedFaces(view),
+    values,
+    covarianceOf(normal),
+    emptyNormal(names.length),
+    observations,
+  );
   const reasons: Reason[] = [
     reason('scan-by-density', { dpi: settings.dpi, percent: 100 * share }),
   ];
@@ -104,10 +116,10 @@ export function scanByDensity(
       }),
     );
   }
-  return { ...view, reasons };
+  return { ...view, modes, reasons };
 }
 
-const off = (stated: number | undefined, dpi: number): boolean =>
+export const off = (stated: number | undefined, dpi: number): boolean =>
   stated !== undefined && Math.abs(Math.log(stated / dpi)) > DPI_CONTRADICTS;
 
 /** A scanner that errs nowhere, the frame's origin at the picture's lower left corner. */
@@ -136,7 +148,7 @@ function feedFor(
 }
 
 /** Standard deviations of the feed's coefficients for an error of unit size. */
-function feedSizes({ feed }: Scanner, pxMm: number): number[] {
+export function feedSizes({ feed }: Scanner, pxMm: number): number[] {
   const power = feed.coefficients.map((_, k) => {
     const w = ((k + 1) * Math.PI) / (feed.lengthPx * pxMm);
     return Math.exp((-w * w * FEED_CORRELATION_MM ** 2) / 2);
@@ -195,18 +207,17 @@ const bareGlass = (widthMm: number, heightMm: number): SheetDesign => ({
   spans: [],
 });
 
-/** A view of glass without marks whose eye is known by observations alone. */
-function bareView(
+/** A view of glass without marks, its covariance still to come. */
+export function glassView(
   scanner: Scanner,
-  names: readonly string[],
   widthPx: number,
   heightPx: number,
   settings: ScanSettings,
-  observations: readonly Observation[],
 ): View {
   const places = placesOf(scanner, NO_BASIS);
+  const names = namesOf(scanner, NO_BASIS, settings);
   const values = vectorOf(scanner, names.length, places);
-  const view: View = {
+  return {
     widthPx,
     heightPx,
     sheet: bareGlass(widthPx * scanner.pxMm, heightPx * scanner.pxMm),
@@ -227,14 +238,6 @@ function bareView(
     print: { scaleX: 1, scaleY: 1, shear: 0 },
     settings,
     reasons: [],
-  };
-  const held = [...observations, ...firmly(values, names, places)];
-  const normal = emptyNormal(names.length);
-  for (const o of held) addObservation(o, values, normal);
-  const p = covarianceOf(normal);
-  return {
-    ...view,
-    modes: modesOf(watchedFaces(view), view.values, p, emptyNormal(names.length), observations),
   };
 }
 
@@ -341,7 +344,7 @@ class ScanAdjustment {
     const rows = [new Float64Array(n), new Float64Array(n)] as const;
     found.marks.forEach(({ design: d, picture: q }, m) => {
       if (!kept[m] && !residuals) return;
-      const glass = glassOf(now, q.x, q.y, 0);
+      const glass = glassOf(now, q.x, q.y);
       let px = x[places.print]! * d.x + x[places.print + 2]! * d.y;
       let py = x[places.print + 1]! * d.y;
       const phi = terms[m]!;
@@ -406,11 +409,12 @@ class ScanAdjustment {
     const [ex, ey] = [places.printErrorX, places.printErrorY].map((at) =>
       sizeOf(at, printError.sd, this.printErrorMm, PRINT_ERROR_START_MM),
     ) as [typeof feed, typeof feed];
-    // Few terms tell a size loosely: the wider law that follows from not knowing it (Student's) is kept by its spread.
-    const size = (energy: number, decided: number): number =>
-      Math.sqrt((energy / decided) * (1 + 2 / decided));
-    this.feedMm = size(feed.energy, feed.decided);
-    this.printErrorMm = size(ex.energy + ey.energy, ex.decided + ey.decided);
+    // A size that hardly any term tells stays what it is taken for: scale along the feed and its slowest terms look alike over a
+    // strip that lies across, and would drive each other up.
+    const size = (energy: number, decided: number, start: number): number =>
+      decided - OPINION < LEAST_DECIDED ? start : Math.sqrt(energy / decided);
+    this.feedMm = size(feed.energy, feed.decided, FEED_START_MM);
+    this.printErrorMm = size(ex.energy + ey.energy, ex.decided + ey.decided, PRINT_ERROR_START_MM);
     const residuals = new Float64Array(2 * found.marks.length);
     this.marks(undefined, residuals);
     const lengths = found.marks.map((_, m) => Math.hypot(residuals[2 * m]!, residuals[2 * m + 1]!));

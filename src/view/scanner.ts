@@ -12,9 +12,9 @@ export interface Feed {
 }
 
 /**
- * A scanner's line sensor moved along the picture's rows. The glass is the plane z = 0 of the frame, z into the item:
- * (x, y) = shift + pxMm · matrix · (u − middle, v − middle) + feed(v) · direction. A lens sees what lies deeper nearer to the
- * line below it: u − lensPx shrinks by lens / (lens + z); a contact sensor sees every depth alike.
+ * A scanner's line sensor moved along the picture's columns, as it maps the glass:
+ * (x, y) = shift + pxMm · matrix · (u − middle, v − middle) + feed(v) · direction.
+ * What lies deeper than the glass a lens shows nearer to the line below it; outlines are measured on the glass.
  */
 export interface Scanner {
   readonly kind: 'scanner';
@@ -27,12 +27,6 @@ export interface Scanner {
   /** Column below the lens, px. */
   readonly lensPx: number;
 }
-
-/**
- * Length of the optical path that depths are counted by, mm: what a lens's perspective shows is the ratio of depth and path
- * only, so that one of the two is a convention. Desktop scanners with a lens fold 250 to 400 mm (common practice, no source).
- */
-export const OPTICAL_PATH_MM = 320;
 
 /** Parameters of a scanner in the order of every parameter vector; the feed's coefficients follow. */
 export const SCANNER_NAMES = ['xu', 'xv', 'yu', 'yv', 'shift x', 'shift y'] as const;
@@ -57,10 +51,9 @@ export function feedAt(feed: Feed, v: number): number {
   return sum;
 }
 
-/** Where a picture place lies on the plane z, mm. */
-export function glassOf(s: Scanner, u: number, v: number, z: number): Point<'sheet'> {
-  const flat = z === 0 ? u : s.lensPx + ((u - s.lensPx) * (OPTICAL_PATH_MM + z)) / OPTICAL_PATH_MM;
-  const du = (flat - s.middlePx[0]) * s.pxMm;
+/** Where a picture place lies on the glass, mm. */
+export function glassOf(s: Scanner, u: number, v: number): Point<'sheet'> {
+  const du = (u - s.middlePx[0]) * s.pxMm;
   const dv = (v - s.middlePx[1]) * s.pxMm;
   const off = feedAt(s.feed, v);
   const [a, b, c, d] = s.matrix;
@@ -72,8 +65,8 @@ export function glassOf(s: Scanner, u: number, v: number, z: number): Point<'she
 
 const STEPS = 8;
 
-/** Where a point of the frame appears in the picture. */
-export function scannedAt(s: Scanner, x: number, y: number, z: number): Point<'picture'> {
+/** Where a point of the glass appears in the picture. */
+export function scannedAt(s: Scanner, x: number, y: number): Point<'picture'> {
   const [a, b, c, d] = s.matrix;
   const det = a * d - b * c;
   let u = 0;
@@ -89,12 +82,5 @@ export function scannedAt(s: Scanner, x: number, y: number, z: number): Point<'p
     if (Math.abs(next - off) < 1e-12) break;
     off = next;
   }
-  return { x: s.lensPx + ((u - s.lensPx) * OPTICAL_PATH_MM) / (OPTICAL_PATH_MM + z), y: v };
-}
-
-/** Unit vector along the sensor's line, frame. */
-export function lineOf(s: Scanner): Point<'sheet'> {
-  const [a, , c] = s.matrix;
-  const length = Math.hypot(a, c);
-  return { x: a / length, y: c / length };
+  return { x: u, y: v };
 }

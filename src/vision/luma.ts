@@ -6,7 +6,7 @@ const RED = 0.299;
 const GREEN = 0.587;
 const BLUE = 0.114;
 
-/** A grey plane (0 to 255) cut out of a picture and averaged over squares of `factor` pixels. */
+/** A plane of grey values (0 to 255) cut out of a picture and averaged over squares of `factor` pixels. */
 export interface Plane {
   readonly width: number;
   readonly height: number;
@@ -26,35 +26,37 @@ export interface Crop {
 }
 
 /**
- * Luma of a picture (or part of it), averaged over squares of `factor` pixels; an incomplete last row or column is left out.
- * From a factor of 4 on only the middle half of each square's rows is read: half the time, the same centre.
+ * The green of a picture (or part of it), averaged over squares of `factor` pixels, for looking: marks are black on white, so
+ * one channel finds them; they are measured in luma. An incomplete last row or column is left out. From a factor of 4 on
+ * only the middle quarter of each square is read: the same centre, and noise enough is averaged.
  */
-export function lumaPlane(picture: Picture, factor: number, crop?: Crop): Plane {
+export function greenPlane(picture: Picture, factor: number, crop?: Crop): Plane {
   const { left, top } = crop ?? { left: 0, top: 0 };
   const width = Math.floor((crop?.width ?? picture.widthPx) / factor);
   const height = Math.floor((crop?.height ?? picture.heightPx) / factor);
   const { channels, data, widthPx } = picture;
   const out = new Float32Array(width * height);
   const skip = factor >= 4 ? factor >> 2 : 0;
-  const share = 1 / (factor * (factor - 2 * skip));
-  const [wr, wg, wb] = [RED * share, GREEN * share, BLUE * share];
+  const side = factor - 2 * skip;
+  const share = 1 / (side * side);
+  const stride = factor * channels;
   for (let y = 0; y < height; y++) {
-    for (let row = skip; row < factor - skip; row++) {
-      let at = ((top + y * factor + row) * widthPx + left) * channels;
-      for (let x = 0, o = y * width; x < width; x++, o++) {
-        let r = 0;
-        let g = 0;
-        let b = 0;
-        for (let k = 0; k < factor; k++, at += channels) {
-          r += data[at]!;
-          g += data[at + 1]!;
-          b += data[at + 2]!;
-        }
-        out[o]! += wr * r + wg * g + wb * b;
+    const from = ((top + y * factor + skip) * widthPx + left + skip) * channels + 1;
+    for (let x = 0, o = y * width, at = from; x < width; x++, o++, at += stride) {
+      let sum = 0;
+      for (let row = 0, a = at; row < side; row++, a += widthPx * channels) {
+        for (let k = 0, b = a; k < side; k++, b += channels) sum += data[b]!;
       }
+      out[o] = sum * share;
     }
   }
   return { width, height, data: out, factor, left, top };
+}
+
+/** Luma of one pixel, grey levels. */
+export function lumaAt({ channels, data, widthPx }: Picture, x: number, y: number): number {
+  const at = (y * widthPx + x) * channels;
+  return RED * data[at]! + GREEN * data[at + 1]! + BLUE * data[at + 2]!;
 }
 
 /** Place in the plane -> place in the picture; pixel centres at integers in both. */

@@ -1,7 +1,12 @@
 /** One case through the same function as the command line's `trace`. */
+import { readdirSync, readFileSync } from 'node:fs';
+import { join } from 'node:path';
 import { DEFAULT_TRACE, traceFile, type Timings, type TraceOptions } from '../../src/cli/trace.ts';
 import type { Reason } from '../../src/base/reason.ts';
 import type { Outline, Verdict } from '../../src/outline/outline.ts';
+import { readPicture } from '../../src/picture/decode-node.ts';
+import { findMarks } from '../../src/view/marks.ts';
+import { profileOf } from '../../src/view/profile.ts';
 import { loadVision } from '../../src/vision/load-node.ts';
 import type { Case } from './cases.ts';
 import type { Measured, Place } from './score.ts';
@@ -45,13 +50,36 @@ export function measuredOf(outline: Outline): Measured {
   };
 }
 
+const profiles = new Map<string, string>();
+
+/** The lens profile from the views of a folder, as its file. */
+async function lensText(folder: string): Promise<string> {
+  const known = profiles.get(folder);
+  if (known !== undefined) return known;
+  const vision = { cv: loadVision().cv };
+  const photos = [];
+  for (const file of readdirSync(folder).filter((f) => f.endsWith('.jpg'))) {
+    const picture = await readPicture(readFileSync(join(folder, file)), file);
+    const { meta, widthPx, heightPx } = picture;
+    photos.push({ found: findMarks(vision, picture), meta, widthPx, heightPx });
+  }
+  const text = JSON.stringify(profileOf(photos).profile);
+  profiles.set(folder, text);
+  return text;
+}
+
 export async function measure(
   bytes: Uint8Array,
   name: string,
   one: Case,
-  options: TraceOptions = optionsOf(one),
+  plain: TraceOptions = optionsOf(one),
+  lensFolder?: string,
 ): Promise<Measurement> {
   loadVision();
+  const options =
+    lensFolder === undefined
+      ? plain
+      : { ...plain, lens: { name: `${one.lens}.json`, text: await lensText(lensFolder) } };
   const start = performance.now();
   const { trace, timings } = await traceFile(bytes, name, options);
   const ms = performance.now() - start;

@@ -1,5 +1,5 @@
 import type { Picture } from '../../src/picture/picture.ts';
-import { hasCheck, hasDot, isBlack, messageOf } from '../../src/sheet/code.ts';
+import { dotsOf, hasCheck, isBlack } from '../../src/sheet/code.ts';
 import type { SheetDesign } from '../../src/sheet/design.ts';
 
 /** Place of the sheet, mm, at a place of the picture, px (pixel centres at integers). */
@@ -44,7 +44,7 @@ export function draw(
 
 /** The sheet's tone at a place of a picture; beyond the page a grey table. */
 export function sheetTone(sheet: SheetDesign, toSheet: ToSheet): (u: number, v: number) => number {
-  const message = messageOf(sheet);
+  const dots = dotsOf(sheet);
   const { originMm: o, pitchMm: p } = sheet;
   return (u, v) => {
     const [x, y] = toSheet(u, v);
@@ -54,7 +54,7 @@ export function sheetTone(sheet: SheetDesign, toSheet: ToSheet): (u: number, v: 
     if (!hasCheck(sheet, i, j)) return 235;
     const fx = (x - o.x) / p - i;
     const fy = (y - o.y) / p - j;
-    const dot = Math.max(Math.abs(fx - 0.5), Math.abs(fy - 0.5)) < 0.2 && hasDot(message, i, j);
+    const dot = Math.max(Math.abs(fx - 0.5), Math.abs(fy - 0.5)) < 0.2 && dots(i, j);
     return isBlack(i, j) !== dot ? 25 : 235;
   };
 }

@@ -1,6 +1,8 @@
 import { expect, it } from 'vitest';
-import { erf, measureEdge, type Edge } from '../../src/outline/edge.ts';
+import { measureEdge, type Edge } from '../../src/outline/edge.ts';
+import { onFeet } from '../../src/outline/feet.ts';
 import { codedOfLinear, lightsOf } from '../../src/outline/linear.ts';
+import { erf } from '../../src/outline/profile.ts';
 
 const SIDE = 240;
 
@@ -157,4 +159,94 @@ it('keeps the corners of a square sharp', () => {
     expect(Math.abs(Math.abs(u) - half)).toBeLessThan(0.25);
     expect(Math.abs(Math.abs(v) - half)).toBeLessThan(0.25);
   }
+});
+
+// Closed form: two concentric circles, the face's and the foot's, the wall's light between. Without a look for the wall the
+// edge of the face is found, a wall's width inside the foot.
+it.each([
+  ['a shaded wall on a dark sheet', 0.75, 0.15, 0.04],
+  ['a wall as bright as the face', 0.75, 0.75, 0.04],
+  ['a dark blank on a light sheet', 0.2, 0.15, 0.8],
+])('finds the foot of %s', (_, faceLight, wallLight, sheetLight) => {
+  const WALL_PX = 2.3;
+  const grey = (v: number): [number, number, number] => [v, v, v];
+  const distance = ofDisc(70);
+  const share = (d: number): number => 0.5 * (1 - erf(d / 0.65 / Math.SQRT2));
+  const blurred = pictured(distance, 0.65, grey(wallLight), () => grey(sheetLight));
+  const picture = {
+    ...blurred,
+    data: Uint8Array.from(blurred.data, (_v, k) => {
+      const pixel = Math.floor(k / 3);
+      const d = distance(pixel % SIDE, Math.floor(pixel / SIDE));
+      const light =
+        share(d + WALL_PX) * faceLight +
+        (share(d) - share(d + WALL_PX)) * wallLight +
+        (1 - share(d)) * sheetLight;
+      return Math.round(255 * codedOfLinear(light));
+    }),
+  };
+  const lights = lightsOf(picture);
+  const edge = measureEdge(lights, round(69, 2), false, 0.65, 7, 0)!;
+  const feet = onFeet(lights.luma, edge, new Float64Array(edge.count).fill(WALL_PX), 0.65);
+  const off = errors(feet, distance);
+  expect(Math.abs(mean(off))).toBeLessThan(0.15);
+  expect(Math.max(...off.map(Math.abs))).toBeLessThan(0.4);
+});
+
+// Closed form: a wedge of 30 degrees between two straight sides; its end is sought along the sides, which blur leaves as they
+// are. Blur takes 1.35 blurs / (2 tan 15°) of the end, more than three pixels, and a contour that is followed by steps more.
+it.each([
+  ['the point of a dark wedge', DARK, GREY, false],
+  ['a cleft between two arms', GREY, DARK, true],
+] as const)('draws %s to its end', (_, wedge, around, cleft) => {
+  const HALF = Math.PI / 12;
+  const [tipX, tipY] = [178.4, 120.7];
+  const distance = (x: number, y: number): number => {
+    const dx = tipX - x;
+    const dy = Math.abs(y - tipY);
+    return Math.max(dy * Math.cos(HALF) - dx * Math.sin(HALF), dx - 130);
+  };
+  const blurPx = 0.65;
+  // Samples of a fine grid, so that the blurred end is right as well as the sides.
+  const FINE = 4;
+  const light = (x: number, y: number): number => {
+    let sum = 0;
+    let total = 0;
+    for (let j = -10; j <= 10; j++) {
+      for (let i = -10; i <= 10; i++) {
+        const weight = Math.exp(-(i * i + j * j) / (2 * (FINE * blurPx) ** 2));
+        total += weight;
+        if (distance(x + i / FINE, y + j / FINE) < 0) sum += weight;
+      }
+    }
+    return sum / total;
+  };
+  const data = new Uint8Array(SIDE * SIDE * 3);
+  for (let y = 0; y < SIDE; y++) {
+    for (let x = 0; x < SIDE; x++) {
+      const d = distance(x, y);
+      const share = d > 6 ? 0 : d < -6 ? 1 : light(x, y);
+      for (let c = 0; c < 3; c++)
+        data[3 * (y * SIDE + x) + c] = Math.round(
+          255 * codedOfLinear(share * wedge[c]! + (1 - share) * around[c]!),
+        );
+    }
+  }
+  // The start stops short of the end, as a coarse contour does.
+  const open = 130 * Math.tan(HALF);
+  const corners = [
+    [tipX - 130, tipY - open],
+    [tipX - 14, tipY - 14 * Math.tan(HALF)],
+    [tipX - 14, tipY + 14 * Math.tan(HALF)],
+    [tipX - 130, tipY + open],
+  ] as const;
+  const start = Float64Array.from({ length: 400 }, (_v, k) => {
+    const s = (k >> 1) / 50;
+    const [a, b] = [corners[Math.floor(s)]!, corners[(Math.floor(s) + 1) % 4]!];
+    return a[k % 2]! + (s % 1) * (b[k % 2]! - a[k % 2]!);
+  });
+  const picture = { widthPx: SIDE, heightPx: SIDE, channels: 3 as const, data };
+  const edge = measureEdge(lightsOf(picture), start, cleft, blurPx, 8, 0)!;
+  expect(Math.abs(Math.max(...edge.x) - tipX)).toBeLessThan(1.5);
+  expect(Math.max(...errors(edge, distance).map(Math.abs))).toBeLessThan(0.5);
 });

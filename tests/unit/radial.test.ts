@@ -1,6 +1,6 @@
 import { expect, it } from 'vitest';
 import { signedArea } from '../../src/geometry/measure.ts';
-import { behindRows, behindSilhouette, steadyAngles } from '../../src/geometry/radial.ts';
+import { behindSilhouette, steadyAngles } from '../../src/geometry/radial.ts';
 
 type P = { x: number; y: number };
 
@@ -107,44 +107,4 @@ it('does not take the noise of a tangent stretch for bays', () => {
   );
   expect(rings).toHaveLength(1);
   for (const p of rings[0]!) expect(Math.abs(Math.hypot(p.x - 60, p.y) - 10)).toBeLessThan(0.08);
-});
-
-// The same closed form for a line sensor under glass: displaced along the line only, about the line below the lens.
-it.each([
-  ['beside the lens', 40],
-  ['on the other side of it', -40],
-  ['across it', 4],
-])('recovers a disc that lies %s', (_, at) => {
-  const s = 320 / 300;
-  const face = disc(at, 7, 10, 720);
-  const silhouette = hull([...face, ...face.map((p) => ({ x: s * p.x, y: p.y }))]);
-  const rings = behindRows([silhouette], s);
-  expect(rings).toHaveLength(1);
-  // Where the disc lies across the lens, its hull is an oval of both, and the disc comes back all the same.
-  for (const p of rings[0]!)
-    expect(Math.abs(Math.hypot(p.x - at, p.y - 7) - 10)).toBeLessThan(1e-3);
-  expect(signedArea(rings[0]!)).toBeCloseTo(signedArea(face), 2);
-  // What faces the lens was seen at the far side.
-  for (const v of rings[0]!) {
-    if (v.kind === 'near') expect(at > 0 ? v.x - at : at - v.x).toBeLessThan(0.2);
-  }
-});
-
-it('a square beside the lens comes back to the corner', () => {
-  const s = 1.02;
-  const silhouette = [
-    { x: 20, y: 0 },
-    { x: 50 * s, y: 0 },
-    { x: 50 * s, y: 30 },
-    { x: 20, y: 30 },
-  ];
-  const [ring, ...more] = behindRows([silhouette], s);
-  expect(more).toEqual([]);
-  const found = ring!.map(({ x, y, kind }) => [x, y, kind]).sort();
-  expect(found).toEqual([
-    [20, 0, 'near'],
-    [20, 30, 'near'],
-    [50, 0, 'far'],
-    [50, 30, 'far'],
-  ]);
 });

@@ -1,0 +1,239 @@
+import type { Edge } from './edge.ts';
+import type { LinearPlane } from './linear.ts';
+import { orthonormal, risen, sample, SAMPLE_STEP } from './profile.ts';
+
+/**
+ * Where a wall faces the camera the picture shows two edges, face | wall and wall | sheet, and only the second is the
+ * silhouette's. How far apart they lie is known from the thickness; how bright the wall is, is not: it is sought, as a share
+ * of the face's light. A wall gets no more light than the face above it.
+ */
+const TONES = [0.15, 0.3, 0.5, 0.7, 0.85, 1] as const;
+/** Narrower walls need no looking at; a wider one's two edges are not in one profile, px. */
+const LEAST_WALL_PX = 0.25;
+export const MOST_WALL_PX = 8;
+const WALL_STEP_PX = 0.25;
+const PLACE_STEP_PX = 0.25;
+/** Room beyond the outermost edge that a profile takes in, and its ends' length where the levels are read, px. */
+const BEYOND_PX = 4.5;
+const END_PX = 1.5;
+/** One tone is sought for this many points each way, as far as they face the same way (cosine). */
+const TONE_REACH = 50;
+const SAME_WAY = 0.94;
+/** Points each way over which a displacement is averaged. */
+const MEAN_REACH = 6;
+/** So many samples, half a pixel apart on profiles a pixel apart, stand for one independent one. */
+const DEPENDENT = 12;
+
+/** Two edges a wall apart, the outer one at each of several places: columns over the samples of a profile. */
+interface Pairs {
+  readonly half: number;
+  readonly samples: number;
+  readonly at: readonly {
+    readonly placePx: number;
+    /** Orthonormal: a level, a ramp on the sheet, a ramp on the face. */
+    readonly base: readonly Float64Array[];
+    /** The steps at the foot and at the face, without what the base explains. */
+    readonly foot: Float64Array;
+    readonly face: Float64Array;
+    readonly footFoot: number;
+    readonly footFace: number;
+    readonly faceFace: number;
+  }[];
+}
+
+const dot = (a: Float64Array, b: Float64Array): number => {
+  let sum = 0;
+  for (let k = 0; k < a.length; k++) sum += a[k]! * b[k]!;
+  return sum;
+};
+
+function pairsOf(wallPx: number, blurPx: number): Pairs {
+  const each = Math.round((wallPx + BEYOND_PX) / SAMPLE_STEP);
+  const half = each * SAMPLE_STEP;
+  const samples = 2 * each + 1;
+  const count = Math.round((wallPx + 2) / PLACE_STEP_PX) + 1;
+  const at = Array.from({ length: count }, (_, p) => {
+    const placePx = -1 + p * PLACE_STEP_PX;
+    const outer = Array.from({ length: samples }, (_, k) =>
+      risen(-half + k * SAMPLE_STEP - placePx, blurPx),
+    );
+    const inner = Array.from({ length: samples }, (_, k) =>
+      risen(-half + k * SAMPLE_STEP - placePx + wallPx, blurPx),
+    );
+    const base = orthonormal([
+      new Float64Array(samples).fill(1),
+      Float64Array.from(outer, (v) => v.ramp),
+      Float64Array.from(inner, (v, k) => v.ramp - (-half + k * SAMPLE_STEP - placePx + wallPx)),
+    ]);
+    const beyond = (column: Float64Array): Float64Array => {
+      for (const b of base) {
+        const share = dot(b, column);
+        for (let k = 0; k < samples; k++) column[k]! -= share * b[k]!;
+      }
+      return column;
+    };
+    const foot = beyond(Float64Array.from(outer, (v) => v.step));
+    const face = beyond(Float64Array.from(inner, (v) => v.step));
+    return {
+      placePx,
+      base,
+      foot,
+      face,
+      footFoot: dot(foot, foot),
+      footFace: dot(foot, face),
+      faceFace: dot(face, face),
+    };
+  });
+  return { half, samples, at };
+}
+
+/**
+ * Moves the points of an edge at which a wall faces the camera onto the wall's foot.
+ *
+ * @param wallPx width of the visible wall at each point, along the normal; none where it is 0 or less
+ * @returns the edge, its `footU` told where a wall was looked for
+ */
+export function onFeet(luma: LinearPlane, edge: Edge, wallPx: Float64Array, blurPx: number): Edge {
+  const n = edge.count;
+  const shows = Array.from(wallPx, (w) => w >= LEAST_WALL_PX && w <= MOST_WALL_PX);
+  // Where another edge is near, the wall is as it is farther on.
+  const seen = Uint8Array.from(shows, (yes, k) =>
+    yes && (edge.room[k] === 0 || edge.room[k]! > wallPx[k]! + BEYOND_PX) ? 1 : 0,
+  );
+  if (!seen.includes(1)) return edge;
+  const T = TONES.length;
+  const rest = new Float64Array(n * T);
+  const place = new Float64Array(n * T);
+  const samplesOf = new Float64Array(n);
+  const known = new Map<number, Pairs>();
+  for (let k = 0; k < n; k++) {
+    if (!seen[k]) continue;
+    const wall = Math.max(1, Math.round(wallPx[k]! / WALL_STEP_PX));
+    let pairs = known.get(wall);
+    if (!pairs) known.set(wall, (pairs = pairsOf(wall * WALL_STEP_PX, blurPx)));
+    samplesOf[k] = pairs.samples;
+    const profile = profileOf(luma, edge, k, pairs);
+    footsOf(pairs, profile, rest.subarray(k * T, k * T + T), place.subarray(k * T, k * T + T));
+  }
+  const alike = (a: number, b: number): boolean =>
+    seen[b] === 1 &&
+    edge.corner[b] === 0 &&
+    edge.nx[a]! * edge.nx[b]! + edge.ny[a]! * edge.ny[b]! > SAME_WAY;
+  const moved = new Float64Array(n);
+  const footU = new Float64Array(n);
+  for (let k = 0; k < n; k++) {
+    if (!seen[k]) continue;
+    const sums = new Float64Array(T);
+    let count = 0;
+    for (let s = -TONE_REACH; s <= TONE_REACH; s++) {
+      const m = (k + s + n) % n;
+      if (!alike(k, m)) continue;
+      for (let t = 0; t < T; t++) sums[t]! += rest[m * T + t]!;
+      count += samplesOf[m]!;
+    }
+    // The foot's place by every tone, weighed by how likely the tone is.
+    const least = Math.min(...sums);
+    const variance = (DEPENDENT * least) / Math.max(1, count);
+    let [total, mean, square] = [0, 0, 0];
+    for (let t = 0; t < T; t++) {
+      const likely = Math.exp((least - sums[t]!) / (2 * variance));
+      const at = place[k * T + t]!;
+      total += likely;
+      mean += likely * at;
+      square += likely * at * at;
+    }
+    moved[k] = mean / total;
+    footU[k] = Math.sqrt(Math.max(0, square / total - moved[k]! ** 2));
+  }
+  const steady = (k: number): number => {
+    let sum = 0;
+    let count = 0;
+    for (let s = -MEAN_REACH; s <= MEAN_REACH; s++) {
+      const m = (k + s + n) % n;
+      if (!alike(k, m)) continue;
+      sum += moved[m]!;
+      count++;
+    }
+    return count ? sum / count : 0;
+  };
+  const shift = Float64Array.from(moved, (_, k) => (seen[k] ? steady(k) : 0));
+  shows.forEach((yes, k) => {
+    if (!yes || seen[k]) return;
+    for (let s = 1; s < TONE_REACH; s++) {
+      const m = [(k + s) % n, (k - s + n) % n].find((q) => alike(k, q));
+      if (m === undefined) continue;
+      shift[k] = shift[m]!;
+      footU[k] = footU[m]!;
+      break;
+    }
+  });
+  const x = Float64Array.from(edge.x);
+  const y = Float64Array.from(edge.y);
+  for (let k = 0; k < n; k++) {
+    if (!edge.corner[k]) {
+      x[k]! += shift[k]! * edge.nx[k]!;
+      y[k]! += shift[k]! * edge.ny[k]!;
+      continue;
+    }
+    // A corner goes where its two sides go.
+    const [a, b] = [(k + n - 1) % n, (k + 1) % n];
+    const [da, db] = [shift[a]!, shift[b]!];
+    const det = edge.nx[a]! * edge.ny[b]! - edge.ny[a]! * edge.nx[b]!;
+    if (Math.abs(det) < 0.2) continue;
+    x[k]! += (da * edge.ny[b]! - db * edge.ny[a]!) / det;
+    y[k]! += (db * edge.nx[a]! - da * edge.nx[b]!) / det;
+    footU[k] = Math.max(footU[a]!, footU[b]!);
+  }
+  return { ...edge, x, y, footU };
+}
+
+function profileOf(luma: LinearPlane, edge: Edge, k: number, pairs: Pairs): Float64Array {
+  const [x, y, room] = [edge.x[k]!, edge.y[k]!, pairs.half + 3];
+  luma.need(x - room, y - room, x + room, y + room);
+  return Float64Array.from({ length: pairs.samples }, (_, s) => {
+    const d = -pairs.half + s * SAMPLE_STEP;
+    return sample(luma, x + d * edge.nx[k]!, y + d * edge.ny[k]!);
+  });
+}
+
+/** For each tone of the wall the best place of its foot, px, and the squared residual there. */
+function footsOf(
+  pairs: Pairs,
+  profile: Float64Array,
+  rests: Float64Array,
+  places: Float64Array,
+): void {
+  const ends = Math.round(END_PX / SAMPLE_STEP);
+  let [face, sheet] = [0, 0];
+  for (let k = 0; k < ends; k++) {
+    face += profile[k]! / ends;
+    sheet += profile[profile.length - 1 - k]! / ends;
+  }
+  const power = dot(profile, profile);
+  const seen = pairs.at.map(({ base, foot, face }) => {
+    let plain = power;
+    for (const b of base) plain -= dot(b, profile) ** 2;
+    return { plain, foot: dot(foot, profile), face: dot(face, profile) };
+  });
+  const curve = new Float64Array(seen.length);
+  TONES.forEach((tone, t) => {
+    const atFoot = sheet - tone * face;
+    const atFace = tone * face - face;
+    let best = 0;
+    seen.forEach((v, p) => {
+      const { footFoot, footFace, faceFace } = pairs.at[p]!;
+      const size = atFoot ** 2 * footFoot + 2 * atFoot * atFace * footFace + atFace ** 2 * faceFace;
+      curve[p] = v.plain - (atFoot * v.foot + atFace * v.face) ** 2 / Math.max(1e-12, size);
+      if (curve[p]! < curve[best]!) best = p;
+    });
+    rests[t] = curve[best]!;
+    places[t] = pairs.at[best]!.placePx;
+    if (best === 0 || best === seen.length - 1) return;
+    const [a, b, c] = [curve[best - 1]!, curve[best]!, curve[best + 1]!];
+    const bend = a - 2 * b + c;
+    if (bend <= 0) return;
+    const shift = (0.5 * (a - c)) / bend;
+    places[t]! += shift * PLACE_STEP_PX;
+    rests[t]! -= 0.25 * (a - c) * shift;
+  });
+}
