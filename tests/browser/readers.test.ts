@@ -19,10 +19,12 @@ import type { ReadInPage, TraceInPage } from './reader/reader.ts';
 /**
  * Page and terminal must agree on pixels and on what the header says: exactly where one decoder serves both (TIFF, HEIC,
  * AVIF, 16-bit PNG) and where the numbers are handed on as they are; within two counts of 255 where the browser and
- * libvips each convert by a profile; within one where each lays transparency on white.
+ * libvips each convert by a profile; within one where each lays transparency on white, and where the page takes a JPEG
+ * from its planes (yuv.ts), which on saturated slopes rounds otherwise than libjpeg-turbo in Node.
  */
 const BY_PROFILE = 2;
 const ON_WHITE = 1;
+const BY_PLANES = 1;
 
 let browser: Browser;
 let page: Page;
@@ -99,7 +101,9 @@ describe.each([
     for (const name of names) {
       const bytes = openBytes(`readers/${folder}`, name);
       const mixed = name === 'pil123p.png' || name === 'trim-mc.png' || name === 'tbbn3p08.png';
-      expect(await difference(bytes, name), name).toBeLessThanOrEqual(mixed ? ON_WHITE : 0);
+      expect(await difference(bytes, name), name).toBeLessThanOrEqual(
+        mixed ? ON_WHITE : folder.endsWith('jpeg') ? BY_PLANES : 0,
+      );
     }
   });
 });
@@ -116,7 +120,7 @@ const made = async (image: Sharp): Promise<Uint8Array> => new Uint8Array(await i
 
 describe('pictures made here', () => {
   it.each([
-    ['jpg', (s: Sharp) => s.jpeg({ quality: 95 }), 0],
+    ['jpg', (s: Sharp) => s.jpeg({ quality: 95 }), BY_PLANES],
     ['jpg', (s: Sharp) => s.greyscale().jpeg({ quality: 95 }), 0],
     ['jpg', (s: Sharp) => s.withIccProfile('p3').jpeg({ quality: 95 }), BY_PROFILE],
     ['png', (s: Sharp) => s.withIccProfile('p3').png(), BY_PROFILE],
