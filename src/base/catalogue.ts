@@ -599,6 +599,34 @@ const entries = {
     remedy: (f) => `To narrow it, ${f.advice}.`,
   },
 
+  // check
+  'edges-one': {
+    level: 'refuse',
+    message: () => 'Both places lie on one spot of the edge: there is nothing between them.',
+    remedy: () => 'Choose two places on different edges, or two different holes.',
+  },
+  'edges-no-hold': {
+    level: 'refuse',
+    message: (f) =>
+      `Jaws find no hold there: within ${f.slideMm} mm the two edges slope by ${f.degrees} degrees against each other.`,
+    remedy: () => 'Choose two places where the edges run side by side.',
+  },
+  'hole-none': {
+    level: 'refuse',
+    message: () => 'This blank has no hole.',
+    remedy: () => 'Measure from edge to edge instead.',
+  },
+  'hole-not-round': {
+    level: 'refuse',
+    message: (f) => `That hole is not round: its edge leaves a circle by ${f.byMm} mm.`,
+    remedy: () => 'Measure it from edge to edge instead.',
+  },
+  'corner-not-round': {
+    level: 'refuse',
+    message: () => 'There is no round corner there: no arc of 30 degrees or more fits the edge.',
+    remedy: () => 'Choose a place on the arc itself, or measure from edge to edge.',
+  },
+
   // pocket
   'cut-vanishes': {
     level: 'refuse',
@@ -631,6 +659,62 @@ const entries = {
     remedy: () =>
       'Give more clearance, or make the outline surer: a rider, measured spans, a second picture.',
   },
+  'board-unsaid': {
+    level: 'doubt',
+    message: () =>
+      'What the board is made of has not been said: PVC and vinyl give off acid and toxic gas under a laser.',
+    remedy: () => 'Choose the board; what must not be lasered shuts the cut file.',
+  },
+  'board-not-by-laser': {
+    level: 'refuse',
+    message: (f) => `No laser may cut ${f.board}: ${f.notByLaser}.`,
+    remedy: () => 'Cut it with a knife, a mill or by hand, or take another board.',
+  },
+  'board-unknown-to-laser': {
+    level: 'doubt',
+    message: () => 'Whether a laser may cut this board is not known here.',
+    remedy: () =>
+      "Read the data sheet of the board and the laser maker's list first; anything with chlorine in it stays out of the laser.",
+  },
+  'blind-needs-mill': {
+    level: 'doubt',
+    message: () => 'Only a mill cuts a pocket with an even floor.',
+    remedy: () => 'Choose a mill, or a through pocket on a base plate.',
+  },
+  'post-thin': {
+    level: 'note',
+    message: (f) =>
+      `In ${f.posts} ${f.posts === 1 ? 'hole' : 'holes'} of blank ${f.blank} a post would be thinner than ${f.leastMm} mm: none is made there.`,
+    remedy: () => 'Set a pin there by hand if the blank needs one.',
+  },
+  'post-loose': {
+    level: 'note',
+    message: (f) =>
+      `${f.posts} ${f.posts === 1 ? 'post' : 'posts'} of blank ${f.blank} ${f.posts === 1 ? 'comes' : 'come'} loose when the board is cut through.`,
+    remedy: () => 'Glue them to the base plate before the board is lifted off their places.',
+  },
+  'post-falls': {
+    level: 'doubt',
+    message: (f) =>
+      `Nothing holds ${f.posts} ${f.posts === 1 ? 'post' : 'posts'} of blank ${f.blank}: the pocket goes through and has no base plate.`,
+    remedy: () => 'Lay the board on a base plate, make the pocket blind, or leave posts out.',
+  },
+  'relief-cuts-post': {
+    level: 'doubt',
+    message: (f) => `A corner's relief of blank ${f.blank} runs into a post.`,
+    remedy: () => 'Choose a smaller cutter or another direction of relief, or leave posts out.',
+  },
+  'tabs-too-many': {
+    level: 'note',
+    message: (f) => `The cut path of blank ${f.blank} is too short for ${f.asked} bridges.`,
+    remedy: () => 'Fewer were left in; set fewer or narrower ones.',
+  },
+  'ejector-no-room': {
+    level: 'doubt',
+    message: (f) =>
+      `An ejector hole of ${f.ejectorMm} mm does not go under blank ${f.blank} with this tool; the widest place there takes ${f.roomMm} mm.`,
+    remedy: () => 'Set another diameter, or lift the blank by finger notches.',
+  },
   'safe-vanishes': {
     level: 'note',
     message: (f) =>
@@ -639,6 +723,55 @@ const entries = {
   },
 
   // plan
+  'height-unmeasured': {
+    level: 'doubt',
+    message: (f) => `The print height is not known: ${f.what} not measured.`,
+    remedy: () =>
+      'Measure the thickness with calipers and enter it; until then the head has no height to go by.',
+  },
+  'floor-gone': {
+    level: 'refuse',
+    message: (f) => `A pocket ${f.depthMm} mm deep leaves no floor in a board of ${f.boardMm} mm.`,
+    remedy: () => 'Set a smaller depth, take a thicker board, or cut through onto a base plate.',
+  },
+  'head-strike': {
+    level: 'refuse',
+    message: (f) =>
+      `Head strike: ${f.what === 'What stands on the board' ? 'what stands on the board' : f.what} reaches ${f.overMm} mm above the head's path at ${f.headMm} mm.`,
+    remedy: (f) => `Set the head to ${f.needMm} mm or more, or lower the floor or the packer.`,
+  },
+  'head-gap-short': {
+    level: 'doubt',
+    message: (f) =>
+      `${f.what} comes within ${f.gapMm} mm of the head; a gap of ${f.wantMm} mm is asked for.`,
+    remedy: () => 'Raise the head, or lower what stands highest.',
+  },
+  'load-too-tall': {
+    level: 'refuse',
+    message: (f) =>
+      `The load stands ${f.highestMm} mm high; the machine takes ${f.tallestMm} mm at most.`,
+    remedy: () =>
+      'Take a thinner board, base plate or packer, or lay the blank on the table itself.',
+  },
+  'face-low': {
+    level: 'doubt',
+    message: (f) =>
+      `Ink falls up to ${f.farMm} mm onto ${f.many === 1 ? 'blank' : 'blanks'} ${f.blanks} where ${f.leastMm} mm is meant: print goes soft there.`,
+    remedy: () =>
+      'Put a packer under the lower pieces, sort them by thickness, or lower what stands highest.',
+  },
+  'face-sunk': {
+    level: 'doubt',
+    message: (f) =>
+      `The face of blank ${f.blank} lies ${f.sunkMm} mm below the top of the board: the board is nearer to the head than the blank.`,
+    remedy: () =>
+      'Use a packer, a shallower pocket or a thinner board, so that the face stands highest.',
+  },
+  'on-keep-out': {
+    level: 'refuse',
+    message: (f) => `Pocket ${f.pocket} lies on a place to keep out of: ${f.what}.`,
+    remedy: () => 'Move or turn the layout, lay fewer, or take that place out of the list.',
+  },
   'plan-empty': {
     level: 'refuse',
     message: () => 'No pocket is to be laid on the bed.',

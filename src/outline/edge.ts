@@ -257,13 +257,13 @@ function reversed(ring: Float64Array): Float64Array {
 
 /** Evens out the half-pixel steps of a followed contour (binomial, five points). */
 function eased(ring: Float64Array): Float64Array {
-  const n = ring.length >> 1;
-  const out = new Float64Array(ring.length);
-  for (let k = 0; k < n; k++) {
-    for (let c = 0; c < 2; c++) {
-      const v = (s: number): number => ring[2 * ((k + s + n) % n) + c]!;
-      out[2 * k + c] = (v(-2) + 4 * v(-1) + 6 * v(0) + 4 * v(1) + v(2)) / 16;
-    }
+  const m = ring.length;
+  const out = new Float64Array(m);
+  // x and y lie in turn, so a neighbour is two numbers away.
+  for (let k = 0; k < m; k++) {
+    const [a, b] = [ring[(k + m - 4) % m]!, ring[(k + m - 2) % m]!];
+    const [d, e] = [ring[(k + 2) % m]!, ring[(k + 4) % m]!];
+    out[k] = (a + 4 * b + 6 * ring[k]! + 4 * d + e) / 16;
   }
   return out;
 }
@@ -292,33 +292,38 @@ const LUMA_PREFERRED = 0.4;
 /** Half window, in points, over which the plane is chosen. */
 const PLANE_CHOICE = 8;
 
+/** Light on one side of a point, as the sum of two places. */
+const nearby = (plane: LinearPlane, x: number, y: number, ux: number, uy: number): number =>
+  roughly(plane, x + 2.5 * ux, y + 2.5 * uy) + roughly(plane, x + 1.75 * ux, y + 1.75 * uy);
+
+function sumAround(values: Float64Array, k: number): number {
+  const n = values.length;
+  let sum = 0;
+  for (let s = -PLANE_CHOICE; s <= PLANE_CHOICE; s++) sum += values[(k + s + n) % n]!;
+  return sum;
+}
+
 /** For each point the plane that shows the edge: 0 luma, 1 red, 2 blue. */
 function planesFor(lights: Lights, ring: Float64Array, normals: Float64Array): Uint8Array {
   const n = ring.length >> 1;
   const planes = [lights.luma, lights.red, lights.blue];
-  const contrasts = planes.map((plane) => {
+  const [ofLuma, ofRed, ofBlue] = planes.map((plane) => {
     const out = new Float64Array(n);
     for (let k = 0; k < n; k++) {
       const x = ring[2 * k]!;
       const y = ring[2 * k + 1]!;
       plane.need(x - 6, y - 6, x + 6, y + 6);
-      const at = (d: number): number =>
-        roughly(plane, x + d * normals[2 * k]!, y + d * normals[2 * k + 1]!);
-      const inside = at(-2.5) + at(-1.75);
-      const outside = at(2.5) + at(1.75);
+      const [ux, uy] = [normals[2 * k]!, normals[2 * k + 1]!];
+      const inside = nearby(plane, x, y, -ux, -uy);
+      const outside = nearby(plane, x, y, ux, uy);
       out[k] = Math.abs(inside - outside) / Math.max(0.02, inside, outside);
     }
     return out;
-  });
+  }) as [Float64Array, Float64Array, Float64Array];
   const out = new Uint8Array(n);
   for (let k = 0; k < n; k++) {
-    const sums = contrasts.map((c) => {
-      let sum = 0;
-      for (let s = -PLANE_CHOICE; s <= PLANE_CHOICE; s++) sum += c[(k + s + n) % n]!;
-      return sum;
-    });
-    const best = sums[2]! > sums[1]! ? 2 : 1;
-    if (sums[0]! < LUMA_PREFERRED * sums[best]!) out[k] = best;
+    const [luma, red, blue] = [sumAround(ofLuma, k), sumAround(ofRed, k), sumAround(ofBlue, k)];
+    if (luma < LUMA_PREFERRED * Math.max(red, blue)) out[k] = blue > red ? 2 : 1;
   }
   return out;
 }
@@ -348,6 +353,14 @@ class ModelSet {
     }
     return models;
   }
+}
+
+/** Mean of two samples of a profile, its ends going on. */
+function levelAt(profile: Float64Array, from: number): number {
+  const last = profile.length - 1;
+  const a = Math.min(last, Math.max(0, from));
+  const b = Math.min(last, Math.max(0, from + 1));
+  return (profile[a]! + profile[b]!) / 2;
 }
 
 function fitAll(
@@ -403,13 +416,8 @@ function fitAll(
     // Levels beside the edge, two blurs away from it.
     const near = Math.round((r.at + innerPx) / SAMPLE_STEP);
     const off = Math.round(2.2 / SAMPLE_STEP);
-    const level = (from: number): number => {
-      let sum = 0;
-      for (let s = 0; s < 2; s++) sum += profile[Math.min(samples - 1, Math.max(0, from + s))]!;
-      return sum / 2;
-    };
-    inside[k] = level(near - off - 1);
-    outside[k] = level(near + off);
+    inside[k] = levelAt(profile, near - off - 1);
+    outside[k] = levelAt(profile, near + off);
     const step = Math.abs(inside[k]! - outside[k]!);
     contrast[k] = step / Math.max(1e-3, inside[k]!, outside[k]!);
     clipped[k] = bright > samples * 0.3 ? 1 : 0;

@@ -24,6 +24,17 @@ const MEAN_REACH = 6;
 /** So many samples, half a pixel apart on profiles a pixel apart, stand for one independent one. */
 const DEPENDENT = 12;
 
+/** Blurred steps and ramps at multiples of PLACE_STEP_PX, from -`most` of them on. */
+function risenUpTo(most: number, blurPx: number): { step: Float64Array; ramp: Float64Array } {
+  const all = Array.from({ length: 2 * most + 1 }, (_, k) =>
+    risen((k - most) * PLACE_STEP_PX, blurPx),
+  );
+  return {
+    step: Float64Array.from(all, (v) => v.step),
+    ramp: Float64Array.from(all, (v) => v.ramp),
+  };
+}
+
 /** Two edges a wall apart, the outer one at each of several places: columns over the samples of a profile. */
 interface Pairs {
   readonly half: number;
@@ -52,18 +63,25 @@ function pairsOf(wallPx: number, blurPx: number): Pairs {
   const half = each * SAMPLE_STEP;
   const samples = 2 * each + 1;
   const count = Math.round((wallPx + 2) / PLACE_STEP_PX) + 1;
+  // Samples, places and walls all lie on multiples of the place's step.
+  const perSample = SAMPLE_STEP / PLACE_STEP_PX;
+  const wall = Math.round(wallPx / PLACE_STEP_PX);
+  const most = each * perSample + wall + count;
+  const known = risenUpTo(most, blurPx);
   const at = Array.from({ length: count }, (_, p) => {
     const placePx = -1 + p * PLACE_STEP_PX;
-    const outer = Array.from({ length: samples }, (_, k) =>
-      risen(-half + k * SAMPLE_STEP - placePx, blurPx),
-    );
-    const inner = Array.from({ length: samples }, (_, k) =>
-      risen(-half + k * SAMPLE_STEP - placePx + wallPx, blurPx),
-    );
+    const first = most - each * perSample - Math.round(placePx / PLACE_STEP_PX);
+    const column = (of: Float64Array, from: number): Float64Array => {
+      const out = new Float64Array(samples);
+      for (let k = 0; k < samples; k++) out[k] = of[from + k * perSample]!;
+      return out;
+    };
+    const faceRamp = column(known.ramp, first + wall);
+    for (let k = 0; k < samples; k++) faceRamp[k]! -= -half + k * SAMPLE_STEP - placePx + wallPx;
     const base = orthonormal([
       new Float64Array(samples).fill(1),
-      Float64Array.from(outer, (v) => v.ramp),
-      Float64Array.from(inner, (v, k) => v.ramp - (-half + k * SAMPLE_STEP - placePx + wallPx)),
+      column(known.ramp, first),
+      faceRamp,
     ]);
     const beyond = (column: Float64Array): Float64Array => {
       for (const b of base) {
@@ -72,8 +90,8 @@ function pairsOf(wallPx: number, blurPx: number): Pairs {
       }
       return column;
     };
-    const foot = beyond(Float64Array.from(outer, (v) => v.step));
-    const face = beyond(Float64Array.from(inner, (v) => v.step));
+    const foot = beyond(column(known.step, first));
+    const face = beyond(column(known.step, first + wall));
     return {
       placePx,
       base,

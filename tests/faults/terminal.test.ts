@@ -286,7 +286,7 @@ describe('jig, before any caliper reading', () => {
   }, 60_000);
 
   it('prints the reason and the name on the job sheet', async () => {
-    const words = ['--because', 'a trial cut in card', '--by', 'R. Maker'];
+    const words = ['--because', 'a trial cut in card', '--by', 'R. Maker', '--material', 'card'];
     const { status, out, said } = snugline(
       'jig',
       '--outline',
