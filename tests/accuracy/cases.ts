@@ -4,7 +4,8 @@ import { CACHE, render, ROOT, sceneNamed, whyNoRenderer } from './render.ts';
 import { readTruth, type Truth } from './truth.ts';
 
 /** A row of the table of goals. */
-export type RowId = 'rigid-thin' | 'rider-paper' | 'rider-rigid' | 'bowed';
+export type RowId =
+  'rigid-thin' | 'rider-paper' | 'rider-rigid' | 'bowed' | 'scan-300' | 'scan-600';
 
 /** A picture with what an operator would enter: readings with the error that their stated uncertainty allows. */
 export interface Case {
@@ -17,6 +18,8 @@ export interface Case {
   /** Thickness by blank number, mm. */
   readonly thicknessMm: Readonly<Record<string, number>>;
   readonly widestMm?: number;
+  /** A flatbed scan; `profile` names the scene of the measured sheet that the scanner's profile is made from. */
+  readonly scan?: { readonly profile?: string };
   readonly spansMm: Readonly<Partial<Record<'x' | 'y' | 'd', number>>>;
   readonly riderSpansMm: Readonly<Record<string, number>>;
   /** What is wrong with this picture or its readings: it must come out doubtful or refused. */
@@ -36,7 +39,9 @@ export interface Material {
 }
 
 /** The picture and its truth; rendered and kept in the cache when it is not among the fixtures; or why it is not there. */
-export function material(one: Case): Material | { readonly missing: string } {
+export function material(
+  one: Pick<Case, 'name' | 'picture' | 'scene'>,
+): Material | { readonly missing: string } {
   if (one.picture !== 'scene') {
     const picture = join(ROOT, one.picture);
     return {
