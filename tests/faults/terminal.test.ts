@@ -195,6 +195,45 @@ it('spans read in inches are refused with the span, the figure and the way out',
   expect(JSON.parse(readFileSync(at('inches.json'), 'utf8')).features).toEqual([]);
 });
 
+describe('scans', () => {
+  it('the strip is written with its page and spans in one line of JSON', () => {
+    const { status, out, said } = snugline('strip', '--out', at('strip.pdf'));
+    expect(status).toBe(0);
+    expect(said).toBe('');
+    const strip = JSON.parse(out);
+    expect(strip.page_mm[0]).toBe(200);
+    expect(strip.page_mm[1]).toBeLessThanOrEqual(38);
+    expect(strip.spans.map((s: { id: string }) => s.id)).toEqual(['x', 'y', 'd']);
+  });
+
+  it.each([
+    ['a density without a number', ['--dpi', 'three hundred'], /--dpi cannot be/],
+    ['its uncertainty alone', ['--dpi-u', '1'], /give --dpi as well/],
+    ['two scales at once', ['--dpi', '300', '--scanner', at('s.json')], /give one of them/],
+    ['a profile that is not there', ['--scanner', at('none.json')], /cannot be read/],
+  ])('%s is wrong usage', (_, options, expected) => {
+    const { status, said } = snugline(
+      'trace',
+      join(root, 'fixtures/o01-card.jpg'),
+      ...options,
+      ...['--out', at('scan.json')],
+    );
+    expect(said).toMatch(expected);
+    expect(status).toBe(2);
+  });
+
+  it('a photo is no scan of a measured sheet without thickness asked for', () => {
+    const { status, said } = snugline(
+      'trace',
+      join(root, 'fixtures/o01-card.jpg'),
+      '--out',
+      at('x.json'),
+    );
+    expect(said).toMatch(/needs --thickness/);
+    expect(status).toBe(2);
+  });
+});
+
 describe('sheet and rider', () => {
   it('tell page and spans in one line of JSON', () => {
     const { status, out, said } = snugline(
