@@ -81,7 +81,7 @@ describe('wrong usage: exit 2, one sentence, nothing written', () => {
   ];
   it.each([
     ['no verb', [], /Say what to do/],
-    ['a verb that is not there yet', ['scanner', picture], /no verb "scanner"/],
+    ['a verb that is not there yet', ['match', picture], /no verb "match"/],
     ['a name that every object has', ['constructor'], /no verb/],
     ['an unknown option', ['sheet', '--colour', 'red'], /no option --colour/],
     ['no place to write to', ['sheet'], /needs --out/],
@@ -105,7 +105,7 @@ describe('wrong usage: exit 2, one sentence, nothing written', () => {
     ],
     ['a face that is none', trace('--thickness', '1', '--face', 'front'), /print or back/],
     ['an option twice', trace('--thickness', '1', '--thickness', '2'), /twice/],
-    ['a scan', trace('--thickness', '1', '--scan'), /not part of this version/],
+    ['pieces of one kind', trace('--thickness', '1', '--pieces'), /not part of this version/],
     ['a lens profile', trace('--thickness', '1', '--lens', 'x.json'), /not part of this version/],
     ['a second picture', trace(picture, '--thickness', '1'), /one picture/],
     [
