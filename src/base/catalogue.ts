@@ -309,6 +309,76 @@ const entries = {
     remedy: () =>
       'Measure the thickness again, in millimetres, and see that the rider lies flat on the face; then correct the one that is wrong.',
   },
+  'sheets-differ': {
+    level: 'refuse',
+    message: (f) => `The pictures show different reference sheets: ${f.first} and ${f.other}.`,
+    remedy: () => 'Give pictures of one and the same sheet.',
+  },
+  'picture-mirrored': {
+    level: 'refuse',
+    message: (f) =>
+      `The picture says that it is stored mirrored (orientation ${f.orientation}), as no lens profile can be used with.`,
+    remedy: () => 'Take it with the camera on the back, not the one for self-portraits.',
+  },
+
+  // view: lens profile
+  'lens-picture-left-out': {
+    level: 'note',
+    message: (f) => `${f.name} is left out of the lens profile: ${f.why}`,
+    remedy: () => 'Nothing need be done as long as enough pictures are left.',
+  },
+  'lens-pictures-few': {
+    level: 'refuse',
+    message: (f) =>
+      `${f.found} pictures can be used; a lens profile takes at least ${f.least} of one picture size.`,
+    remedy: () =>
+      'Take 8 to 12 pictures of the sheet with this camera, from straight above and tilted to each side, some of them turned a quarter, so that the sheet reaches into every corner of the picture.',
+  },
+  'lens-pictures-differ': {
+    level: 'refuse',
+    message: (f) => `The pictures differ in ${f.what}; a lens profile is of one lens only.`,
+    remedy: () =>
+      'Make a profile of each, from pictures of one camera, lens, zoom and picture size.',
+  },
+  'lens-unknown': {
+    level: 'refuse',
+    message: (f) =>
+      `These pictures tell the focal length to ± ${f.percent} % (k = 1) only, which is no better than a guess.`,
+    remedy: () =>
+      'Add pictures that are tilted by 20 to 30 degrees, each towards another side of the sheet.',
+  },
+  'lens-corners-unseen': {
+    level: 'doubt',
+    message: (f) =>
+      `The sheet reaches only ${f.percent} % of the way into at least one corner of the pictures: the lens is guessed beyond.`,
+    remedy: () => 'Add pictures in which the sheet fills the frame, or lies in that corner.',
+  },
+  'board-not-true': {
+    level: 'doubt',
+    message: (f) =>
+      `The board is not flat and true: taken as such its corners miss by ${f.leftPx} px; with a print error of some ${f.printMm} mm and a bow of some ${f.bowMm} mm by ${f.otherPx} px, and another lens. The difference is counted into the uncertainty.`,
+    remedy: () =>
+      'Add --board-error to estimate the print error and the bow of the board, or use a board on glass or a metal plate.',
+  },
+  'board-not-found': {
+    level: 'refuse',
+    message: (f) =>
+      `${f.name} shows no whole checkerboard with ${f.columns} x ${f.rows} inner corners.`,
+    remedy: () =>
+      'Keep the whole board in the picture, sharp and without glare; --board counts the corners inside, not the squares.',
+  },
+  'lens-profile-unread': {
+    level: 'refuse',
+    message: (f) => `${f.name} cannot be used as a lens profile: ${f.why}.`,
+    remedy: () => 'Give a file that "lens" wrote, unchanged.',
+  },
+  'lens-profile-other': {
+    level: 'refuse',
+    message: (f) => `The lens profile and the picture differ in ${f.what}.`,
+    remedy: () =>
+      'Make a profile with this camera, lens, zoom and picture size, or measure without one.',
+  },
+
   'view-too-uncertain': {
     level: 'refuse',
     message: (f) =>
@@ -517,6 +587,34 @@ const entries = {
     remedy: (f) => `To narrow it, ${f.advice}.`,
   },
 
+  // check
+  'edges-one': {
+    level: 'refuse',
+    message: () => 'Both places lie on one spot of the edge: there is nothing between them.',
+    remedy: () => 'Choose two places on different edges, or two different holes.',
+  },
+  'edges-no-hold': {
+    level: 'refuse',
+    message: (f) =>
+      `Jaws find no hold there: within ${f.slideMm} mm the two edges slope by ${f.degrees} degrees against each other.`,
+    remedy: () => 'Choose two places where the edges run side by side.',
+  },
+  'hole-none': {
+    level: 'refuse',
+    message: () => 'This blank has no hole.',
+    remedy: () => 'Measure from edge to edge instead.',
+  },
+  'hole-not-round': {
+    level: 'refuse',
+    message: (f) => `That hole is not round: its edge leaves a circle by ${f.byMm} mm.`,
+    remedy: () => 'Measure it from edge to edge instead.',
+  },
+  'corner-not-round': {
+    level: 'refuse',
+    message: () => 'There is no round corner there: no arc of 30 degrees or more fits the edge.',
+    remedy: () => 'Choose a place on the arc itself, or measure from edge to edge.',
+  },
+
   // pocket
   'cut-vanishes': {
     level: 'refuse',
@@ -549,6 +647,62 @@ const entries = {
     remedy: () =>
       'Give more clearance, or make the outline surer: a rider, measured spans, a second picture.',
   },
+  'board-unsaid': {
+    level: 'doubt',
+    message: () =>
+      'What the board is made of has not been said: PVC and vinyl give off acid and toxic gas under a laser.',
+    remedy: () => 'Choose the board; what must not be lasered shuts the cut file.',
+  },
+  'board-not-by-laser': {
+    level: 'refuse',
+    message: (f) => `No laser may cut ${f.board}: ${f.notByLaser}.`,
+    remedy: () => 'Cut it with a knife, a mill or by hand, or take another board.',
+  },
+  'board-unknown-to-laser': {
+    level: 'doubt',
+    message: () => 'Whether a laser may cut this board is not known here.',
+    remedy: () =>
+      "Read the data sheet of the board and the laser maker's list first; anything with chlorine in it stays out of the laser.",
+  },
+  'blind-needs-mill': {
+    level: 'doubt',
+    message: () => 'Only a mill cuts a pocket with an even floor.',
+    remedy: () => 'Choose a mill, or a through pocket on a base plate.',
+  },
+  'post-thin': {
+    level: 'note',
+    message: (f) =>
+      `In ${f.posts} ${f.posts === 1 ? 'hole' : 'holes'} of blank ${f.blank} a post would be thinner than ${f.leastMm} mm: none is made there.`,
+    remedy: () => 'Set a pin there by hand if the blank needs one.',
+  },
+  'post-loose': {
+    level: 'note',
+    message: (f) =>
+      `${f.posts} ${f.posts === 1 ? 'post' : 'posts'} of blank ${f.blank} come loose when the board is cut through.`,
+    remedy: () => 'Glue them to the base plate before the board is lifted off their places.',
+  },
+  'post-falls': {
+    level: 'doubt',
+    message: (f) =>
+      `Nothing holds ${f.posts} ${f.posts === 1 ? 'post' : 'posts'} of blank ${f.blank}: the pocket goes through and has no base plate.`,
+    remedy: () => 'Lay the board on a base plate, make the pocket blind, or leave posts out.',
+  },
+  'relief-cuts-post': {
+    level: 'doubt',
+    message: (f) => `A corner's relief of blank ${f.blank} runs into a post.`,
+    remedy: () => 'Choose a smaller cutter or another direction of relief, or leave posts out.',
+  },
+  'tabs-too-many': {
+    level: 'note',
+    message: (f) => `The cut path of blank ${f.blank} is too short for ${f.asked} bridges.`,
+    remedy: () => 'Fewer were left in; set fewer or narrower ones.',
+  },
+  'ejector-no-room': {
+    level: 'doubt',
+    message: (f) =>
+      `An ejector hole of ${f.ejectorMm} mm does not go under blank ${f.blank} with this tool; the widest place there takes ${f.roomMm} mm.`,
+    remedy: () => 'Set another diameter, or lift the blank by finger notches.',
+  },
   'safe-vanishes': {
     level: 'note',
     message: (f) =>
@@ -557,6 +711,55 @@ const entries = {
   },
 
   // plan
+  'height-unmeasured': {
+    level: 'doubt',
+    message: (f) => `The print height is not known: ${f.what} not measured.`,
+    remedy: () =>
+      'Measure the thickness with calipers and enter it; until then the head has no height to go by.',
+  },
+  'floor-gone': {
+    level: 'refuse',
+    message: (f) => `A pocket ${f.depthMm} mm deep leaves no floor in a board of ${f.boardMm} mm.`,
+    remedy: () => 'Set a smaller depth, take a thicker board, or cut through onto a base plate.',
+  },
+  'head-strike': {
+    level: 'refuse',
+    message: (f) =>
+      `Head strike: ${f.what === 'What stands on the board' ? 'what stands on the board' : f.what} reaches ${f.overMm} mm above the head's path at ${f.headMm} mm.`,
+    remedy: (f) => `Set the head to ${f.needMm} mm or more, or lower the floor or the packer.`,
+  },
+  'head-gap-short': {
+    level: 'doubt',
+    message: (f) =>
+      `${f.what} comes within ${f.gapMm} mm of the head; a gap of ${f.wantMm} mm is asked for.`,
+    remedy: () => 'Raise the head, or lower what stands highest.',
+  },
+  'load-too-tall': {
+    level: 'refuse',
+    message: (f) =>
+      `The load stands ${f.highestMm} mm high; the machine takes ${f.tallestMm} mm at most.`,
+    remedy: () =>
+      'Take a thinner board, base plate or packer, or lay the blank on the table itself.',
+  },
+  'face-low': {
+    level: 'doubt',
+    message: (f) =>
+      `Ink falls up to ${f.farMm} mm onto ${f.many === 1 ? 'blank' : 'blanks'} ${f.blanks} where ${f.leastMm} mm is meant: print goes soft there.`,
+    remedy: () =>
+      'Put a packer under the lower pieces, sort them by thickness, or lower what stands highest.',
+  },
+  'face-sunk': {
+    level: 'doubt',
+    message: (f) =>
+      `The face of blank ${f.blank} lies ${f.sunkMm} mm below the top of the board: the board is nearer to the head than the blank.`,
+    remedy: () =>
+      'Use a packer, a shallower pocket or a thinner board, so that the face stands highest.',
+  },
+  'on-keep-out': {
+    level: 'refuse',
+    message: (f) => `Pocket ${f.pocket} lies on a place to keep out of: ${f.what}.`,
+    remedy: () => 'Move or turn the layout, lay fewer, or take that place out of the list.',
+  },
   'plan-empty': {
     level: 'refuse',
     message: () => 'No pocket is to be laid on the bed.',

@@ -1,6 +1,6 @@
 import { regionArea } from '../geometry/measure.ts';
 import type { Outline } from '../outline/outline.ts';
-import { EDGE_CORRELATION_MM } from './width.ts';
+import { EDGE_CORRELATION_MM } from './touch.ts';
 
 /**
  * The area that an outline encloses, holes taken away, and its standard uncertainty, mm².

@@ -1,14 +1,33 @@
 import type { Point } from '../base/measure.ts';
 import type { Source } from '../view/view.ts';
 
-/** A size of an outline, as two parallel jaws would read it. mm; u is a standard uncertainty (k = 1). */
+/**
+ * What the operator measured, as she pointed it out. Places and directions are in the blank frame as pictured (origin at
+ * the centroid of the outer ring, axes as the sheet's, before any mirroring), so that they follow the blank when its
+ * outline is computed again.
+ */
+export type Feature =
+  /** One of the two sides of the smallest rectangle; width is the one that lies nearer to the sheet's x. */
+  | { readonly kind: 'main'; readonly side: 'width' | 'height' }
+  /** The whole blank between two parallel jaws that close along a direction, radians from x. */
+  | { readonly kind: 'across'; readonly directionRad: number }
+  /** From the edge at one place to the edge at another; over material, or inside a slot. */
+  | { readonly kind: 'edges'; readonly a: Point<'blank'>; readonly b: Point<'blank'> }
+  /** The diameter of the round hole nearest to a place. */
+  | { readonly kind: 'hole'; readonly at: Point<'blank'> }
+  /** The radius of the round corner at a place. */
+  | { readonly kind: 'radius'; readonly at: Point<'blank'> }
+  /** From the centre of one round hole to that of another. */
+  | { readonly kind: 'holes'; readonly a: Point<'blank'>; readonly b: Point<'blank'> };
+
+/** A size of an outline, as an instrument would read it. mm; u is a standard uncertainty (k = 1). */
 export interface Dimension {
-  readonly kind: 'width' | 'hole';
-  /** Direction in which the jaws close, radians from x, counter-clockwise. */
+  readonly kind: 'width' | 'edges' | 'slot' | 'hole' | 'radius' | 'holes';
+  /** Direction in which the jaws close, radians from x, counter-clockwise; of no meaning for a radius. */
   readonly directionRad: number;
   readonly valueMm: number;
   readonly u: number;
-  /** Where the jaws touch. */
+  /** Where the jaws touch; of a radius its centre and the middle of its arc; of holes their centres. */
   readonly touches: readonly [Point<'sheet'>, Point<'sheet'>];
   /** Shares of u² by source, largest first; they add up to 1. */
   readonly budget: readonly {
@@ -16,6 +35,12 @@ export interface Dimension {
     readonly u: number;
     readonly share: number;
   }[];
+  /** How the value changes with one standard deviation of each of the outline's modes, mm, in their order. */
+  readonly shifts: Float64Array;
+  /** The part of u² that is this dimension's own: noise of the edge and the curve fit at its touches, mm². */
+  readonly ownVariance: number;
+  /** It touches a stretch that no picture could see, or whose edge is doubtful. */
+  readonly unseen: boolean;
 }
 
 export type ReadingVerdict = 'agrees' | 'contradicts' | 'says little';

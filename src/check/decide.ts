@@ -1,3 +1,5 @@
+import { normalBelow } from './student.ts';
+
 export type Decision = 'proven' | 'proven not' | 'not proven';
 
 /**
@@ -16,3 +18,10 @@ export function decide(
   if (value + expandedU < least || value - expandedU > most) return 'proven not';
   return 'not proven';
 }
+
+/** Probability that the true value keeps the limits, normal law. Source: JCGM 106:2012, 7.5. */
+export const conformance = (
+  value: number,
+  u: number,
+  { least = -Infinity, most = Infinity }: { readonly least?: number; readonly most?: number },
+): number => normalBelow((most - value) / u) - normalBelow((least - value) / u);

@@ -1,10 +1,5 @@
 import type { Dimension, Judgement } from './check.ts';
-
-/**
- * Expanded uncertainty (k = 2) of a caliper reading, mm: permissible error 0.03 (rectangular 0.0173), digital step 0.01
- * (0.0029) and seating on board or plastic 0.02 (standard), together u = 0.0266.
- */
-export const READING_U_MM = 0.05;
+import type { Averaged } from './reading.ts';
 
 /**
  * Holds one reading against the outline. E_n = |difference| / sqrt(U1² + U2²) with k = 2 (ISO 13528, ISO/IEC 17043;
@@ -13,24 +8,22 @@ export const READING_U_MM = 0.05;
  *
  * Readings taken with the same instrument as the sheet's spans share its error: agreement does not show that error.
  *
- * @param readingU expanded (k = 2), mm, of the reading
+ * @param reading what was read; its sort of scatter and u (k = 1) are worked out by `average`
  * @param clearanceMm per side, when there is a pocket to fit
  */
 export function judge(
-  readingMm: number,
-  readingU: number,
-  { valueMm, u }: Pick<Dimension, 'valueMm' | 'u'>,
+  reading: Pick<Averaged, 'meanMm' | 'u'> & Partial<Averaged>,
+  { valueMm, u, unseen = false }: Pick<Dimension, 'valueMm' | 'u'> & { readonly unseen?: boolean },
   clearanceMm?: number,
 ): Judgement {
-  const differenceMm = valueMm - readingMm;
-  const jointU = Math.hypot(2 * u, readingU);
+  const differenceMm = valueMm - reading.meanMm;
+  const jointU = 2 * Math.hypot(u, reading.u);
   const en = Math.abs(differenceMm) / jointU;
+  const { rangeMm = 0, rangeLimitMm = 0 } = reading;
+  const scattered = rangeLimitMm > 0 && rangeMm > rangeLimitMm;
+  const wide = clearanceMm !== undefined && jointU > 2 * clearanceMm;
   const verdict =
-    en > 1
-      ? 'contradicts'
-      : clearanceMm !== undefined && jointU > 2 * clearanceMm
-        ? 'says little'
-        : 'agrees';
+    en > 1 && !scattered ? 'contradicts' : scattered || unseen || wide ? 'says little' : 'agrees';
   const away = Math.abs(differenceMm).toFixed(2);
   const within = jointU.toFixed(2);
   const side = differenceMm > 0 ? 'larger' : 'smaller';
@@ -39,9 +32,14 @@ export function judge(
     contradicts:
       `Contradicts: the outline is ${away} mm ${side} than you read, and ±${within} mm is all that the two allow. ` +
       'Read it again at the drawn jaws; then look at the thickness and at the spans of the sheet.',
-    'says little':
-      `Says little: ${away} mm apart within ±${within} mm, wider than the ${(2 * (clearanceMm ?? 0)).toFixed(2)} mm of play in the pocket. ` +
-      'Make the outline surer (rider, measured spans), or give more clearance.',
+    'says little': scattered
+      ? `Says little: your readings differ by ${rangeMm.toFixed(2)} mm, and ${rangeLimitMm.toFixed(2)} mm is all that the instrument explains. ` +
+        'One of them may be mistyped or read at another place: read it again.'
+      : unseen
+        ? `Says little: the jaws touch a stretch of edge that was hidden or is doubtful. ` +
+          'Measure where the edge was seen, or take a picture from above that stretch.'
+        : `Says little: ${away} mm apart within ±${within} mm, wider than the ${(2 * (clearanceMm ?? 0)).toFixed(2)} mm of play in the pocket. ` +
+          'Make the outline surer (rider, measured spans), or give more clearance.',
   };
   return { verdict, differenceMm, jointU, en, sentence: sentences[verdict] };
 }

@@ -7,8 +7,12 @@ import { readOutlineJson } from '../files/outline-json.ts';
 import { release, RELEASE_NAMES } from '../files/release.ts';
 import { loadClipper } from '../geometry/load-clipper-node.ts';
 import { DEFAULT_BED, DEFAULT_POCKET, jobFacts, makeJig, type JigSettings } from '../job/jig.ts';
-import type { ZeroCorner } from '../plan/plan.ts';
-import type { PocketSettings, Tool } from '../pocket/pocket.ts';
+import { DEFAULT_HEIGHTS } from '../plan/heights.ts';
+import { LAYOUTS, type KeepOut, type ZeroCorner } from '../plan/plan.ts';
+import { MATERIALS } from '../pocket/material.ts';
+import { FINGER_MM } from '../pocket/notch.ts';
+import { HOLDS, PLAIN, RELIEFS, WIDENS, type PocketSettings, type Tool } from '../pocket/pocket.ts';
+import { toolWords } from '../pocket/trails.ts';
 import { mayWriteInto, write } from './place.ts';
 import {
   figure,
@@ -34,10 +38,32 @@ All share the bed frame (mm, origin at the bed's lower left corner seen from its
   --clearance MM        room between blank and wall, per side (${DEFAULT_POCKET.clearanceMm})
   --kerf MM             width that a beam or knife takes away (${beam}); the tool's centre runs half of it inside
   --cutter-radius MM    radius of a mill, instead of --kerf
+  --tool KIND           laser, knife, mill, drag-knife, hand; without it, laser, or mill with --cutter-radius
+  --blade-offset MM     a drag knife's offset, taken in the file; 0 leaves it to the cutter's program
+  --material NAME       ${MATERIALS.map(({ id }) => id).join(', ')}
+                        what no laser may cut is refused with the reason
+  --add-u WHERE         none, hidden, all (${PLAIN.widen}): where the outline's own uncertainty is added to the clearance
+  --posts               posts of the board stand in the blank's holes
+  --relief KIND         ${RELIEFS.join(', ')} (${PLAIN.relief}): how a mill clears corners
+  --notches N           finger notches, 0 to 8 (0): two go across from each other, more are spread evenly
+  --notch-radius MM     (${FINGER_MM}); --notch-reach MM beyond the wall, a slot where more than the radius
+  --ejector MM          diameter of a hole to push the blank out through floor or base plate (none)
+  --tabs N, --tab MM    bridges that keep the drop-out in the board (0), and their width (${PLAIN.tabMm})
+  --lead-in MM          from where the tool enters the drop-out to its path (0)
+  --speed MM            of the cutter, mm/s (${PLAIN.speedMmPerS}), for the time; --passes N (${PLAIN.passes})
+  --hold KIND           base, blind, through (${PLAIN.hold}); --depth MM of a blind pocket (${PLAIN.depthMm})
+  --board MM, --base MM, --packer MM  thickness of board, base plate, packer; any of these asks for heights
+  --above-face MM       what rises above the print face (0); --on-board MM what stands on the board (0)
+  --thickness-spread MM largest less smallest piece (0); --head-gap MM (${DEFAULT_HEIGHTS.headGapMm})
+  --head MM             height of the head over the table, instead of the least that keeps the gap
+  --tallest MM          tallest load of the machine; --panel load|head: what its panel wants (${DEFAULT_HEIGHTS.panel})
   --bed WxH             the printer's print area (${DEFAULT_BED.widthMm}x${DEFAULT_BED.depthMm})
   --zero CORNER         ${ZEROS.join(', ')} (${DEFAULT_BED.zero}): where places are counted from
   --rows N, --columns N pockets of each blank (1, 1)
   --count 1=4,2=2       how many of each blank, instead
+  --layout KIND         ${LAYOUTS.join(', ')} (rows)
+  --keep-out LIST       places no pocket may touch, each XxY+WxD in bed mm, with commas between
+  --key                 a corner to cut off the board at zero, so that it lies one way only
   --pitch XxY           centre to centre; without it a wall of ${DEFAULT_BED.wallMm} mm is left
   --bleed MM            how far artwork reaches past the edge (${DEFAULT_POCKET.bleedMm})
   --number TEXT         job number; without it one is made from the outlines
@@ -52,16 +78,81 @@ Lasers, blades and mills hurt: follow the machine's own instructions and the rul
 
 /** What was taken for the pocket, given or not. */
 const wordsOf = ({ clearanceMm, tool }: PocketSettings): string =>
-  `clearance ${clearanceMm} mm, ${tool.kind === 'beam' ? `kerf ${tool.kerfMm} mm` : `cutter radius ${tool.radiusMm} mm`}`;
+  `clearance ${clearanceMm} mm, ${'kerfMm' in tool ? `kerf ${tool.kerfMm} mm` : tool.kind === 'mill' ? `cutter radius ${tool.radiusMm} mm` : toolWords(tool)}`;
 
-function toolOf(kerf: string | undefined, radius: string | undefined): Tool {
+const TOOLS = ['laser', 'knife', 'mill', 'drag-knife', 'hand'] as const;
+
+function toolOf(
+  named: string | undefined,
+  kerf: string | undefined,
+  radius: string | undefined,
+  offset: string | undefined,
+): Tool {
   if (kerf !== undefined && radius !== undefined)
     throw new Usage('Give --kerf for a beam or knife, or --cutter-radius for a mill, not both.');
-  if (radius !== undefined)
-    return { kind: 'mill', radiusMm: figure('--cutter-radius', radius, { above: 0, most: 50 }) };
-  if (kerf !== undefined)
-    return { kind: 'beam', kerfMm: figure('--kerf', kerf, { least: 0, most: 10 }) };
-  return DEFAULT_POCKET.tool;
+  const tool =
+    named === undefined
+      ? radius !== undefined
+        ? 'mill'
+        : offset !== undefined
+          ? 'drag-knife'
+          : 'laser'
+      : oneOf('--tool', named, TOOLS);
+  const only = (option: string, given: string | undefined, ...kinds: string[]): void => {
+    if (given !== undefined && !kinds.includes(tool))
+      throw new Usage(`${option} does not go with --tool ${tool}; leave one of them out.`);
+  };
+  only('--kerf', kerf, 'laser', 'knife');
+  only('--cutter-radius', radius, 'mill');
+  only('--blade-offset', offset, 'drag-knife');
+  switch (tool) {
+    case 'mill':
+      if (radius === undefined)
+        throw new Usage(
+          '--tool mill needs --cutter-radius, half the diameter of the cutter in mm.',
+        );
+      return { kind: 'mill', radiusMm: figure('--cutter-radius', radius, { above: 0, most: 50 }) };
+    case 'drag-knife':
+      return {
+        kind: 'drag',
+        offsetMm:
+          offset === undefined ? 0 : figure('--blade-offset', offset, { least: 0, most: 5 }),
+      };
+    case 'hand':
+      return { kind: 'hand' };
+    default:
+      return {
+        kind: tool === 'knife' ? 'knife' : 'beam',
+        kerfMm: kerf === undefined ? beam : figure('--kerf', kerf, { least: 0, most: 10 }),
+      };
+  }
+}
+
+/** Two that the program places across from each other, any other number evenly spread. */
+function notchesOf(
+  count: number,
+  radiusMm: number,
+  reachMm: number,
+): NonNullable<PocketSettings['notches']> {
+  if (reachMm < radiusMm)
+    throw new Usage(
+      '--notch-reach cannot be less than --notch-radius; leave it out for a half round.',
+    );
+  if (count === 2) return { radiusMm, reachMm };
+  return Array.from({ length: count }, (_, k) => ({ at: k / count, radiusMm, reachMm }));
+}
+
+function keepOutsOf(text: string): KeepOut[] {
+  return text.split(',').map((part, k) => {
+    const [at, size, ...more] = part.split('+');
+    if (at === undefined || size === undefined || more.length > 0)
+      throw new Usage(
+        `--keep-out cannot be "${part}": give XxY+WxD in mm, for instance 0x0+20x20.`,
+      );
+    const [xMm, yMm] = pairOf('--keep-out', at, -1e-9);
+    const [widthMm, depthMm] = pairOf('--keep-out', size);
+    return { what: `keep-out ${k + 1}`, xMm, yMm, widthMm, depthMm };
+  });
 }
 
 function countsOf(text: string): Record<number, number> {
@@ -77,6 +168,42 @@ function countsOf(text: string): Record<number, number> {
   return Object.fromEntries(named);
 }
 
+/** Options beside those of the contract. */
+const WORDS = [
+  'tool',
+  'material',
+  'add-u',
+  'relief',
+  'hold',
+  'panel',
+  'layout',
+  'keep-out',
+] as const;
+const FIGURES = [
+  'blade-offset',
+  'notches',
+  'notch-radius',
+  'notch-reach',
+  'ejector',
+  'tabs',
+  'tab',
+  'lead-in',
+  'speed',
+  'passes',
+  'depth',
+  'board',
+  'base',
+  'packer',
+  'above-face',
+  'on-board',
+  'thickness-spread',
+  'head-gap',
+  'head',
+  'tallest',
+] as const;
+/** Any of these asks for heights. */
+const HEIGHTS = ['board', 'base', 'packer', 'above-face', 'on-board', 'head', 'tallest'] as const;
+
 async function run(args: readonly string[]): Promise<number> {
   const { values } = readArgs(
     'jig',
@@ -86,6 +213,11 @@ async function run(args: readonly string[]): Promise<number> {
       clearance: { type: 'string' },
       kerf: { type: 'string' },
       'cutter-radius': { type: 'string' },
+      ...Object.fromEntries(
+        [...WORDS, ...FIGURES].map((name) => [name, { type: 'string' as const }]),
+      ),
+      posts: { type: 'boolean' },
+      key: { type: 'boolean' },
       bed: { type: 'string' },
       zero: { type: 'string' },
       rows: { type: 'string' },
@@ -117,12 +249,44 @@ async function run(args: readonly string[]): Promise<number> {
   const pitch = text('pitch');
   const count = text('count');
   const whole = { least: 1, most: 1000, whole: true, unit: '' };
+  const length = { least: 0, most: 500 };
+  const word = <T extends string>(name: (typeof WORDS)[number], words: readonly T[]) => {
+    const given = text(name);
+    return given === undefined ? undefined : oneOf(`--${name}`, given, words);
+  };
+  const material = word(
+    'material',
+    MATERIALS.map(({ id }) => id),
+  );
+  const notchRadiusMm = number('notch-radius', FINGER_MM, { above: 0, most: 100 });
+  const notches = notchesOf(
+    number('notches', 0, { ...whole, least: 0, most: 8 }),
+    notchRadiusMm,
+    number('notch-reach', notchRadiusMm, { above: 0, most: 200 }),
+  );
+  const orNull = (name: 'board' | 'base' | 'head' | 'tallest'): number | null =>
+    text(name) === undefined ? null : number(name, 0, { above: 0, most: 1000 });
+  const keepOut = text('keep-out');
+  const layout = word('layout', LAYOUTS);
   const settings: Omit<JigSettings, 'job'> = {
     pocket: {
       ...DEFAULT_POCKET,
       clearanceMm: number('clearance', DEFAULT_POCKET.clearanceMm, { least: 0, most: 50 }),
       bleedMm: number('bleed', DEFAULT_POCKET.bleedMm, { least: 0, most: 50 }),
-      tool: toolOf(text('kerf'), text('cutter-radius')),
+      tool: toolOf(text('tool'), text('kerf'), text('cutter-radius'), text('blade-offset')),
+      ...(material !== undefined && { material }),
+      widen: word('add-u', WIDENS) ?? PLAIN.widen,
+      posts: values.posts === true,
+      relief: word('relief', RELIEFS) ?? PLAIN.relief,
+      notches,
+      ejectorMm: number('ejector', 0, length),
+      tabs: number('tabs', 0, { ...whole, least: 0, most: 50 }),
+      tabMm: number('tab', PLAIN.tabMm, { above: 0, most: 50 }),
+      leadInMm: number('lead-in', 0, { least: 0, most: 50 }),
+      speedMmPerS: number('speed', PLAIN.speedMmPerS, { above: 0, most: 5000, unit: 'mm/s' }),
+      passes: number('passes', 1, whole),
+      hold: word('hold', HOLDS) ?? PLAIN.hold,
+      depthMm: number('depth', PLAIN.depthMm, { above: 0, most: 500 }),
     },
     bed: {
       ...DEFAULT_BED,
@@ -132,7 +296,25 @@ async function run(args: readonly string[]): Promise<number> {
       rows: number('rows', 1, whole),
       columns: number('columns', 1, whole),
       ...(pitch !== undefined && { pitchMm: pairOf('--pitch', pitch) }),
+      ...(layout !== undefined && { layout }),
+      ...(keepOut !== undefined && { keepOuts: keepOutsOf(keepOut) }),
+      ...(values.key === true && { keyed: true }),
     },
+    ...(HEIGHTS.some((name) => text(name) !== undefined) && {
+      heights: {
+        ...DEFAULT_HEIGHTS,
+        boardMm: orNull('board'),
+        baseMm: orNull('base'),
+        packerMm: number('packer', 0, length),
+        aboveFaceMm: number('above-face', 0, length),
+        onBoardMm: number('on-board', 0, length),
+        spreadMm: number('thickness-spread', 0, length),
+        headGapMm: number('head-gap', DEFAULT_HEIGHTS.headGapMm, { above: 0, most: 100 }),
+        headMm: orNull('head'),
+        tallestMm: orNull('tallest'),
+        panel: word('panel', ['load', 'head'] as const) ?? DEFAULT_HEIGHTS.panel,
+      },
+    }),
     ...(count !== undefined && { counts: countsOf(count) }),
   };
   await mayWriteInto(folder, RELEASE_NAMES, force);

@@ -15,6 +15,10 @@ const VERBS: Readonly<Record<string, { does: string; load: () => Promise<Verb> }
     does: 'writes the strip of marks for scanning as PDF',
     load: async () => (await import('./strip.ts')).strip,
   },
+  lens: {
+    does: 'makes a lens profile from photos of a sheet or a checkerboard',
+    load: async () => (await import('./lens.ts')).lens,
+  },
   trace: {
     does: 'measures a photo and writes the outlines',
     load: async () => (await import('./trace-verb.ts')).traceVerb,

@@ -59,3 +59,14 @@ export async function write(
     },
   );
 }
+
+/** Why a file given on the command line cannot be read, in words. */
+export function whyUnread(error: unknown): string {
+  const { code } = error as NodeJS.ErrnoException;
+  const why: Record<string, string> = {
+    ENOENT: 'there is no such file',
+    EISDIR: 'it is a folder',
+    EACCES: 'it may not be read',
+  };
+  return why[String(code)] ?? String(code);
+}

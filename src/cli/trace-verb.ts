@@ -2,7 +2,7 @@ import { readFile } from 'node:fs/promises';
 import { basename } from 'node:path';
 import { outlineJson } from '../files/outline-json.ts';
 import { RIDERS } from '../sheet/layout.ts';
-import { mayWrite, write } from './place.ts';
+import { mayWrite, whyUnread, write } from './place.ts';
 import {
   DEFAULT_TRACE,
   missingPicture,
@@ -36,6 +36,7 @@ sheet frame (mm, origin at the lower left corner of the sheet as designed, x rig
   --span-u MM             their standard uncertainty (${DEFAULT_TRACE.spanU})
   --rider-span MM         measured size of the rider; or by nominal size, "50=49.96,30=29.98"
   --rider-span-u MM       its standard uncertainty (${DEFAULT_TRACE.riderSpanU})
+  --lens FILE             lens profile that "lens" wrote, of this camera, lens and picture size
   --widest MM             height of the widest edge above the sheet, where it is not the face's
   --face print|back       which face the picture shows (${DEFAULT_TRACE.face})
   --scan                  a flatbed scan with the strip or the sheet on the glass; --thickness may then be left out
@@ -50,7 +51,7 @@ Exit status: 0 done (ok or doubtful), 3 refused (the file then holds the reasons
 `;
 
 /** Options that later versions bring. */
-const LATER = ['lens', 'separate', 'pieces'];
+const LATER = ['separate', 'pieces'];
 /** Thicker than this is a mistyped figure: a camera on a stand is about 300 mm up. */
 const GREATEST_THICKNESS_MM = 250;
 /** A span farther off than this was read at another place, or in another unit. */
@@ -130,6 +131,7 @@ async function run(args: readonly string[]): Promise<number> {
       widest: { type: 'string' },
       face: { type: 'string' },
       want: { type: 'string' },
+      lens: { type: 'string' },
       scan: { type: 'boolean' },
       scanner: { type: 'string' },
       dpi: { type: 'string' },
@@ -183,18 +185,34 @@ async function run(args: readonly string[]): Promise<number> {
   const out = needed('trace', '--out', values.out);
   const force = values.force === true;
   await mayWrite(out, force);
+  const lensFile = textOf(values.lens);
+  if (lensFile !== undefined && options.scan)
+    throw new Usage('--lens is about a camera; a scan has none: leave one of them out.');
+  const lensText = lensFile === undefined ? undefined : await lensProfileText(lensFile);
   if (values.scanner !== undefined) {
     const profile = await profileAt(textOf(values.scanner)!);
     options.scan = { ...options.scan, profile };
   }
 
-  const traced = await traceOf(path, options);
+  const traced = await traceOf(path, {
+    ...options,
+    ...(lensFile !== undefined && { lens: { name: basename(lensFile), text: lensText! } }),
+  });
   const { trace, view } = traced;
   await write(out, outlineJson(trace, view), force);
   for (const { message, remedy } of trace.reasons) console.error(`snugline: ${message} ${remedy}`);
   if (trace.verdict === 'refused') return 3;
   console.log(summary(traced, out));
   return 0;
+}
+
+/** @throws Usage */
+async function lensProfileText(path: string): Promise<string> {
+  try {
+    return await readFile(path, 'utf8');
+  } catch (error) {
+    throw new Usage(`--lens cannot be ${path}: ${whyUnread(error)}.`);
+  }
 }
 
 type Mutable<T> = { -readonly [K in keyof T]: T[K] };
@@ -218,16 +236,7 @@ async function traceOf(path: string, options: TraceOptions): Promise<Traced> {
   try {
     bytes = await readFile(path);
   } catch (error) {
-    const { code } = error as NodeJS.ErrnoException;
-    const why = {
-      ENOENT: 'there is no such file',
-      EISDIR: 'it is a folder',
-      EACCES: 'it may not be read',
-    };
-    return {
-      trace: missingPicture(path, why[code as keyof typeof why] ?? String(code)),
-      timings: {},
-    };
+    return { trace: missingPicture(path, whyUnread(error)), timings: {} };
   }
   return traceFile(bytes, name, options);
 }

@@ -6,9 +6,11 @@ import { loadClipper } from '../geometry/load-clipper-node.ts';
 import { curvesOfMask } from '../outline/potrace.ts';
 import { trace } from '../outline/trace.ts';
 import { readPicture } from '../picture/decode-node.ts';
-import type { Picture } from '../picture/picture.ts';
+import type { Picture, PictureMeta } from '../picture/picture.ts';
 import { calibrate } from '../view/adjust.ts';
+import { FOCUS_SHARE, type LensPrior } from '../view/lens.ts';
 import { findMarks } from '../view/marks.ts';
+import { priorOf, readProfile } from '../view/profile.ts';
 import { calibrateScan, DPI_SHARE, scanByDensity, type ScanSettings } from '../view/scan.ts';
 import { findScanMarks } from '../view/scan-marks.ts';
 import { scanByProfile, type ScannerProfile } from '../view/scan-profile.ts';
@@ -26,6 +28,8 @@ export interface TraceOptions {
   readonly spanU: number;
   readonly riderSpansMm: Readonly<Record<number, number>>;
   readonly riderSpanU: number;
+  /** A lens profile as its file holds it, and that file's name. */
+  readonly lens?: { readonly name: string; readonly text: string };
   /** Height of the widest edge; absent: the face's. */
   readonly widestMm?: number;
   readonly face: 'print' | 'back';
@@ -107,6 +111,10 @@ export async function traceFile(
   }
 }
 
+/** What the lens profile says about a picture's lens; nothing where there is none. */
+const priorFrom = ({ lens }: TraceOptions, meta: PictureMeta): LensPrior | undefined =>
+  lens && priorOf(readProfile(lens.text, lens.name), meta, FOCUS_SHARE);
+
 /** The marks in the picture; none where a scan is known by its scanner's profile or, for want of marks, by its density. */
 function marksIn(
   vision: Vision,
@@ -129,7 +137,7 @@ function viewOf(found: FoundMarks | undefined, picture: Picture, options: TraceO
   const { meta, widthPx, heightPx } = picture;
   const settings = calibrationOf(options);
   const { scan } = options;
-  if (!scan) return calibrate(found!, meta, widthPx, heightPx, settings);
+  if (!scan) return calibrate(found!, meta, widthPx, heightPx, settings, priorFrom(options, meta));
   const { profile, dpi, dpiShare = DPI_SHARE } = scan;
   const ofScan: ScanSettings = { ...settings, dpiShare, ...(dpi !== undefined && { dpi }) };
   if (found) return calibrateScan(found, meta, widthPx, heightPx, ofScan);

@@ -3,6 +3,7 @@ import { boxOf } from '../geometry/measure.ts';
 import type { Region, Ring } from '../geometry/shape.ts';
 import { zeroCorner } from '../plan/plan-bed.ts';
 import type { BedPlan, PlacedPocket } from '../plan/plan.ts';
+import { full } from '../pocket/pocket.ts';
 import { toolRadiusMm } from '../pocket/pocket-of.ts';
 
 /** One closed line of one pocket; `pocket` is absent for lines of the bed. */
@@ -125,16 +126,63 @@ const numbers = (plan: BedPlan): Lettering[] =>
 /** "kerf 0.20 mm: ..." in words, for every file and for the job sheet. */
 export function kerfNote({ pocketSettings: { tool, clearanceMm } }: BedPlan): string {
   const shift = toolRadiusMm(tool).toFixed(3);
-  return tool.kind === 'beam'
-    ? `Kerf ${tool.kerfMm.toFixed(2)} mm is already taken: layer cut lies ${shift} mm (half the kerf) inside layer pocket. Do not let the cutter's program take it again.`
-    : `The cutter's radius of ${tool.radiusMm.toFixed(2)} mm is already taken: layer cut is the path of its centre, ${shift} mm inside layer pocket. Do not let the mill's program take it again. Clearance ${clearanceMm.toFixed(2)} mm per side lies in layer pocket.`;
+  switch (tool.kind) {
+    case 'beam':
+    case 'knife':
+      return `Kerf ${tool.kerfMm.toFixed(2)} mm is already taken: layer cut lies ${shift} mm (half the kerf) inside layer pocket. Do not let the cutter's program take it again.`;
+    case 'mill':
+      return `The cutter's radius of ${tool.radiusMm.toFixed(2)} mm is already taken: layer cut is the path of its centre, ${shift} mm inside layer pocket. Do not let the mill's program take it again. Clearance ${clearanceMm.toFixed(2)} mm per side lies in layer pocket.`;
+    case 'drag':
+      return tool.offsetMm > 0
+        ? `The blade's offset of ${tool.offsetMm.toFixed(2)} mm is already taken: layer cut is the path of the pivot, ahead of the tip, which follows layer pocket. Switch the offset off in the cutter's program.`
+        : "No blade offset is taken: layer cut is the way of the tip, the same as layer pocket. Set the blade's offset in the cutter's program.";
+    case 'hand':
+      return 'Nothing is taken for a tool: cut by hand along layer pocket, on its inner side.';
+  }
 }
 
-const CUT_NOTES = [
-  'Layer pocket: where the wall of the pocket shall stand. Not to be cut along.',
-  'Layer cut: where the middle of the tool goes. Cut along this one, and only this one.',
-  'Layer board: the bed. Layer mark: check line, zero corner, numbers. Neither is to be cut.',
-];
+/** What goes in and out of the board and how deep, for the cut files and the job sheet. */
+export function depthNote({ pocketSettings }: BedPlan): string {
+  const { hold, depthMm } = full(pocketSettings);
+  switch (hold) {
+    case 'through':
+      return 'The pocket goes through the board; the blank lies on the table.';
+    case 'base':
+      return 'The pocket goes through the board, which then lies on a base plate.';
+    case 'blind':
+      return `The pocket is blind, ${depthMm.toFixed(2)} mm deep: layer cut is its outermost path, everything inside it is cleared to that depth. Leave out lines of layer eject, which goes through.`;
+  }
+}
+
+const cutNotes = (plan: BedPlan): string[] => {
+  const { relief, tabs, tabMm, ejectorMm } = full(plan.pocketSettings);
+  return [
+    'Layer pocket: where the wall of the pocket shall stand. Not to be cut along.',
+    'Layer cut: where the middle of the tool goes, inside before outside. Cut along this one.',
+    ...(plan.pockets.some((p) => p.relief.length > 0)
+      ? [
+          `Layer relief: from the path into a corner and back, ${relief}, the middle of the cutter, to the same depth.`,
+        ]
+      : []),
+    ...(plan.pockets.some((p) => p.notches.length > 0)
+      ? [
+          'Layer notch: the finger notches whole, for the eye; layers pocket and cut hold them already.',
+        ]
+      : []),
+    ...(plan.pockets.some((p) => p.eject.length > 0)
+      ? [
+          `Layer eject: the middle of the tool round a hole of ${ejectorMm.toFixed(1)} mm through floor or base plate; not through the blank's pocket in the board.`,
+        ]
+      : []),
+    ...(tabs > 0
+      ? [
+          `${tabs} bridges of ${tabMm.toFixed(2)} mm hold each drop-out: layer cut stops at them. Cut them by hand at the end.`,
+        ]
+      : []),
+    'Layer board: the bed. Layer mark: check line, zero corner, numbers. Neither is to be cut.',
+    depthNote(plan),
+  ];
+};
 
 const base = (plan: BedPlan, title: string): Omit<Drawing, 'layers' | 'notes'> => ({
   title: `${plan.jobNumber} ${plan.jobName}: ${title}`,
@@ -144,26 +192,70 @@ const base = (plan: BedPlan, title: string): Omit<Drawing, 'layers' | 'notes'> =
   digest: plan.digest,
 });
 
-/** For the cutter: layers pocket, cut, board, mark. */
+/** For the cutter: layers pocket, cut, board, mark, and as needed relief, notch, eject. */
 export function cutDrawing(plan: BedPlan): Drawing {
   const check = checkLine(plan);
+  const { tool } = plan.pocketSettings;
+  const taken =
+    tool.kind === 'mill'
+      ? 'radius already taken'
+      : tool.kind === 'drag'
+        ? tool.offsetMm > 0
+          ? 'offset already taken'
+          : 'offset not taken'
+        : tool.kind === 'hand'
+          ? 'nothing taken'
+          : 'kerf already taken';
+  const relief = plan.pockets.flatMap((p) => p.relief);
+  const notches = ringsOf(plan, (p) => p.notches);
+  const eject = ringsOf(plan, (p) => p.eject);
   return {
     ...base(plan, 'cut'),
-    notes: [...CUT_NOTES, kerfNote(plan), `Digest ${plan.digest}`],
+    notes: [...cutNotes(plan), kerfNote(plan), `Digest ${plan.digest}`],
     layers: [
       layer('pocket', 'where the wall of the pocket shall stand', {
         closed: ringsOf(plan, (p) => p.wall),
       }),
-      layer('cut', "where the tool's centre goes", { closed: ringsOf(plan, (p) => p.cut) }),
+      layer('cut', "where the tool's centre goes, inside before outside", {
+        closed: plan.pockets.flatMap(({ id, trails }) =>
+          trails.filter((t) => t.closed).map(({ points }) => ({ pocket: id, ring: points })),
+        ),
+        open: plan.pockets.flatMap(({ trails }) =>
+          trails.filter((t) => !t.closed).map(({ points }) => points),
+        ),
+      }),
+      ...(relief.length > 0
+        ? [
+            layer('relief', "the cutter's centre from the path into a corner and back", {
+              open: relief,
+            }),
+          ]
+        : []),
+      ...(plan.pockets.some((p) => p.notches.length > 0)
+        ? [
+            layer('notch', 'finger notches, whole; already part of pocket and cut', {
+              closed: notches,
+            }),
+          ]
+        : []),
+      ...(eject.length > 0
+        ? [
+            layer(
+              'eject',
+              "the tool's centre round the ejector hole, through floor or base plate",
+              { closed: eject },
+            ),
+          ]
+        : []),
       layer('board', 'the bed, as large as the page', { closed: [page(plan)] }),
       layer('mark', 'check line, zero corner, numbers; not to be cut', {
-        open: [...check.open, zeroMark(plan)],
+        open: [...check.open, zeroMark(plan), ...keyMark(plan)],
         lettering: [
           check.lettering,
           {
             at: { x: plan.bed.widthMm / 2, y: 7.4 },
             heightMm: 2,
-            words: `pocket: wall; cut: tool's centre, ${plan.pocketSettings.tool.kind === 'beam' ? 'kerf' : 'radius'} already taken`,
+            words: `pocket: wall; cut: tool's centre, ${taken}`,
           },
           ...numbers(plan),
           signature(plan),
@@ -171,6 +263,19 @@ export function cutDrawing(plan: BedPlan): Drawing {
       }),
     ],
   };
+}
+
+/** A corner to cut off at zero, longer along x than along y: neither turned by half a turn nor turned over does it lie there again. */
+function keyMark({ bed }: BedPlan): Point<'bed'>[][] {
+  if (!bed.keyed) return [];
+  const { x, y } = zeroCorner(bed);
+  const [along, up] = [Math.min(12, bed.widthMm / 4), Math.min(7, bed.depthMm / 4)];
+  return [
+    [
+      { x: x === 0 ? along : x - along, y },
+      { x, y: y === 0 ? up : y - up },
+    ],
+  ];
 }
 
 /** Job number and the first digits of the digest, small at the lower left beside the zero mark. */

@@ -1,8 +1,16 @@
 import { DxfWriter, LWPolylineFlags, point2d, point3d, Units } from '@tarikjabiri/dxf';
 import type { Drawing } from './drawing.ts';
 
-/** Palette numbers (ACI) that only keep the layers apart on screen: 7 black or white, 5 blue, 8 grey. */
-const COLOURS: Readonly<Record<string, number>> = { pocket: 7, cut: 5, board: 8, mark: 8 };
+/** Palette numbers (ACI) that only keep the layers apart on screen: 7 black or white, 5 blue, 4 cyan, 6 magenta, 8 grey. */
+const COLOURS: Readonly<Record<string, number>> = {
+  pocket: 7,
+  cut: 5,
+  relief: 4,
+  eject: 6,
+  notch: 8,
+  board: 8,
+  mark: 8,
+};
 
 /** Words in plain ASCII: readers differ in how they take anything else. */
 const plain = (words: string): string => words.replaceAll('±', '+/-').replace(/[^\x20-\x7e]/g, '?');

@@ -1,5 +1,6 @@
 import type { Reason } from '../base/reason.ts';
 import type { Judgement } from '../check/check.ts';
+import type { Fit } from '../check/fit.ts';
 import type { At, Verdict } from '../outline/outline.ts';
 
 /** What the job sheet must say beside the plan; lengths in mm. */
@@ -25,9 +26,18 @@ export interface JobFacts {
     readonly blank: number;
     /** What was measured, for instance "width". */
     readonly what: string;
+    /** The kind of instrument. */
+    readonly with: string;
     readonly outlineMm: number;
+    /** Expanded (k = 2), as all U here. */
+    readonly outlineU: number;
+    /** The mean of all readings of this feature. */
     readonly readingMm: number;
+    readonly readingU: number;
+    /** How many they were. */
+    readonly readings: number;
     readonly judgement: Judgement;
+    readonly fit?: Fit;
   }[];
   readonly reasons: readonly Pick<Reason, 'level' | 'message' | 'remedy'>[];
   /** Given when the job goes out although something is not settled. */

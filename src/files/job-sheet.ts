@@ -3,7 +3,10 @@ import type { Point } from '../base/measure.ts';
 import type { Ring } from '../geometry/shape.ts';
 import { placeFromZero, zeroCorner } from '../plan/plan-bed.ts';
 import type { BedPlan } from '../plan/plan.ts';
-import { kerfNote } from './drawing.ts';
+import { materialOf } from '../pocket/material.ts';
+import { full } from '../pocket/pocket.ts';
+import { cutSeconds, lengthOf, toolWords } from '../pocket/trails.ts';
+import { depthNote, kerfNote } from './drawing.ts';
 import type { JobFacts } from './facts.ts';
 
 /** A4 upright with the frame of ISO 5457: 20 mm at the filing edge, 10 mm elsewhere. */
@@ -174,6 +177,7 @@ export function jobSheet(plan: BedPlan, facts: JobFacts): Uint8Array {
   const scale = drawBed(sheet, plan);
   checks(sheet, facts);
   open(sheet, plan, facts);
+  heights(sheet, plan);
   settings(sheet, plan);
   outlines(sheet, facts);
   places(sheet, plan);
@@ -346,15 +350,21 @@ function checks(sheet: Sheet, { checks: made, override }: JobFacts): void {
     );
   } else {
     sheet.table(
-      ['Blank', 'Measured', 'Outline mm', 'Reading mm', 'E_n', 'Verdict'],
-      [0, 14, 36, 58, 80, 92],
-      made.map(({ blank, what, outlineMm, readingMm, judgement }) => [
-        String(blank),
-        what,
-        figure(outlineMm),
-        figure(readingMm),
-        figure(judgement.en),
-        judgement.sentence,
+      ['Blank', 'Measured', 'Outline, U mm', 'Read, U mm', 'E_n', 'Verdict'],
+      [0, 10, 34, 60, 86, 95],
+      made.map((c) => [
+        String(c.blank),
+        c.what,
+        `${figure(c.outlineMm)} ±${figure(c.outlineU)}`,
+        `${figure(c.readingMm)} ±${figure(c.readingU)}`,
+        figure(c.judgement.en),
+        [
+          c.judgement.sentence,
+          c.fit?.sentence ?? '',
+          `Read ${c.readings === 1 ? 'once' : `${c.readings} times`}, ${c.with}.`,
+        ]
+          .filter((words) => words !== '')
+          .join(' '),
       ]),
     );
   }
@@ -380,16 +390,40 @@ function open(sheet: Sheet, plan: BedPlan, facts: JobFacts): void {
 }
 
 function settings(sheet: Sheet, plan: BedPlan): void {
-  const { pocketSettings: s, bed } = plan;
+  const { bed } = plan;
+  const s = full(plan.pocketSettings);
+  const widened = {
+    none: '',
+    hidden: "; hidden stretches moved out by the outline's own band",
+    all: "; the wall moved out everywhere by the outline's own band (k for the whole edge, 95 %)",
+  };
   sheet.heading('Settings');
-  sheet.row('Clearance', `${figure(s.clearanceMm)} mm per side, between blank and wall`);
   sheet.row(
-    'Tool',
-    s.tool.kind === 'beam'
-      ? `beam or knife, kerf ${figure(s.tool.kerfMm)} mm in all`
-      : `cutter, radius ${figure(s.tool.radiusMm)} mm`,
+    'Clearance',
+    `${figure(s.clearanceMm)} mm per side, between blank and wall${widened[s.widen]}`,
   );
+  sheet.row('Board', s.material === undefined ? 'not said' : materialOf(s.material).words);
+  sheet.row('Tool', toolWords(s.tool));
   sheet.row('Where kerf is taken', kerfNote(plan));
+  sheet.row('Pocket', depthNote(plan));
+  const notches = 'radiusMm' in s.notches ? 2 : s.notches.length;
+  const extras = [
+    s.relief === 'none' ? '' : `relief in corners: ${s.relief.replace('-', ' ')}`,
+    notches === 0 ? '' : `${notches} finger notches a pocket`,
+    s.ejectorMm === 0 ? '' : `ejector hole ${figure(s.ejectorMm, 1)} mm`,
+    s.posts ? "posts in the blank's holes" : '',
+    s.tabs === 0 ? '' : `${s.tabs} bridges of ${figure(s.tabMm)} mm a pocket`,
+    s.leadInMm === 0 ? '' : `lead-in ${figure(s.leadInMm)} mm`,
+  ].filter((words) => words !== '');
+  if (extras.length > 0) sheet.row('Also', extras.join('; '));
+  if (s.tool.kind !== 'hand') {
+    const lengthMm = cutLengthMm(plan);
+    const minutes = cutSeconds(lengthMm, s) / 60;
+    sheet.row(
+      'Cut',
+      `${(lengthMm / 1000).toFixed(2)} m, ${s.passes} ${s.passes === 1 ? 'pass' : 'passes'} at ${trim(s.speedMmPerS)} mm/s: about ${minutes < 1 ? '1 min' : `${Math.ceil(minutes)} min`} under the tool, ways through the air not counted. Inside before outside.`,
+    );
+  }
   sheet.row(
     'Bleed, safe area',
     `${figure(s.bleedMm)} mm outward, ${figure(s.safeMm)} mm inward of the print outline`,
@@ -401,6 +435,54 @@ function settings(sheet: Sheet, plan: BedPlan): void {
   sheet.row(
     'Zero corner',
     `${bed.zero.replace('-', ' ')}, seen from the front. Files count from the bottom left corner; only the places below count from the zero corner.`,
+  );
+}
+
+/** The ways of all pockets, mm. */
+function cutLengthMm({ pockets }: BedPlan): number {
+  return pockets.reduce(
+    (sum, { trails, relief, eject }) =>
+      sum +
+      lengthOf(trails) +
+      2 * lengthOf(relief.map((points) => ({ closed: false, points }))) +
+      lengthOf(eject.map(({ outer }) => ({ closed: true, points: outer }))),
+    0,
+  );
+}
+
+/** In the order of use: where the head stands for each print. */
+function heights(sheet: Sheet, { heights: h }: BedPlan): void {
+  sheet.heading('Heights over the table, in order of use');
+  if (!h) {
+    sheet.paragraph('NOT SETTLED', { bold: true, size: 4.2 });
+    sheet.paragraph(
+      'Board, base plate and blank were not all measured. Measure the highest point of the load before anything is printed.',
+    );
+    return;
+  }
+  sheet.table(
+    ['Use', 'Print', 'Type into the panel, mm', 'Highest point mm', 'Head mm'],
+    [0, 14, 50, 98, 134],
+    h.prints.map((p, k) => [
+      String(k + 1),
+      p.what,
+      `${figure(p.valueMm)}  (${p.panel === 'load' ? 'height of the load' : 'height of the head'})`,
+      figure(p.highestMm),
+      figure(p.headMm),
+    ]),
+  );
+  sheet.paragraph("A start: confirm with the machine's own height check and a dry pass.", {
+    bold: true,
+  });
+  for (const b of h.blanks)
+    sheet.row(
+      `Blank ${b.blank}`,
+      `floor ${figure(b.floorMm)}, face ${figure(b.faceMm)}, highest ${figure(b.highestMm)}; ink falls up to ${figure(b.farthestMm)} mm`,
+    );
+  sheet.row('Board top', `${figure(h.boardTopMm)} mm`);
+  sheet.row(
+    'UV thrown back',
+    'Mirror, polished and dished faces and glossy boards throw UV light back into the head: cover or dull them, and keep the gap.',
   );
 }
 

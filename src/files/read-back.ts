@@ -3,7 +3,7 @@ import { XMLParser, XMLValidator } from 'fast-xml-parser';
 import svgpath from 'svgpath';
 import { MM_PER_POINT, type Point } from '../base/measure.ts';
 import type { Ring } from '../geometry/shape.ts';
-import type { BedPlan } from '../plan/plan.ts';
+import type { BedPlan, PlacedPocket } from '../plan/plan.ts';
 import type { Drawing } from './drawing.ts';
 import type { Pdfjs } from './pdfjs.ts';
 
@@ -17,6 +17,8 @@ export interface Seen {
   readonly digest: string | undefined;
   /** Closed rings by layer, in the order of the file. */
   readonly layers: ReadonlyMap<string, readonly Ring<'bed'>[]>;
+  /** Open lines by layer, in the order of the file. */
+  readonly open: ReadonlyMap<string, readonly (readonly Point<'bed'>[])[]>;
 }
 
 /** The evidence that a file says the same as the plan. */
@@ -35,7 +37,7 @@ function fault(file: string, what: string): Error {
 
 /**
  * Holds what was read from a file against the drawing it was written from: page, digest, layers, every closed ring,
- * vertex by vertex.
+ * and open line, vertex by vertex.
  *
  * @throws Error (a fault of the program) when anything is missing or off by more than `READ_BACK_MM`
  */
@@ -49,29 +51,36 @@ export function prove(file: string, drawing: Drawing, seen: Seen): Proof {
     throw fault(file, `its page is ${seen.widthMm.toFixed(3)} x ${seen.heightMm.toFixed(3)} mm`);
   }
   const pockets = new Set<string>();
-  for (const { name, closed } of drawing.layers) {
+  for (const { name, closed, open } of drawing.layers) {
     const rings = seen.layers.get(name);
     if (!rings) throw fault(file, `layer ${name} is missing`);
-    if (rings.length !== closed.length) {
-      throw fault(file, `layer ${name} has ${rings.length} closed lines, not ${closed.length}`);
-    }
-    closed.forEach(({ pocket, ring }, k) => {
-      const found = rings[k]!;
-      if (found.length !== ring.length) {
-        throw fault(
-          file,
-          `line ${k + 1} of layer ${name} has ${found.length} vertices, not ${ring.length}`,
-        );
+    const kinds = [
+      ['closed', closed.map(({ ring }) => ring), rings],
+      ['open', open, seen.open.get(name) ?? []],
+    ] as const;
+    for (const [kind, wanted, found] of kinds) {
+      if (found.length !== wanted.length) {
+        throw fault(file, `layer ${name} has ${found.length} ${kind} lines, not ${wanted.length}`);
       }
-      for (let i = 0; i < ring.length; i++) {
-        const off = dist(found[i]!, ring[i]!);
-        if (!(off <= READ_BACK_MM)) {
-          throw fault(file, `layer ${name}, pocket ${pocket ?? 'none'} is off by ${off} mm`);
+      wanted.forEach((line, k) => {
+        const there = found[k]!;
+        if (there.length !== line.length) {
+          throw fault(
+            file,
+            `${kind} line ${k + 1} of layer ${name} has ${there.length} vertices, not ${line.length}`,
+          );
         }
-        greatestMm = Math.max(greatestMm, off);
-      }
-      if (pocket !== undefined) pockets.add(pocket);
-    });
+        for (let i = 0; i < line.length; i++) {
+          const off = dist(there[i]!, line[i]!);
+          if (!(off <= READ_BACK_MM)) {
+            const pocket = kind === 'closed' ? closed[k]!.pocket : undefined;
+            throw fault(file, `layer ${name}, pocket ${pocket ?? 'none'} is off by ${off} mm`);
+          }
+          greatestMm = Math.max(greatestMm, off);
+        }
+      });
+    }
+    for (const { pocket } of closed) if (pocket !== undefined) pockets.add(pocket);
   }
   return { file, pockets: pockets.size, greatestMm };
 }
@@ -87,7 +96,11 @@ export function seeDxf(bytes: Uint8Array, file: string): Seen {
   if (found.header.$INSUNITS !== 4)
     throw fault(file, `its unit is ${String(found.header.$INSUNITS)}`);
   const layers = new Map<string, Ring<'bed'>[]>();
-  for (const name of Object.keys(found.tables.layer.layers)) layers.set(name, []);
+  const open = new Map<string, Ring<'bed'>[]>();
+  for (const name of Object.keys(found.tables.layer.layers)) {
+    layers.set(name, []);
+    open.set(name, []);
+  }
   for (const entity of found.entities) {
     if (entity.type !== 'LWPOLYLINE') continue;
     const { vertices, shape } = entity as unknown as {
@@ -96,13 +109,13 @@ export function seeDxf(bytes: Uint8Array, file: string): Seen {
     };
     if (vertices.some(({ bulge }) => bulge))
       throw fault(file, 'it holds arcs that were not written');
-    if (shape) layers.get(entity.layer)?.push(vertices.map(({ x, y }) => ({ x, y })));
+    (shape ? layers : open).get(entity.layer)?.push(vertices.map(({ x, y }) => ({ x, y })));
   }
   const board = layers.get('board')?.[0] ?? [];
   const [lowest, , highest] = board;
   if (!lowest || !highest) throw fault(file, 'layer board has no bed');
   if (lowest.x !== 0 || lowest.y !== 0) throw fault(file, 'the bed does not begin at zero');
-  return { widthMm: highest.x, heightMm: highest.y, digest: digestIn(text), layers };
+  return { widthMm: highest.x, heightMm: highest.y, digest: digestIn(text), layers, open };
 }
 
 interface XmlNode {
@@ -137,31 +150,49 @@ export function seeSvg(bytes: Uint8Array, file: string): Seen {
     throw fault(file, `its view box is ${attribute(root, 'viewBox')}`);
   }
   const layers = new Map<string, Ring<'bed'>[]>();
+  const open = new Map<string, Ring<'bed'>[]>();
   for (const node of childrenOf(root, 'svg')) {
     if (!('g' in node)) continue;
-    const rings: Ring<'bed'>[] = [];
-    for (const child of childrenOf(node, 'g')) {
-      if ('path' in child) rings.push(...ringsOfPath(attribute(child, 'd') ?? '', heightMm, file));
-    }
-    layers.set(attribute(node, 'id') ?? '', rings);
+    const lines = childrenOf(node, 'g')
+      .filter((child) => 'path' in child)
+      .map((child) => linesOfPath(attribute(child, 'd') ?? '', heightMm, file));
+    const name = attribute(node, 'id') ?? '';
+    layers.set(
+      name,
+      lines.flatMap((l) => l.closed),
+    );
+    open.set(
+      name,
+      lines.flatMap((l) => l.open),
+    );
   }
   const digest = /<digest[^>]*>([0-9a-f]{64})<\/digest>/.exec(text)?.[1];
-  return { widthMm, heightMm, digest, layers };
+  return { widthMm, heightMm, digest, layers, open };
 }
 
-function ringsOfPath(d: string, heightMm: number, file: string): Ring<'bed'>[] {
-  const rings: Ring<'bed'>[] = [];
+interface Lines {
+  readonly closed: Ring<'bed'>[];
+  readonly open: Ring<'bed'>[];
+}
+
+function linesOfPath(d: string, heightMm: number, file: string): Lines {
+  const lines: Lines = { closed: [], open: [] };
   let points: Point<'bed'>[] = [];
   svgpath(d)
     .abs()
     .iterate((segment) => {
       const [command, x, y] = segment as [string, number, number];
-      if (command === 'M') points = [{ x, y: heightMm - y }];
-      else if (command === 'L') points.push({ x, y: heightMm - y });
-      else if (command.toUpperCase() === 'Z') rings.push(points);
-      else throw fault(file, `it holds a path command ${command} that was not written`);
+      if (command === 'M') {
+        if (points.length > 0) lines.open.push(points);
+        points = [{ x, y: heightMm - y }];
+      } else if (command === 'L') points.push({ x, y: heightMm - y });
+      else if (command.toUpperCase() === 'Z') {
+        lines.closed.push(points);
+        points = [];
+      } else throw fault(file, `it holds a path command ${command} that was not written`);
     });
-  return rings;
+  if (points.length > 0) lines.open.push(points);
+  return lines;
 }
 
 type Matrix = readonly [number, number, number, number, number, number];
@@ -190,10 +221,11 @@ export async function seePdf(pdfjs: Pdfjs, bytes: Uint8Array, file: string): Pro
     const { info } = await doc.getMetadata();
     const list = await page.getOperatorList();
     const layers = new Map<string, Ring<'bed'>[]>();
+    const open = new Map<string, Ring<'bed'>[]>();
     const { OPS } = pdfjs;
     let matrix: Matrix = [1, 0, 0, 1, 0, 0];
     const saved: Matrix[] = [];
-    let layer: Ring<'bed'>[] | undefined;
+    let name: string | undefined;
     list.fnArray.forEach((fn: number, k: number) => {
       const args = list.argsArray[k] as unknown[];
       if (fn === OPS.save) saved.push(matrix);
@@ -201,14 +233,17 @@ export async function seePdf(pdfjs: Pdfjs, bytes: Uint8Array, file: string): Pro
       else if (fn === OPS.transform) matrix = times(matrix, args as unknown as Matrix);
       else if (fn === OPS.beginMarkedContentProps) {
         const [tag, group] = args as [string, { id?: string } | null];
-        const name = config.getGroup(group?.id ?? '')?.name as string | undefined;
-        if (tag === 'OC' && name !== undefined) {
-          layer = layers.get(name) ?? [];
-          layers.set(name, layer);
+        name =
+          tag === 'OC' ? (config.getGroup(group?.id ?? '')?.name as string | undefined) : undefined;
+        if (name !== undefined && !layers.has(name)) {
+          layers.set(name, []);
+          open.set(name, []);
         }
-      } else if (fn === OPS.endMarkedContent) layer = undefined;
-      else if (fn === OPS.constructPath) {
-        layer?.push(...ringsOfOps(pdfjs, args as [number[], number[]], matrix, file));
+      } else if (fn === OPS.endMarkedContent) name = undefined;
+      else if (fn === OPS.constructPath && name !== undefined) {
+        const lines = linesOfOps(pdfjs, args as [number[], number[]], matrix, file);
+        layers.get(name)!.push(...lines.closed);
+        open.get(name)!.push(...lines.open);
       }
     });
     const words = (info as { Keywords?: string }).Keywords ?? '';
@@ -217,20 +252,21 @@ export async function seePdf(pdfjs: Pdfjs, bytes: Uint8Array, file: string): Pro
       heightMm: y1 * MM_PER_POINT,
       digest: digestIn(words),
       layers,
+      open,
     };
   } finally {
     await task.destroy();
   }
 }
 
-/** Closed paths of one `constructPath` of pdf.js 4, in mm of the page. */
-function ringsOfOps(
+/** The paths of one `constructPath` of pdf.js 4, in mm of the page. */
+function linesOfOps(
   { OPS }: Pdfjs,
   [ops, numbers]: [number[], number[]],
   m: Matrix,
   file: string,
-): Ring<'bed'>[] {
-  const rings: Ring<'bed'>[] = [];
+): Lines {
+  const lines: Lines = { closed: [], open: [] };
   let points: Point<'bed'>[] = [];
   let at = 0;
   const next = (): Point<'bed'> => {
@@ -242,12 +278,17 @@ function ringsOfOps(
     };
   };
   for (const op of ops) {
-    if (op === OPS.moveTo) points = [next()];
-    else if (op === OPS.lineTo) points.push(next());
-    else if (op === OPS.closePath) rings.push(points);
-    else throw fault(file, `it holds a path operator ${op} that was not written`);
+    if (op === OPS.moveTo) {
+      if (points.length > 0) lines.open.push(points);
+      points = [next()];
+    } else if (op === OPS.lineTo) points.push(next());
+    else if (op === OPS.closePath) {
+      lines.closed.push(points);
+      points = [];
+    } else throw fault(file, `it holds a path operator ${op} that was not written`);
   }
-  return rings;
+  if (points.length > 0) lines.open.push(points);
+  return lines;
 }
 
 /** Reads plan.json with the engine's own JSON reader and holds it against the plan. */
@@ -261,20 +302,37 @@ export function provePlanJson(file: string, plan: BedPlan, bytes: Uint8Array): P
       pocket: [number, number][][];
       cut: [number, number][][];
       print: [number, number][][];
+      relief?: [number, number][][];
+      notch?: [number, number][][];
+      eject?: [number, number][][];
     }[];
     digest: string;
   };
   const ring = (r: [number, number][]): Ring<'bed'> => r.map(([x, y]) => ({ x, y }));
-  const names = ['pocket', 'cut', 'print'] as const;
+  const names = ['pocket', 'cut', 'print', 'notch', 'eject'] as const;
+  const lines = value.pockets.flatMap((p) => (p.relief ?? []).map(ring));
   const seen: Seen = {
     widthMm: value.bed_mm[0],
     heightMm: value.bed_mm[1],
     digest: value.digest,
-    layers: new Map(names.map((name) => [name, value.pockets.flatMap((p) => p[name].map(ring))])),
+    layers: new Map([
+      ...names.map(
+        (name) => [name, value.pockets.flatMap((p) => (p[name] ?? []).map(ring))] as const,
+      ),
+      ['relief', []],
+    ]),
+    open: new Map([['relief', lines]]),
+  };
+  const regionsOf = {
+    pocket: (p: PlacedPocket) => p.wall,
+    cut: (p: PlacedPocket) => p.cut,
+    print: (p: PlacedPocket) => [p.print],
+    notch: (p: PlacedPocket) => p.notches,
+    eject: (p: PlacedPocket) => p.eject,
   };
   const closed = (name: (typeof names)[number]) =>
     plan.pockets.flatMap((p) =>
-      (name === 'pocket' ? p.wall : name === 'cut' ? p.cut : [p.print]).flatMap((region) =>
+      regionsOf[name](p).flatMap((region) =>
         [region.outer, ...region.holes].map((r) => ({ pocket: p.id, ring: r })),
       ),
     );
@@ -299,13 +357,22 @@ export function provePlanJson(file: string, plan: BedPlan, bytes: Uint8Array): P
       widthMm: plan.bed.widthMm,
       heightMm: plan.bed.depthMm,
       digest: plan.digest,
-      layers: names.map((name) => ({
-        name,
-        what: '',
-        open: [],
-        lettering: [],
-        closed: closed(name),
-      })),
+      layers: [
+        ...names.map((name) => ({
+          name,
+          what: '',
+          open: [],
+          lettering: [],
+          closed: closed(name),
+        })),
+        {
+          name: 'relief',
+          what: '',
+          closed: [],
+          lettering: [],
+          open: plan.pockets.flatMap((p) => p.relief),
+        },
+      ],
     },
     seen,
   );

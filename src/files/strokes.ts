@@ -15,6 +15,9 @@ const BLUE = [11, 79, 145] as const;
 const strokes: Readonly<Record<string, Stroke>> = {
   pocket: { rgb: INK, widthMm: 0.1, dashMm: [] },
   cut: { rgb: BLUE, widthMm: 0.1, dashMm: [] },
+  relief: { rgb: BLUE, widthMm: 0.1, dashMm: [] },
+  eject: { rgb: BLUE, widthMm: 0.1, dashMm: [] },
+  notch: { rgb: PALE, widthMm: 0.1, dashMm: [2, 1] },
   print: { rgb: INK, widthMm: 0.2, dashMm: [] },
   bleed: { rgb: BLUE, widthMm: 0.1, dashMm: [2, 1] },
   safe: { rgb: BLUE, widthMm: 0.1, dashMm: [5, 1, 0.5, 1] },

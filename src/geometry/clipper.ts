@@ -24,6 +24,11 @@ export interface Clipper {
     distanceMm: number,
     err: 'outward' | 'inward',
   ): Region<F>[];
+  /**
+   * All points within `distanceMm` (more than 0) of open lines, their ends round. Contains the true region and leaves
+   * it by no more than `ARC_TOLERANCE_MM`.
+   */
+  stroke<F extends Frame>(lines: readonly (readonly Point<F>[])[], distanceMm: number): Region<F>[];
   union<F extends Frame>(a: readonly Region<F>[], b?: readonly Region<NoInfer<F>>[]): Region<F>[];
   difference<F extends Frame>(
     a: readonly Region<F>[],
@@ -75,21 +80,22 @@ export function createClipper(module: MainModule): Clipper {
     }
   }
 
-  function pathsOf<F extends Frame>(regions: readonly Region<F>[]): PathsD {
+  const pathsOf = <F extends Frame>(regions: readonly Region<F>[]): PathsD =>
+    pathsOfLines(regions.flatMap(({ outer, holes }) => [outer, ...holes]));
+
+  function pathsOfLines<F extends Frame>(lines: readonly (readonly Point<F>[])[]): PathsD {
     const paths = new module.PathsD();
-    for (const { outer, holes } of regions) {
-      for (const ring of [outer, ...holes]) {
-        // Three numbers a vertex: x, y and an unused z.
-        const flat = new Float64Array(ring.length * 3);
-        ring.forEach((p, k) => {
-          flat[3 * k] = p.x;
-          flat[3 * k + 1] = p.y;
-        });
-        const path = new module.PathD();
-        path.assign(flat);
-        paths.push_back(path);
-        path.delete();
-      }
+    for (const line of lines) {
+      // Three numbers a vertex: x, y and an unused z.
+      const flat = new Float64Array(line.length * 3);
+      line.forEach((p, k) => {
+        flat[3 * k] = p.x;
+        flat[3 * k + 1] = p.y;
+      });
+      const path = new module.PathD();
+      path.assign(flat);
+      paths.push_back(path);
+      path.delete();
     }
     return paths;
   }
@@ -129,6 +135,23 @@ export function createClipper(module: MainModule): Clipper {
               distanceMm + shift,
               JoinType.Round,
               EndType.Polygon,
+              2,
+              DECIMALS,
+              ARC_TOLERANCE_MM,
+            ),
+          ),
+        );
+      }),
+    stroke: (lines, distanceMm) =>
+      scoped((keep) => {
+        if (lines.length === 0) return [];
+        return regionsOf(
+          keep(
+            module.InflatePathsD(
+              keep(pathsOfLines(lines)),
+              distanceMm + ARC_TOLERANCE_MM,
+              JoinType.Round,
+              EndType.Round,
               2,
               DECIMALS,
               ARC_TOLERANCE_MM,

@@ -1,5 +1,8 @@
+import type { Dimension } from '../check/check.ts';
+import type { Checks } from '../check/checked.ts';
+import { featureName } from '../check/words.ts';
 import { canTrace, type Job } from './job.ts';
-import type { Checked, Results } from './run.ts';
+import type { Results } from './run.ts';
 import type { Step } from './steps.ts';
 
 /** Something that must be settled before a board may be cut, and how it stands. */
@@ -35,6 +38,11 @@ export interface Gate {
 /** Jaws whose directions differ by less do not count as two directions, radians. */
 const ANOTHER_DIRECTION = Math.PI / 6;
 
+/** Kinds of dimension that have a direction and can span a blank. */
+const SPANNING: readonly Dimension['kind'][] = ['width', 'edges', 'slot', 'holes'];
+
+const NONE: Checks = { sizes: {}, checked: [], lost: [], next: {} };
+
 const count = (n: number, one: string, many = `${one}s`): string => `${n} ${n === 1 ? one : many}`;
 
 /** The blanks that are to be laid on the bed: those found, less those whose count is zero. */
@@ -45,11 +53,18 @@ export function laidBlanks(job: Job, results: Results): readonly number[] {
   return found.filter((blank) => !job.counts || (job.counts[blank] ?? 0) > 0);
 }
 
-/** Checks of one blank that agree and whose directions differ by 30 degrees or more from each other. */
-export function directionsChecked(checks: readonly Checked[], blank: number): number {
+/**
+ * How many directions of one blank are checked: readings that agree, over at least half of its smaller side (a hole or a
+ * corner says nothing about the size of the whole), whose directions differ by 30 degrees or more from each other.
+ */
+export function directionsChecked({ checked, sizes }: Checks, blank: number): number {
+  const main = sizes[blank];
+  if (!main) return 0;
+  const least = Math.min(main.width.valueMm, main.height.valueMm) / 2;
   const kept: number[] = [];
-  for (const { reading, dimension, judgement } of checks) {
+  for (const { reading, dimension, judgement } of checked) {
     if (reading.blank !== blank || judgement.verdict !== 'agrees') continue;
+    if (!SPANNING.includes(dimension.kind) || dimension.valueMm < least) continue;
     const apart = (other: number): number => {
       const turn = Math.abs(dimension.directionRad - other) % Math.PI;
       return Math.min(turn, Math.PI - turn);
@@ -101,12 +116,12 @@ export function demandsOf(job: Job, results: Results): readonly Demand[] {
       ? 'Three spans of the sheet read.'
       : `${count(unread.length, 'span')} of the sheet not read.`,
   );
-  const checks = results.checks?.ok ? results.checks.value : [];
+  const checks: Checks = results.checks?.ok ? results.checks.value : NONE;
   const laid = laidBlanks(job, results);
   for (const blank of laid.length > 0 ? laid : [1]) {
     const of = laid.length > 1 ? ` of blank ${blank}` : '';
     const agree = directionsChecked(checks, blank);
-    const read = checks.some((c) => c.reading.blank === blank);
+    const read = checks.checked.some((c) => c.reading.blank === blank);
     add(
       `checks ${blank}`,
       'check',
@@ -115,13 +130,13 @@ export function demandsOf(job: Job, results: Results): readonly Demand[] {
         ? `Checks${of} agree in ${count(agree, 'direction')}.`
         : `${read ? 'Fewer than two' : 'No'} checks${of} agree in different directions${read ? '' : ': not checked'}.`,
     );
-    for (const { reading, judgement } of checks) {
+    for (const { reading, dimension, judgement } of checks.checked) {
       if (reading.blank !== blank || judgement.verdict !== 'contradicts') continue;
       add(
-        `contradiction ${blank} ${reading.which}`,
+        `contradiction ${blank} ${JSON.stringify(reading.feature)}`,
         'check',
         false,
-        `The ${reading.which}${of} that you read contradicts the outline.`,
+        `The ${featureName(reading.feature, dimension.kind)}${of} that you read contradicts the outline.`,
         true,
       );
     }

@@ -4,8 +4,10 @@ import type { JobFacts } from '../files/facts.ts';
 import { smallestRectangle } from '../geometry/measure.ts';
 import type { At } from '../outline/outline.ts';
 import type { FiledOutline, OutlineFile } from '../files/outline-json.ts';
+import { heightsOf, type HeightSettings } from '../plan/heights.ts';
 import { planBed } from '../plan/plan-bed.ts';
 import type { BedPlan, BedSettings } from '../plan/plan.ts';
+import { boardReasons } from '../pocket/material.ts';
 import { pocketOf } from '../pocket/pocket-of.ts';
 import type { Pocket, PocketSettings } from '../pocket/pocket.ts';
 
@@ -33,6 +35,8 @@ export interface JigSettings {
   readonly job: { readonly number: string; readonly name: string };
   readonly pocket: PocketSettings;
   readonly bed: BedSettings;
+  /** Absent: nothing is said about heights, and the job sheet says so. */
+  readonly heights?: HeightSettings;
   /** How many of each blank, by its number. A blank that is not named gets rows x columns of them when no count is given at all, else none. */
   readonly counts?: Readonly<Record<number, number>>;
 }
@@ -96,6 +100,14 @@ export function makeJig(
     settings.pocket,
     bed,
     settings.job,
+    settings.heights &&
+      heightsOf(
+        blanks
+          .filter(({ blank }) => !counts || (counts[blank] ?? 0) > 0)
+          .map(({ blank, seat }) => ({ blank, thicknessMm: seat.thicknessMm })),
+        settings.pocket,
+        settings.heights,
+      ),
   );
   return { plan, blanks };
 }
@@ -118,6 +130,7 @@ export function pocketsOf(
     });
   }
   if (traced.outlines.length === 0) throw new Refusal('outline-file-empty');
+  const board = boardReasons(settings.material, settings.tool);
   return outlinesByBlank(traced.outlines).map(({ blank, seat, print }) => {
     const pocket = pocketOf(
       clipper,
@@ -125,7 +138,8 @@ export function pocketsOf(
         outlineId: seat.id,
         blank,
         region: seat.region,
-        wholeU: wallU(seat),
+        band: bandOf(seat),
+        hidden: seat.hidden,
       },
       print.region,
       settings,
@@ -134,7 +148,7 @@ export function pocketsOf(
       blank,
       seat,
       print,
-      pocket: { ...pocket, reasons: [...pocket.reasons, ...seatReasons(seat)] },
+      pocket: { ...pocket, reasons: [...board, ...pocket.reasons, ...seatReasons(seat)] },
     };
   });
 }
@@ -174,6 +188,10 @@ export function jobFacts(
 /** Greatest standard uncertainty anywhere along these rings, mm. */
 const greatestU = (u: FiledOutline['u']): number =>
   u.reduce((most, ring) => ring.reduce((a, b) => Math.max(a, b), most), 0);
+
+/** Half-width of the band that holds a whole ring in 95 % of cases, mm, at each vertex, ring by ring. */
+const bandOf = ({ u, wholeFactor }: Pick<FiledOutline, 'u' | 'wholeFactor'>): Float64Array[] =>
+  u.map((ring) => Float64Array.from(ring, (v) => (wholeFactor ?? DEFAULT_WHOLE_FACTOR) * v));
 
 /**
  * Half-width of the band that holds the seat's outer ring everywhere at once in 95 % of cases, mm: what decides whether

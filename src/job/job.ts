@@ -1,6 +1,14 @@
-import type { BedSettings } from '../plan/plan.ts';
-import type { PocketSettings } from '../pocket/pocket.ts';
+import { LAYOUTS, type BedSettings } from '../plan/plan.ts';
+import { MATERIALS } from '../pocket/material.ts';
+import { HOLDS, RELIEFS, TOOL_KINDS, WIDENS, type PocketSettings } from '../pocket/pocket.ts';
+import { DEFAULT_HEIGHTS, type HeightSettings } from '../plan/heights.ts';
 import { Refusal } from '../base/reason.ts';
+import {
+  INSTRUMENTS,
+  type Instrument,
+  type InstrumentKind,
+  type Reading,
+} from '../check/reading.ts';
 import type { Override } from './gate.ts';
 
 /** The printed reference sheet and the riders, as chosen and as measured. */
@@ -27,16 +35,6 @@ export interface PictureReference {
   readonly digest: string;
 }
 
-/** A caliper reading of one of a blank's two main sizes. */
-export interface Reading {
-  readonly blank: number;
-  /** The two sides of the smallest rectangle round the blank: width is the one that lies nearer to the sheet's x. */
-  readonly which: 'width' | 'height';
-  readonly valueMm: number;
-  /** Standard uncertainty, mm (k = 1). */
-  readonly u: number;
-}
-
 /** Everything an operator entered, and nothing that can be computed from it. Plain data; never changed in place. */
 export interface Job {
   readonly snugline: 'job';
@@ -61,16 +59,17 @@ export interface Job {
   /** Largest U (k = 2) that the operator accepts, mm. */
   readonly wantMm: number;
   readonly readings: readonly Reading[];
+  /** The instrument that the next reading is made with. */
+  readonly instrument: InstrumentKind;
+  readonly instruments: Readonly<Record<InstrumentKind, Instrument>>;
   /** Why the files may go out although something is not settled; null: they may not. */
   readonly override: Override | null;
   readonly pocket: PocketSettings;
   readonly bed: BedSettings;
+  readonly heights: HeightSettings;
   /** How many of each blank, by its number; absent: rows x columns of each. */
   readonly counts?: Readonly<Record<string, number>>;
 }
-
-/** Worth of one caliper reading, mm, k = 1; U = 0.05 at k = 2. Source: common practice, see docs. */
-export const READING_U = 0.025;
 
 /** Whether everything is entered that the outline needs. */
 export const canTrace = (job: Job): boolean => Object.keys(job.thicknessMm).length > 0;
@@ -100,6 +99,8 @@ export function newJob(number: string, name: string): Job {
     face: null,
     wantMm: 0.3,
     readings: [],
+    instrument: 'caliper',
+    instruments: INSTRUMENTS,
     override: null,
     pocket: {
       clearanceMm: 0.3,
@@ -116,11 +117,41 @@ export function newJob(number: string, name: string): Job {
       wallMm: 4,
       marginMm: 5,
     },
+    heights: DEFAULT_HEIGHTS,
   };
 }
 
 /** Entries that job files of the first releases do not have. */
-const ADDED: Partial<Job> = { override: null };
+const ADDED: Partial<Job> = {
+  override: null,
+  heights: DEFAULT_HEIGHTS,
+  instrument: 'caliper',
+  instruments: INSTRUMENTS,
+};
+
+/** Readings as the first job files have them: of width and height only, one figure each. */
+function newReading(r: unknown): unknown {
+  if (!isObject(r) || 'feature' in r) return r;
+  return {
+    blank: r.blank,
+    feature: { kind: 'main', side: r.which },
+    valuesMm: [r.valueMm],
+    with: 'caliper',
+  };
+}
+
+function isReading(r: unknown): boolean {
+  return (
+    isObject(r) &&
+    Number.isInteger(r.blank) &&
+    isObject(r.feature) &&
+    typeof r.feature.kind === 'string' &&
+    Array.isArray(r.valuesMm) &&
+    r.valuesMm.every((v) => typeof v === 'number' && Number.isFinite(v)) &&
+    typeof r.with === 'string' &&
+    r.with in INSTRUMENTS
+  );
+}
 
 const isObject = (v: unknown): v is Record<string, unknown> =>
   typeof v === 'object' && v !== null && !Array.isArray(v);
@@ -144,10 +175,59 @@ export function readJob(text: string): Job {
   if (data.version !== 1) throw new Refusal('job-version', { version: String(data.version) });
   const fresh = newJob('', '') as unknown as Record<string, unknown>;
   // What later versions of the program added, as it stands in a job that never heard of it.
-  const whole = { ...ADDED, ...data };
-  const missing = firstMisfit(fresh, whole, '');
+  const whole: Record<string, unknown> = { ...ADDED, ...data };
+  if (Array.isArray(data.readings)) {
+    whole.readings = data.readings.map(newReading);
+    if (!(whole.readings as unknown[]).every(isReading))
+      throw new Refusal('job-file', { what: 'one of its readings cannot be read' });
+  }
+  const missing = firstMisfit(fresh, whole, '') ?? misfitOfOptions(whole as unknown as Job);
   if (missing) throw new Refusal('job-file', { what: `${missing} is missing or of another kind` });
   return whole as unknown as Job;
+}
+
+const isNumber = (v: unknown): v is number => typeof v === 'number' && Number.isFinite(v);
+
+function isTool(v: Record<string, unknown>): boolean {
+  switch (v.kind) {
+    case 'beam':
+    case 'knife':
+      return isNumber(v.kerfMm);
+    case 'mill':
+      return isNumber(v.radiusMm);
+    case 'drag':
+      return isNumber(v.offsetMm);
+    default:
+      return TOOL_KINDS.some((kind) => kind === v.kind);
+  }
+}
+
+/** The first of the entries that may be absent which is there and of another kind. */
+function misfitOfOptions({ pocket, bed, heights }: Job): string | undefined {
+  const p = pocket as unknown as Record<string, unknown>;
+  const b = bed as unknown as Record<string, unknown>;
+  const h = heights as unknown as Record<string, unknown>;
+  const words: readonly [Record<string, unknown>, string, readonly string[]][] = [
+    [p, 'material', MATERIALS.map(({ id }) => id)],
+    [p, 'widen', WIDENS],
+    [p, 'relief', RELIEFS],
+    [p, 'hold', HOLDS],
+    [b, 'layout', LAYOUTS],
+  ];
+  for (const [of, key, known] of words)
+    if (of[key] !== undefined && !known.some((w) => w === of[key])) return key;
+  for (const key of ['ejectorMm', 'tabs', 'tabMm', 'leadInMm', 'speedMmPerS', 'passes', 'depthMm'])
+    if (p[key] !== undefined && !isNumber(p[key])) return key;
+  for (const key of ['boardMm', 'baseMm', 'headMm', 'tallestMm'])
+    if (h[key] !== null && !isNumber(h[key])) return key;
+  if (p.posts !== undefined && typeof p.posts !== 'boolean') return 'posts';
+  const all = (list: unknown, keys: readonly string[]): boolean =>
+    list === undefined ||
+    (Array.isArray(list) && list.every((o) => isObject(o) && keys.every((k) => isNumber(o[k]))));
+  const pair = isObject(p.notches) && isNumber(p.notches.radiusMm) && isNumber(p.notches.reachMm);
+  if (!pair && !all(p.notches, ['at', 'radiusMm', 'reachMm'])) return 'notches';
+  if (!all(b.keepOuts, ['xMm', 'yMm', 'widthMm', 'depthMm'])) return 'keepOuts';
+  return undefined;
 }
 
 /** The first entry of `want` that `got` lacks or has with another type; entries that may be null, or vary, are judged by name. */
@@ -168,7 +248,7 @@ function firstMisfit(
       if (key !== 'tool') {
         const inner = firstMisfit(value, found, path);
         if (inner) return inner;
-      } else if (found.kind !== 'beam' && found.kind !== 'mill') return path;
+      } else if (!isTool(found)) return path;
     } else if (typeof found !== typeof value) return path;
     else if (typeof found === 'number' && !Number.isFinite(found)) return path;
   }

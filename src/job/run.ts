@@ -1,6 +1,8 @@
 import type { Outcome } from '../base/reason.ts';
 import type { Progress } from '../base/progress.ts';
-import type { Dimension, Judgement } from '../check/check.ts';
+import type { Checks } from '../check/checked.ts';
+import type { Reading } from '../check/reading.ts';
+import { featureName } from '../check/words.ts';
 import type { Outline, Trace, TraceSettings } from '../outline/outline.ts';
 import type { PictureMeta } from '../picture/picture.ts';
 import type { BedPlan } from '../plan/plan.ts';
@@ -10,7 +12,7 @@ import type { JobFacts } from '../files/facts.ts';
 import type { ReleaseFile } from '../files/release.ts';
 import { gateOf } from './gate.ts';
 import { jobFacts, type Jig, type JigSettings } from './jig.ts';
-import { canTrace, type Job, type Reading } from './job.ts';
+import { canTrace, type Job } from './job.ts';
 
 /** A picture as it came in: the file's bytes, and a name for the memo (its digest). */
 export interface PictureFile {
@@ -23,21 +25,6 @@ export interface PictureInfo {
   readonly widthPx: number;
   readonly heightPx: number;
   readonly meta: PictureMeta;
-}
-
-/** The two main sizes of a blank, as jaws along the sides of its smallest rectangle read them; width lies nearer to x. */
-export interface Sizes {
-  readonly width: Dimension;
-  readonly height: Dimension;
-}
-
-export type SizesByBlank = Readonly<Record<number, Sizes>>;
-
-export interface Checked {
-  readonly reading: Reading;
-  /** What the outline says of the same size. */
-  readonly dimension: Dimension;
-  readonly judgement: Judgement;
 }
 
 /** Where each step's work is done. The shells decide: in workers, or in this very thread. */
@@ -55,12 +42,12 @@ export interface Machines {
     settings: TraceSettings,
     progress: Progress,
   ): Promise<Outcome<Trace>>;
-  sizes(outlines: readonly Outline[]): Promise<Outcome<SizesByBlank>>;
-  judge(
-    sizes: SizesByBlank,
+  check(
+    seats: readonly Outline[],
     readings: readonly Reading[],
+    instruments: Job['instruments'],
     clearanceMm: number,
-  ): Promise<Outcome<readonly Checked[]>>;
+  ): Promise<Outcome<Checks>>;
   pockets(trace: Trace, settings: PocketSettings): Promise<Outcome<Jig['blanks']>>;
   plan(trace: Trace, settings: JigSettings): Promise<Outcome<BedPlan>>;
   release(plan: BedPlan, facts: JobFacts): Promise<Outcome<readonly ReleaseFile[]>>;
@@ -74,8 +61,7 @@ export interface Results {
   readonly view?: Outcome<View>;
   readonly guess?: Outcome<View>;
   readonly trace?: Outcome<Trace>;
-  readonly sizes?: Outcome<SizesByBlank>;
-  readonly checks?: Outcome<readonly Checked[]>;
+  readonly checks?: Outcome<Checks>;
   readonly pockets?: Outcome<Jig['blanks']>;
   readonly plan?: Outcome<BedPlan>;
   readonly release?: Outcome<readonly ReleaseFile[]>;
@@ -221,17 +207,15 @@ export class Run {
     add({ trace });
     if (!trace.ok || !current()) return results;
 
-    const seats = seatOutlines(trace.value);
-    const { readings } = job;
-    const sizes = await this.#step('sizes', [trace], () => machines.sizes(seats));
-    add({ sizes });
-    if (sizes.ok) {
-      const clearance = job.pocket.clearanceMm;
-      const checks = await this.#step('checks', [sizes, JSON.stringify(readings), clearance], () =>
-        machines.judge(sizes.value, readings, clearance),
-      );
-      add({ checks });
-    }
+    const { readings, instruments } = job;
+    const clearance = job.pocket.clearanceMm;
+    add({
+      checks: await this.#step(
+        'checks',
+        [trace, JSON.stringify([readings, instruments]), clearance],
+        () => machines.check(seatOutlines(trace.value), readings, instruments, clearance),
+      ),
+    });
     if (!current()) return results;
 
     const pockets = await this.#step('pockets', [trace, job.pocket], () =>
@@ -239,12 +223,13 @@ export class Run {
     );
     add({ pockets });
     if (!pockets.ok || !current()) return results;
-    const { number, name, bed, counts } = job;
-    const plan = await this.#step('plan', [pockets, bed, number, name, counts], () =>
+    const { number, name, bed, counts, heights } = job;
+    const plan = await this.#step('plan', [pockets, bed, number, name, counts, heights], () =>
       machines.plan(trace.value, {
         job: { number, name },
         pocket: job.pocket,
         bed,
+        heights,
         ...(counts && { counts }),
       }),
     );
@@ -299,13 +284,20 @@ export const faceOutline = (outlines: readonly Outline[]): Outline | undefined =
 export function factsOf(job: Job, results: Results): JobFacts {
   const { trace, pockets, plan, checks } = results;
   if (!trace?.ok || !pockets?.ok || !plan?.ok) throw new Error('the plan comes before its facts');
-  const made = (checks?.ok ? checks.value : []).map(({ reading, dimension, judgement }) => ({
-    blank: reading.blank,
-    what: reading.which,
-    outlineMm: dimension.valueMm,
-    readingMm: reading.valueMm,
-    judgement,
-  }));
+  const made = (checks?.ok ? checks.value.checked : []).map(
+    ({ reading, dimension, averaged, judgement, fit }) => ({
+      blank: reading.blank,
+      what: featureName(reading.feature, dimension.kind),
+      with: reading.with,
+      outlineMm: dimension.valueMm,
+      outlineU: 2 * dimension.u,
+      readingMm: averaged.meanMm,
+      readingU: 2 * averaged.u,
+      readings: reading.valuesMm.length,
+      judgement,
+      ...(fit && { fit }),
+    }),
+  );
   const { passedOver } = gateOf(job, results);
   return jobFacts(
     { plan: plan.value, blanks: pockets.value },

@@ -58,7 +58,7 @@ export function openPoints(job: Job, results: Results): readonly OpenPoint[] {
     );
   if (view) from('picture', view.ok ? view.value.reasons : [view.reason]);
   if (trace) from('outline', trace.ok ? trace.value.reasons : [trace.reason]);
-  if (checks && !checks.ok) from('check', [checks.reason]);
+  if (checks) from('check', checks.ok ? checks.value.lost.map((l) => l.reason) : [checks.reason]);
   if (pockets)
     from('pocket', pockets.ok ? pockets.value.flatMap((b) => b.pocket.reasons) : [pockets.reason]);
   if (plan) from('bed', plan.ok ? plan.value.reasons : [plan.reason]);
@@ -124,15 +124,11 @@ export function standings(
   const spans = (['x', 'y', 'd'] as const).filter(
     (id) => job.sheet.spansMm[id] !== undefined,
   ).length;
-  const made = (checks?.ok ? checks.value : []).filter((c) => c.reading.blank === blank);
+  const made = (checks?.ok ? checks.value.checked : []).filter((c) => c.reading.blank === blank);
   const agree = made.filter((c) => c.judgement.verdict === 'agrees').length;
   const little = made.filter((c) => c.judgement.verdict === 'says little').length;
   const sheet = of('sheet', stand('settled', 'measured'), true);
-  const check = of(
-    'check',
-    stand('settled', `${agree} of 2 agree`),
-    made.length > 0 || !!results.sizes?.ok,
-  );
+  const check = of('check', stand('settled', `${agree} of ${made.length} agree`), !!checks?.ok);
   return {
     jobs: stand('settled', ''),
     sheet: sheet.condition === 'open' && spans < 3 ? stand('open', `${spans} of 3 read`) : sheet,
@@ -146,7 +142,10 @@ export function standings(
       check.condition === 'settled' && little > 0
         ? stand('open', `${little} says little`)
         : check.condition === 'open'
-          ? stand('open', made.length === 0 ? 'not checked' : `${agree} of 2 agree`)
+          ? stand(
+              'open',
+              made.length === 0 ? 'not checked' : `${agree} of ${Math.max(2, made.length)} agree`,
+            )
           : check,
     pocket: of('pocket', stand('settled', 'ready'), !!pockets?.ok),
     bed: of(
@@ -157,13 +156,15 @@ export function standings(
     release:
       release?.ok === false
         ? stand('contradicts', 'to settle')
-        : !plan?.ok || shutBy.length > 0
-          ? stand('not yet', 'shut')
-          : passedOver.length > 0
-            ? stand('open', 'open all the same')
-            : points.length > 0
-              ? stand('open', `ready, ${count(points.length, 'doubt')}`)
-              : stand('settled', 'ready'),
+        : plan?.ok && plan.value.reasons.some((r) => r.level === 'refuse')
+          ? stand('contradicts', 'shut')
+          : !plan?.ok || shutBy.length > 0
+            ? stand('not yet', 'shut')
+            : passedOver.length > 0
+              ? stand('open', 'open all the same')
+              : points.length > 0
+                ? stand('open', `ready, ${count(points.length, 'doubt')}`)
+                : stand('settled', 'ready'),
   };
 }
 
@@ -185,7 +186,7 @@ export interface Trust {
 
 export function trust(job: Job, results: Results, blank: number): Trust {
   const open = openPoints(job, results);
-  const { sizes, trace, checks, view, guess, found } = results;
+  const { trace, checks, view, guess, found } = results;
   const outlines = trace?.ok ? outlinesOf(trace.value, blank) : [];
   const seat = seatOutline(outlines);
   const spans = Object.keys(job.sheet.spansMm).length;
@@ -194,8 +195,8 @@ export function trust(job: Job, results: Results, blank: number): Trust {
     spans > 0 ? `${spans} of 3 spans` : 'sheet as designed',
     ...(riders > 0 || (found?.ok && found.value.riders.length > 0) ? ['rider'] : []),
   ].join(', ');
-  const made = (checks?.ok ? checks.value : []).filter((c) => c.reading.blank === blank);
-  const main = sizes?.ok ? sizes.value[blank] : undefined;
+  const made = (checks?.ok ? checks.value.checked : []).filter((c) => c.reading.blank === blank);
+  const main = checks?.ok ? checks.value.sizes[blank] : undefined;
   return {
     ...(main ? { widthMm: main.width.valueMm, heightMm: main.height.valueMm } : {}),
     ...(seat ? { outlineU: 2 * typicalU(seat.u) } : {}),

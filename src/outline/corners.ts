@@ -9,6 +9,8 @@ interface Levels {
   readonly contrast: Float64Array;
   readonly inside: Float64Array;
   readonly outside: Float64Array;
+  /** See roomsOf. */
+  readonly rooms: Float64Array;
 }
 
 export interface Corner {
@@ -18,8 +20,19 @@ export interface Corner {
   readonly blind: number;
 }
 
+/** Sides nearer to each other than this many blurs are one line in the picture. */
+const TOLD_APART = 4;
+/** Points each way that a corner leaves out at most. */
+const MOST_BLIND = 22;
+/** From this turn on a corner is a point or a cleft. */
+const SHARP_RAD = 1.9;
+/** Half light is reached where a wedge is 1.35 blurs wide; half as much again for noise, half of it by each side. */
+const RETREAT = 1;
 /** A corner is not sought farther from the contour found. */
 const MOST_ROUNDED_PX = 6;
+
+/** Points each side of a corner that blur and smoothing round off. */
+export const gapOf = (blurPx: number): number => Math.max(3, Math.round(3 * blurPx));
 
 /** Points from the gap on over which a side's direction is taken. */
 const ARM = 5;
@@ -54,6 +67,38 @@ export function turnsOf(ring: Float64Array, gap: number, least: number): number[
   return peaks;
 }
 
+/** Sides of a corner are compared this far from it, points. */
+const ROOM_REACH = 36;
+/** Another edge farther away than this is out of every profile, px. */
+const ROOM_PX = 8;
+
+/**
+ * How near the other side of a point or cleft lies along the normal, px, for each point of a contour: positive to the
+ * outside, negative to the inside, 0 where nothing is near.
+ */
+export function roomsOf(ring: Float64Array, normals: Float64Array, gap: number): Float64Array {
+  const n = ring.length >> 1;
+  const out = new Float64Array(n);
+  const reach = Math.min(ROOM_REACH, n >> 2);
+  for (const k of turnsOf(ring, gap, Math.PI / 2)) {
+    for (let s = 1; s <= reach; s++) {
+      for (const sign of [1, -1]) {
+        const a = (k + sign * s + n) % n;
+        for (let t = 0; t <= reach; t++) {
+          const b = (k - sign * t + n) % n;
+          const dx = ring[2 * b]! - ring[2 * a]!;
+          const dy = ring[2 * b + 1]! - ring[2 * a + 1]!;
+          const along = dx * normals[2 * a]! + dy * normals[2 * a + 1]!;
+          const across = dx * normals[2 * a + 1]! - dy * normals[2 * a]!;
+          if (Math.abs(across) > 0.8 || Math.abs(along) > ROOM_PX) continue;
+          if (out[a] === 0 || Math.abs(along) < Math.abs(out[a]!)) out[a] = along;
+        }
+      }
+    }
+  }
+  return out;
+}
+
 /**
  * Corners of a closed contour of points one px apart: where curves through both sides meet at an angle.
  * The sides reach to the next bend at most, so that a saw's teeth keep their points.
@@ -66,15 +111,26 @@ export function cornersOf(
   blurPx: number,
 ): Corner[] {
   const n = ring.length >> 1;
-  const gap = Math.max(3, Math.round(3 * blurPx));
+  const gap = gapOf(blurPx);
   const longest = 14;
   const peaks = turnsOf(ring, gap, CORNER_RAD);
   const out: Corner[] = [];
   peaks.forEach((k, p) => {
     const before = (k - peaks[(p + peaks.length - 1) % peaks.length]! + n) % n || n;
     const after = (peaks[(p + 1) % peaks.length]! - k + n) % n || n;
-    const back = side(ring, k, -1, gap, Math.min(gap + longest, before - gap));
-    const forth = side(ring, k, 1, gap, Math.min(gap + longest, after - gap));
+    // In a point or cleft the sides begin where the lens tells them apart.
+    const blind = (sign: number): number => {
+      let s = gap;
+      const near = (m: number): boolean => {
+        const room = Math.abs(fit.rooms[(k + sign * m + n) % n]!);
+        return room > 0 && room < TOLD_APART * blurPx;
+      };
+      while (s < MOST_BLIND && (near(s) || near(s + 1))) s++;
+      return s;
+    };
+    const [least, most] = [blind(-1), blind(1)];
+    const back = side(ring, k, -1, least, Math.min(2 * least - gap + longest, before - gap));
+    const forth = side(ring, k, 1, most, Math.min(2 * most - gap + longest, after - gap));
     if (!back || !forth) return;
     const meet = crossing(back, forth);
     if (!meet || meet.angle < CORNER_RAD) return;
@@ -88,7 +144,9 @@ export function cornersOf(
     const l = (k - gap + n) % n;
     const inside = (fit.inside[l]! + fit.inside[m]!) / 2;
     const outside = (fit.outside[l]! + fit.outside[m]!) / 2;
-    if (away > 0.8 && fit.contrast[l]! > 0.15 && fit.contrast[m]! > 0.15) {
+    // A blurred wedge loses so much of its end.
+    const wedge = turn > SHARP_RAD && away < 1 + RETREAT * blurPx * Math.tan(turn / 2);
+    if (!wedge && away > 0.8 && fit.contrast[l]! > 0.15 && fit.contrast[m]! > 0.15) {
       // The picture decides: half way to the meeting point it must be what the corner says it is.
       if (away > MOST_ROUNDED_PX) return;
       luma.need(ring[2 * k]! - 10, ring[2 * k + 1]! - 10, ring[2 * k]! + 10, ring[2 * k + 1]! + 10);
@@ -96,13 +154,9 @@ export function cornersOf(
       const material = (v - outside) / (inside - outside);
       const convex = dx * normals[2 * k]! + dy * normals[2 * k + 1]! > 0;
       if (convex ? material < 0.35 : material > 0.65) return;
-    } else if (away > rounded) return;
+    } else if (!wedge && away > rounded) return;
     if (Math.max(back.rest, forth.rest) > 0.3) return;
-    const blind = Math.min(
-      gap + 6,
-      turn > Math.PI / 2 ? Math.max(gap, Math.round(4.5 / Math.tan(Math.PI - turn))) : gap,
-    );
-    out.push({ at: k, point: [meet.x, meet.y], blind });
+    out.push({ at: k, point: [meet.x, meet.y], blind: Math.max(least, most) });
   });
   return out;
 }

@@ -1,6 +1,16 @@
-import { cornersOf } from './corners.ts';
+import { cornersOf, gapOf, roomsOf } from './corners.ts';
+import { intoTips } from './level-line.ts';
 import type { Lights, LinearPlane } from './linear.ts';
-import { modelsOf, place, roughly, sample, SAMPLE_STEP, type Models } from './profile.ts';
+import {
+  COLOUR_BLUR_PX,
+  halfOf,
+  modelsOf,
+  place,
+  roughly,
+  sample,
+  SAMPLE_STEP,
+  type Models,
+} from './profile.ts';
 
 /** The edge of a blank as measured in the picture, one closed contour, about a pixel apart. */
 export interface Edge {
@@ -28,6 +38,8 @@ export interface Edge {
   readonly clipped: Uint8Array;
   /** 1 at a corner: a point where two stretches of edge meet, found by their intersection. */
   readonly corner: Uint8Array;
+  /** Distance of the other side of a point or cleft along the normal, px; 0 where none is near. */
+  readonly room: Float64Array;
   /** Standard uncertainty of the foot of a wall that faces the camera, px; 0 where none was looked for. */
   readonly footU: Float64Array;
 }
@@ -208,16 +220,16 @@ export function measureEdge(
   // Once more from close by: the first way could not turn into sharp corners.
   ring = outward(eased(follow(lights, ring, Math.min(3.5, reach), 1, sheetHue)));
   ring = outward(resample(ring, 1));
+  ring = outward(resample(intoTips(lights.luma, ring, normalsOf(ring, 3), gapOf(blurPx)), 1));
   let n = ring.length >> 1;
   if (n < 24) return undefined;
-  // Colour is kept at half size by most cameras: a wider blur.
-  const models = [modelsOf(blurPx, SCAN_PX), modelsOf(Math.hypot(blurPx, 0.8), SCAN_PX)] as const;
+  const models = [new ModelSet(blurPx), new ModelSet(Math.hypot(blurPx, COLOUR_BLUR_PX))] as const;
   let shift = new Float64Array(n);
   let normals = normalsOf(ring, 3);
   let result: Fit | undefined;
   for (let round = 0; round < 2; round++) {
     normals = normalsOf(ring, 3);
-    result = fitAll(lights, ring, normals, models);
+    result = fitAll(lights, ring, normals, models, roomsOf(ring, normals, gapOf(blurPx)));
     shift = smoothed(cleaned(result.at, n));
     const moved = new Float64Array(2 * n);
     for (let k = 0; k < n; k++) {
@@ -245,13 +257,13 @@ function reversed(ring: Float64Array): Float64Array {
 
 /** Evens out the half-pixel steps of a followed contour (binomial, five points). */
 function eased(ring: Float64Array): Float64Array {
-  const n = ring.length >> 1;
-  const out = new Float64Array(ring.length);
-  for (let k = 0; k < n; k++) {
-    for (let c = 0; c < 2; c++) {
-      const v = (s: number): number => ring[2 * ((k + s + n) % n) + c]!;
-      out[2 * k + c] = (v(-2) + 4 * v(-1) + 6 * v(0) + 4 * v(1) + v(2)) / 16;
-    }
+  const m = ring.length;
+  const out = new Float64Array(m);
+  // x and y lie in turn, so a neighbour is two numbers away.
+  for (let k = 0; k < m; k++) {
+    const [a, b] = [ring[(k + m - 4) % m]!, ring[(k + m - 2) % m]!];
+    const [d, e] = [ring[(k + 2) % m]!, ring[(k + 4) % m]!];
+    out[k] = (a + 4 * b + 6 * ring[k]! + 4 * d + e) / 16;
   }
   return out;
 }
@@ -266,6 +278,8 @@ interface Fit {
   readonly clipped: Uint8Array;
   /** 0 luma, 1 red, 2 blue. */
   readonly plane: Uint8Array;
+  /** See roomsOf. */
+  readonly rooms: Float64Array;
 }
 
 /** Half window, in points, over which one edge model is chosen. */
@@ -278,46 +292,87 @@ const LUMA_PREFERRED = 0.4;
 /** Half window, in points, over which the plane is chosen. */
 const PLANE_CHOICE = 8;
 
+/** Light on one side of a point, as the sum of two places. */
+const nearby = (plane: LinearPlane, x: number, y: number, ux: number, uy: number): number =>
+  roughly(plane, x + 2.5 * ux, y + 2.5 * uy) + roughly(plane, x + 1.75 * ux, y + 1.75 * uy);
+
+function sumAround(values: Float64Array, k: number): number {
+  const n = values.length;
+  let sum = 0;
+  for (let s = -PLANE_CHOICE; s <= PLANE_CHOICE; s++) sum += values[(k + s + n) % n]!;
+  return sum;
+}
+
 /** For each point the plane that shows the edge: 0 luma, 1 red, 2 blue. */
 function planesFor(lights: Lights, ring: Float64Array, normals: Float64Array): Uint8Array {
   const n = ring.length >> 1;
   const planes = [lights.luma, lights.red, lights.blue];
-  const contrasts = planes.map((plane) => {
+  const [ofLuma, ofRed, ofBlue] = planes.map((plane) => {
     const out = new Float64Array(n);
     for (let k = 0; k < n; k++) {
       const x = ring[2 * k]!;
       const y = ring[2 * k + 1]!;
       plane.need(x - 6, y - 6, x + 6, y + 6);
-      const at = (d: number): number =>
-        roughly(plane, x + d * normals[2 * k]!, y + d * normals[2 * k + 1]!);
-      const inside = at(-2.5) + at(-1.75);
-      const outside = at(2.5) + at(1.75);
+      const [ux, uy] = [normals[2 * k]!, normals[2 * k + 1]!];
+      const inside = nearby(plane, x, y, -ux, -uy);
+      const outside = nearby(plane, x, y, ux, uy);
       out[k] = Math.abs(inside - outside) / Math.max(0.02, inside, outside);
     }
     return out;
-  });
+  }) as [Float64Array, Float64Array, Float64Array];
   const out = new Uint8Array(n);
   for (let k = 0; k < n; k++) {
-    const sums = contrasts.map((c) => {
-      let sum = 0;
-      for (let s = -PLANE_CHOICE; s <= PLANE_CHOICE; s++) sum += c[(k + s + n) % n]!;
-      return sum;
-    });
-    const best = sums[2]! > sums[1]! ? 2 : 1;
-    if (sums[0]! < LUMA_PREFERRED * sums[best]!) out[k] = best;
+    const [luma, red, blue] = [sumAround(ofLuma, k), sumAround(ofRed, k), sumAround(ofBlue, k)];
+    if (luma < LUMA_PREFERRED * Math.max(red, blue)) out[k] = blue > red ? 2 : 1;
   }
   return out;
+}
+
+/** No profile is shorter to either side, px. */
+const LEAST_PROFILE_PX = 1.5;
+
+/** The edge models of one blur; for shorter profiles too, where another edge is near. */
+class ModelSet {
+  readonly whole: Models;
+  private readonly short = new Map<number, Models>();
+
+  constructor(private readonly blurPx: number) {
+    this.whole = modelsOf(blurPx, SCAN_PX);
+  }
+
+  /** @param room as roomsOf gives it */
+  within(room: number): Models {
+    const half = halfOf(this.blurPx);
+    const free = Math.max(LEAST_PROFILE_PX, Math.abs(room) - 2 * this.blurPx);
+    if (room === 0 || free >= half) return this.whole;
+    const key = Math.sign(room) * Math.round(free / SAMPLE_STEP);
+    let models = this.short.get(key);
+    if (!models) {
+      models = modelsOf(this.blurPx, SCAN_PX, room < 0 ? free : half, room > 0 ? free : half);
+      this.short.set(key, models);
+    }
+    return models;
+  }
+}
+
+/** Mean of two samples of a profile, its ends going on. */
+function levelAt(profile: Float64Array, from: number): number {
+  const last = profile.length - 1;
+  const a = Math.min(last, Math.max(0, from));
+  const b = Math.min(last, Math.max(0, from + 1));
+  return (profile[a]! + profile[b]!) / 2;
 }
 
 function fitAll(
   lights: Lights,
   ring: Float64Array,
   normals: Float64Array,
-  modelsBy: readonly [Models, Models],
+  modelsBy: readonly [ModelSet, ModelSet],
+  rooms: Float64Array,
 ): Fit {
   const n = ring.length >> 1;
   const chosen = planesFor(lights, ring, normals);
-  const rests = new Float64Array(modelsBy[0].places.length);
+  const rests = new Float64Array(modelsBy[0].whole.places.length);
   const erfAt = new Float64Array(n);
   const rampAt = new Float64Array(n);
   const erfRest = new Float64Array(n);
@@ -327,13 +382,15 @@ function fitAll(
   const contrast = new Float64Array(n);
   const poor = new Float64Array(n);
   const clipped = new Uint8Array(n);
-  const profiles = modelsBy.map((m) => new Float64Array(m.samples));
   for (let k = 0; k < n; k++) {
     const which = chosen[k]!;
     const plane = which === 0 ? lights.luma : which === 1 ? lights.red : lights.blue;
-    const models = modelsBy[which === 0 ? 0 : 1];
-    const profile = profiles[which === 0 ? 0 : 1]!;
-    const { samples, half } = models;
+    const set = modelsBy[which === 0 ? 0 : 1];
+    const { whole } = set;
+    const models = set.within(rooms[k]!);
+    const { samples, innerPx } = models;
+    const profile = new Float64Array(samples);
+    const half = Math.max(innerPx, samples * SAMPLE_STEP - innerPx);
     const x = ring[2 * k]!;
     const y = ring[2 * k + 1]!;
     const ux = normals[2 * k]!;
@@ -342,28 +399,25 @@ function fitAll(
     let power = 0;
     let bright = 0;
     for (let s = 0; s < samples; s++) {
-      const d = -half + s * SAMPLE_STEP;
+      const d = s * SAMPLE_STEP - innerPx;
       const v = sample(plane, x + d * ux, y + d * uy);
       profile[s] = v;
       power += v * v;
       if (v > 0.985) bright++;
     }
+    const short = samples < whole.samples;
     const e = place(profile, power, models.erf, models.places, rests);
     erfAt[k] = e.at;
     erfRest[k] = e.rest;
-    const r = place(profile, power, models.ramp, models.places, rests);
+    // A short profile shows two levels only.
+    const r = short ? e : place(profile, power, models.ramp, models.places, rests);
     rampAt[k] = r.at;
     rampRest[k] = r.rest;
     // Levels beside the edge, two blurs away from it.
-    const near = Math.round((r.at + half) / SAMPLE_STEP);
+    const near = Math.round((r.at + innerPx) / SAMPLE_STEP);
     const off = Math.round(2.2 / SAMPLE_STEP);
-    const level = (from: number): number => {
-      let sum = 0;
-      for (let s = 0; s < 2; s++) sum += profile[Math.min(samples - 1, Math.max(0, from + s))]!;
-      return sum / 2;
-    };
-    inside[k] = level(near - off - 1);
-    outside[k] = level(near + off);
+    inside[k] = levelAt(profile, near - off - 1);
+    outside[k] = levelAt(profile, near + off);
     const step = Math.abs(inside[k]! - outside[k]!);
     contrast[k] = step / Math.max(1e-3, inside[k]!, outside[k]!);
     clipped[k] = bright > samples * 0.3 ? 1 : 0;
@@ -391,7 +445,7 @@ function fitAll(
     ramp[k] = e > RAMP_GAIN * r ? 1 : 0;
     at[k] = ramp[k] ? rampAt[k]! : erfAt[k]!;
   }
-  return { at, ramp, contrast, inside, outside, poor, clipped, plane: chosen };
+  return { at, ramp, contrast, inside, outside, poor, clipped, plane: chosen, rooms };
 }
 
 /** Replaces single outliers by the middle of their neighbours. */
@@ -518,6 +572,7 @@ function assembled(
     printed: new Uint8Array(count),
     clipped: new Uint8Array(count),
     corner: new Uint8Array(count),
+    room: new Float64Array(count),
     footU: new Float64Array(count),
   };
   const doubt = new Float64Array(n);
@@ -538,6 +593,7 @@ function assembled(
     edge.poor[i] = doubt[k]! > 0.5 ? 1 : 0;
     edge.clipped[i] = fit.clipped[k]!;
     edge.corner[i] = corner ? 1 : 0;
+    edge.room[i] = Math.abs(fit.rooms[k]!);
     edge.sigma[i] = Math.max(scatter(fit.at, k), fit.plane[k] ? COLOUR_SIGMA_PX : 0);
   });
   // Scatter is noisy itself: take the middle of a long stretch.

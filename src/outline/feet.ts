@@ -1,6 +1,6 @@
 import type { Edge } from './edge.ts';
 import type { LinearPlane } from './linear.ts';
-import { erf, orthonormal, sample, SAMPLE_STEP } from './profile.ts';
+import { orthonormal, risen, sample, SAMPLE_STEP } from './profile.ts';
 
 /**
  * Where a wall faces the camera the picture shows two edges, face | wall and wall | sheet, and only the second is the
@@ -24,11 +24,15 @@ const MEAN_REACH = 6;
 /** So many samples, half a pixel apart on profiles a pixel apart, stand for one independent one. */
 const DEPENDENT = 12;
 
-/** A blurred step at 0 and its integral, a blurred ramp. */
-function risen(d: number, blurPx: number): { step: number; ramp: number } {
-  const z = d / blurPx;
-  const step = 0.5 * (1 + erf(z / Math.SQRT2));
-  return { step, ramp: d * step + (blurPx * Math.exp(-0.5 * z * z)) / Math.sqrt(2 * Math.PI) };
+/** Blurred steps and ramps at multiples of PLACE_STEP_PX, from -`most` of them on. */
+function risenUpTo(most: number, blurPx: number): { step: Float64Array; ramp: Float64Array } {
+  const all = Array.from({ length: 2 * most + 1 }, (_, k) =>
+    risen((k - most) * PLACE_STEP_PX, blurPx),
+  );
+  return {
+    step: Float64Array.from(all, (v) => v.step),
+    ramp: Float64Array.from(all, (v) => v.ramp),
+  };
 }
 
 /** Two edges a wall apart, the outer one at each of several places: columns over the samples of a profile. */
@@ -59,18 +63,25 @@ function pairsOf(wallPx: number, blurPx: number): Pairs {
   const half = each * SAMPLE_STEP;
   const samples = 2 * each + 1;
   const count = Math.round((wallPx + 2) / PLACE_STEP_PX) + 1;
+  // Samples, places and walls all lie on multiples of the place's step.
+  const perSample = SAMPLE_STEP / PLACE_STEP_PX;
+  const wall = Math.round(wallPx / PLACE_STEP_PX);
+  const most = each * perSample + wall + count;
+  const known = risenUpTo(most, blurPx);
   const at = Array.from({ length: count }, (_, p) => {
     const placePx = -1 + p * PLACE_STEP_PX;
-    const outer = Array.from({ length: samples }, (_, k) =>
-      risen(-half + k * SAMPLE_STEP - placePx, blurPx),
-    );
-    const inner = Array.from({ length: samples }, (_, k) =>
-      risen(-half + k * SAMPLE_STEP - placePx + wallPx, blurPx),
-    );
+    const first = most - each * perSample - Math.round(placePx / PLACE_STEP_PX);
+    const column = (of: Float64Array, from: number): Float64Array => {
+      const out = new Float64Array(samples);
+      for (let k = 0; k < samples; k++) out[k] = of[from + k * perSample]!;
+      return out;
+    };
+    const faceRamp = column(known.ramp, first + wall);
+    for (let k = 0; k < samples; k++) faceRamp[k]! -= -half + k * SAMPLE_STEP - placePx + wallPx;
     const base = orthonormal([
       new Float64Array(samples).fill(1),
-      Float64Array.from(outer, (v) => v.ramp),
-      Float64Array.from(inner, (v, k) => v.ramp - (-half + k * SAMPLE_STEP - placePx + wallPx)),
+      column(known.ramp, first),
+      faceRamp,
     ]);
     const beyond = (column: Float64Array): Float64Array => {
       for (const b of base) {
@@ -79,8 +90,8 @@ function pairsOf(wallPx: number, blurPx: number): Pairs {
       }
       return column;
     };
-    const foot = beyond(Float64Array.from(outer, (v) => v.step));
-    const face = beyond(Float64Array.from(inner, (v) => v.step));
+    const foot = beyond(column(known.step, first));
+    const face = beyond(column(known.step, first + wall));
     return {
       placePx,
       base,
@@ -102,7 +113,11 @@ function pairsOf(wallPx: number, blurPx: number): Pairs {
  */
 export function onFeet(luma: LinearPlane, edge: Edge, wallPx: Float64Array, blurPx: number): Edge {
   const n = edge.count;
-  const seen = Uint8Array.from(wallPx, (w) => (w >= LEAST_WALL_PX && w <= MOST_WALL_PX ? 1 : 0));
+  const shows = Array.from(wallPx, (w) => w >= LEAST_WALL_PX && w <= MOST_WALL_PX);
+  // Where another edge is near, the wall is as it is farther on.
+  const seen = Uint8Array.from(shows, (yes, k) =>
+    yes && (edge.room[k] === 0 || edge.room[k]! > wallPx[k]! + BEYOND_PX) ? 1 : 0,
+  );
   if (!seen.includes(1)) return edge;
   const T = TONES.length;
   const rest = new Float64Array(n * T);
@@ -148,29 +163,39 @@ export function onFeet(luma: LinearPlane, edge: Edge, wallPx: Float64Array, blur
     moved[k] = mean / total;
     footU[k] = Math.sqrt(Math.max(0, square / total - moved[k]! ** 2));
   }
-  const steady = (values: Float64Array, k: number): number => {
+  const steady = (k: number): number => {
     let sum = 0;
     let count = 0;
     for (let s = -MEAN_REACH; s <= MEAN_REACH; s++) {
       const m = (k + s + n) % n;
       if (!alike(k, m)) continue;
-      sum += values[m]!;
+      sum += moved[m]!;
       count++;
     }
     return count ? sum / count : 0;
   };
+  const shift = Float64Array.from(moved, (_, k) => (seen[k] ? steady(k) : 0));
+  shows.forEach((yes, k) => {
+    if (!yes || seen[k]) return;
+    for (let s = 1; s < TONE_REACH; s++) {
+      const m = [(k + s) % n, (k - s + n) % n].find((q) => alike(k, q));
+      if (m === undefined) continue;
+      shift[k] = shift[m]!;
+      footU[k] = footU[m]!;
+      break;
+    }
+  });
   const x = Float64Array.from(edge.x);
   const y = Float64Array.from(edge.y);
   for (let k = 0; k < n; k++) {
     if (!edge.corner[k]) {
-      const d = steady(moved, k);
-      x[k]! += d * edge.nx[k]!;
-      y[k]! += d * edge.ny[k]!;
+      x[k]! += shift[k]! * edge.nx[k]!;
+      y[k]! += shift[k]! * edge.ny[k]!;
       continue;
     }
     // A corner goes where its two sides go.
     const [a, b] = [(k + n - 1) % n, (k + 1) % n];
-    const [da, db] = [steady(moved, a), steady(moved, b)];
+    const [da, db] = [shift[a]!, shift[b]!];
     const det = edge.nx[a]! * edge.ny[b]! - edge.ny[a]! * edge.nx[b]!;
     if (Math.abs(det) < 0.2) continue;
     x[k]! += (da * edge.ny[b]! - db * edge.ny[a]!) / det;

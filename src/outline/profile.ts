@@ -4,6 +4,9 @@ const LIGHT = 1 / 65535;
 /** Profiles are read and models scanned in these steps, px. */
 export const SAMPLE_STEP = 0.5;
 const SCAN_STEP = 0.25;
+/** Most cameras keep colour at half size: so much blur more, px. */
+export const COLOUR_BLUR_PX = 0.8;
+
 /** Catmull-Rom interpolation of linear luma; the pixels must have been asked for. */
 export function sample(luma: LinearPlane, x: number, y: number): number {
   const w = luma.widthPx;
@@ -65,15 +68,25 @@ export function erf(x: number): number {
  */
 export interface Models {
   readonly samples: number;
-  readonly half: number;
+  /** The first sample lies this far inside, px. */
+  readonly innerPx: number;
   readonly places: Float64Array;
   readonly erf: readonly Float64Array[][];
   readonly ramp: readonly Float64Array[][];
 }
 
-export function modelsOf(blurPx: number, reach: number): Models {
-  const half = Math.max(4.5, 3.5 * blurPx);
-  const samples = 2 * Math.round(half / SAMPLE_STEP) + 1;
+/** Length of a profile each way, px. */
+export const halfOf = (blurPx: number): number => Math.max(4.5, 3.5 * blurPx);
+
+/** @param innerPx, outerPx length of the profile to the inside and to the outside */
+export function modelsOf(
+  blurPx: number,
+  reach: number,
+  innerPx = halfOf(blurPx),
+  outerPx = halfOf(blurPx),
+): Models {
+  const inner = Math.round(innerPx / SAMPLE_STEP);
+  const samples = inner + Math.round(outerPx / SAMPLE_STEP) + 1;
   const count = 2 * Math.round(reach / SCAN_STEP) + 1;
   const places = Float64Array.from({ length: count }, (_, k) => -reach + k * SCAN_STEP);
   const columns = (place: number, ramp: boolean): Float64Array[] => {
@@ -82,23 +95,28 @@ export function modelsOf(blurPx: number, reach: number): Models {
     const left = new Float64Array(samples);
     const right = new Float64Array(samples);
     for (let k = 0; k < samples; k++) {
-      const d = -half + k * SAMPLE_STEP - place;
-      const z = d / blurPx;
-      const above = 0.5 * (1 + erf(z / Math.SQRT2));
-      const bell = (blurPx * Math.exp(-0.5 * z * z)) / Math.sqrt(2 * Math.PI);
-      step[k] = above;
-      right[k] = d * above + bell;
-      left[k] = d * (1 - above) - bell;
+      const d = (k - inner) * SAMPLE_STEP - place;
+      const rise = risen(d, blurPx);
+      step[k] = rise.step;
+      right[k] = rise.ramp;
+      left[k] = d - rise.ramp;
     }
     return orthonormal(ramp ? [one, step, left, right] : [one, step]);
   };
   return {
     samples,
-    half,
+    innerPx: inner * SAMPLE_STEP,
     places,
     erf: Array.from(places, (p) => columns(p, false)),
     ramp: Array.from(places, (p) => columns(p, true)),
   };
+}
+
+/** A blurred step at 0 and its integral, a blurred ramp. */
+export function risen(d: number, blurPx: number): { step: number; ramp: number } {
+  const z = d / blurPx;
+  const step = 0.5 * (1 + erf(z / Math.SQRT2));
+  return { step, ramp: d * step + (blurPx * Math.exp(-0.5 * z * z)) / Math.sqrt(2 * Math.PI) };
 }
 
 export function orthonormal(columns: Float64Array[]): Float64Array[] {

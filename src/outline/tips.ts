@@ -77,14 +77,15 @@ export function tipUncertainty<F extends Frame>(ring: Ring<F>, resolvedMm: numbe
   const along = lengthsAlong(ring);
   const out = new Float64Array(n);
   for (const { vertex, unseenMm } of tipsOf(ring, resolvedMm)) {
-    const reach = Math.max(unseenMm, resolvedMm);
+    // Half way out the sides are told apart again, but the curves drawn through them lean on the tip.
+    const reach = 2 * Math.max(unseenMm, resolvedMm);
     for (const direction of [1, -1]) {
       for (let step = 0; step < n; step++) {
         const k = (((vertex + direction * step) % n) + n) % n;
         const apart = Math.abs(along[k]! - along[vertex]!);
         const distance = Math.min(apart, along[n]! - apart);
         if (distance > reach) break;
-        out[k] = Math.max(out[k]!, TIP_SHARE * unseenMm * (1 - distance / reach));
+        out[k] = Math.max(out[k]!, TIP_SHARE * unseenMm * Math.min(1, 2 * (1 - distance / reach)));
       }
     }
   }

@@ -190,7 +190,9 @@ export function wholeFactorOf(
       const z = normal();
       for (let k = 0; k < error.length; k++) error[k]! += z * weight[k]!;
     }
-    for (const e of error) if (Math.abs(e) > most[draw]!) most[draw] = Math.abs(e);
+    let largest = 0;
+    for (let k = 0; k < error.length; k++) largest = Math.max(largest, Math.abs(error[k]!));
+    most[draw] = largest;
   }
   return most.sort()[Math.ceil(0.95 * DRAWS) - 1]!;
 }

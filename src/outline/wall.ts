@@ -52,11 +52,66 @@ export function behindWall(
     steadyAngles(sheetRing(edge, view, near), foot, RAY_NOISE_MM),
   );
   return {
-    rings: behindSilhouette(silhouette, foot, scale),
+    rings: behindSilhouette(silhouette, foot, scale).map(withMetFlanks),
     foot,
     scale,
     mmPerPx: height / scale / eye.fPx,
   };
+}
+
+/** Flanks are drawn on over at most so many gaps' widths, and only over narrow gaps, mm. */
+const FARTHEST_MET = 3;
+const WIDEST_GAP_MM = 2;
+/** A flank's direction is taken between these places before its end, mm: the end itself is blurred. */
+const FLANK_MM = [0.2, 0.7, 1.4] as const;
+/** Flanks that turn by less where they meet are one flank, radians. */
+const LEAST_MET_RAD = 0.9;
+/** A flank that bends by more from the first half to the second belongs to a rounded corner, radians. */
+const FLANK_BEND_RAD = 0.12;
+
+/**
+ * Draws on the two flanks of an inner corner whose bottom no ray reached, to where they meet: nearer to the blank than the
+ * straight piece that closes the gap. What is drawn on stays marked as not seen.
+ */
+export function withMetFlanks(ring: readonly RayVertex<'sheet'>[]): RayVertex<'sheet'>[] {
+  const n = ring.length;
+  const flank = (end: number, way: 1 | -1): readonly [number, number] | undefined => {
+    const e = ring[end]!;
+    const found: RayVertex<'sheet'>[] = [];
+    for (let s = 1; s < n && found.length < FLANK_MM.length; s++) {
+      const p = ring[(end + way * s + n) % n]!;
+      if (p.kind === 'gap' || p.hiddenAfter) return undefined;
+      while (Math.hypot(p.x - e.x, p.y - e.y) >= FLANK_MM[found.length]!) found.push(p);
+    }
+    const [near, middle, far] = found;
+    if (!near || !middle || !far) return undefined;
+    const [ux, uy] = [near.x - middle.x, near.y - middle.y];
+    const [vx, vy] = [middle.x - far.x, middle.y - far.y];
+    if (Math.abs(Math.atan2(ux * vy - uy * vx, ux * vx + uy * vy)) > FLANK_BEND_RAD)
+      return undefined;
+    const length = Math.hypot(near.x - far.x, near.y - far.y);
+    return length > 0 ? [(near.x - far.x) / length, (near.y - far.y) / length] : undefined;
+  };
+  return ring.flatMap((v, k) => {
+    if (!v.hiddenAfter) return [v];
+    const w = ring[(k + 1) % n]!;
+    const gap = Math.hypot(w.x - v.x, w.y - v.y);
+    const a = flank(k, -1);
+    const b = flank((k + 1) % n, 1);
+    if (!a || !b || gap > WIDEST_GAP_MM) return [v];
+    // v + s a = w + t b, both beyond the ends and on the side of the material.
+    const det = a[1] * b[0] - a[0] * b[1];
+    // Where a flank only bends on there is no corner; where they run side by side they do not meet.
+    if (a[0] * b[0] + a[1] * b[1] < -Math.cos(LEAST_MET_RAD) || Math.abs(det) < 0.1) return [v];
+    const [dx, dy] = [w.x - v.x, w.y - v.y];
+    const s = (dy * b[0] - dx * b[1]) / det;
+    const t = (dy * a[0] - dx * a[1]) / det;
+    const most = FARTHEST_MET * gap;
+    if (s <= 0 || t <= 0 || s > most || t > most) return [v];
+    const met = { x: v.x + s * a[0], y: v.y + s * a[1] };
+    if (dx * (met.y - v.y) - dy * (met.x - v.x) <= 0) return [v];
+    return [v, { ...met, kind: 'meeting' as const, from: -1, hiddenAfter: true }];
+  });
 }
 
 /** An edge on the plane z = heightMm. The picture's y runs down: material on the left there stays on the left here. */

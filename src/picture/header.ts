@@ -9,6 +9,8 @@ export interface Header {
   readonly exif?: Uint8Array;
   /** Density of the file itself (JFIF, pHYs), not of its EXIF; only where it has a unit and both axes agree. */
   readonly densityDpi?: number;
+  /** A JPEG brings its own colour profile. */
+  readonly hasProfile?: true;
   readonly reasons: readonly Reason[];
 }
 

@@ -55,6 +55,7 @@ export async function inspect(bytes: Uint8Array, name: string): Promise<PictureM
     storedHeightPx: heightPx,
     orientation: 1,
     ...(header.densityDpi !== undefined && { densityDpi: header.densityDpi }),
+    ...(header.hasProfile && { hasProfile: header.hasProfile }),
     ...exif?.meta,
     hasExif: exif !== undefined,
     reasons,

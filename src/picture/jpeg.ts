@@ -6,6 +6,7 @@ const SOS = 0xda;
 const EOI = 0xd9;
 const APP0 = 0xe0;
 const APP1 = 0xe1;
+const APP2 = 0xe2;
 const isAlone = (marker: number): boolean =>
   marker === 0x01 || (marker >= 0xd0 && marker <= 0xd7) || marker === 0xd8;
 /** SOF0 to SOF15 without DHT, JPG and DAC, which lie among them. */
@@ -17,13 +18,14 @@ const isFrame = (marker: number): boolean =>
  * What stands after EOI (a second picture, a short film) is left alone: phones put it there.
  *
  * @throws Refusal `picture-truncated`, `picture-damaged`, `picture-kind`, `picture-cmyk`, `picture-deep`
- * Source: ITU-T T.81, annex B (markers, frame header); JFIF 1.02 (density).
+ * Source: ITU-T T.81, annex B (markers, frame header); JFIF 1.02 (density); ICC.1, annex B (profile).
  */
 export function readJpeg(bytes: Uint8Array, name: string): Header {
   const data = view(bytes);
   let frame: { widthPx: number; heightPx: number } | undefined;
   let exif: Uint8Array | undefined;
   let densityDpi: number | undefined;
+  let hasProfile: true | undefined;
   const damaged = (what: string): never => {
     throw new Refusal('picture-damaged', { name, what });
   };
@@ -52,6 +54,8 @@ export function readJpeg(bytes: Uint8Array, name: string): Header {
       densityDpi = jfifDensity(body);
     } else if (marker === APP1 && !exif && startsWith(body, 'Exif\0')) {
       exif = body.subarray(6);
+    } else if (marker === APP2 && startsWith(body, 'ICC_PROFILE\0')) {
+      hasProfile = true;
     }
     at += length;
     if (marker === SOS) {
@@ -64,6 +68,7 @@ export function readJpeg(bytes: Uint8Array, name: string): Header {
     ...frame,
     ...(exif && { exif }),
     ...(densityDpi !== undefined && { densityDpi }),
+    ...(hasProfile && { hasProfile }),
     reasons: [],
   };
 }

@@ -19,6 +19,8 @@ export interface PictureMeta {
   readonly exifHeightPx?: number;
   readonly digitalZoom?: number;
   readonly densityDpi?: number;
+  /** true when a JPEG brings its own colour profile. */
+  readonly hasProfile?: true;
   /** true when the file has any EXIF block at all. */
   readonly hasExif: boolean;
   /** What is worth knowing about the file itself: a name that does not fit, unreadable EXIF, transparency. */

@@ -2,11 +2,20 @@ import { sha256 } from '@noble/hashes/sha2.js';
 import { bytesToHex, utf8ToBytes } from '@noble/hashes/utils.js';
 import type { Point } from '../base/measure.ts';
 import { reason, type Reason } from '../base/reason.ts';
-import { boxOf, mapRegion, type Box } from '../geometry/measure.ts';
-import type { Region } from '../geometry/shape.ts';
+import {
+  boxOf,
+  mapRegion,
+  nearestOnRing,
+  perimeter,
+  resample,
+  ringDistance,
+  type Box,
+} from '../geometry/measure.ts';
+import type { Region, Ring } from '../geometry/shape.ts';
 import { wallDistance } from '../pocket/pocket-of.ts';
 import type { Pocket, PocketSettings } from '../pocket/pocket.ts';
-import type { BedPlan, BedSettings, Place, PlacedPocket } from './plan.ts';
+import type { HeightsAnswer } from './heights.ts';
+import type { BedPlan, BedSettings, KeepOut, Place, PlacedPocket } from './plan.ts';
 
 export interface Batch {
   readonly pocket: Pocket;
@@ -53,26 +62,106 @@ export const zeroCorner = ({ widthMm, depthMm, zero }: BedSettings): Point<'bed'
   y: zero.startsWith('bottom') ? 0 : depthMm,
 });
 
-const boxOfPocket = ({ wall }: Pocket): Box => boxOf(wall.flatMap(({ outer }) => outer));
+const boxOfPocket = ({ opening }: Pocket): Box => boxOf(opening.flatMap(({ outer }) => outer));
+
+/** The box that holds a shape and the same shape turned by half a turn about the origin. */
+const bothWays = ({ left, right, bottom, top }: Box): Box => {
+  const x = Math.max(right, -left);
+  const y = Math.max(top, -bottom);
+  return { left: -x, right: x, bottom: -y, top: y };
+};
 
 interface Shelf {
   readonly pocket: Pocket;
   readonly box: Box;
   readonly count: number;
-  readonly pitchX: number;
+  /** From an even place in the row to the next, and from an odd one. */
+  readonly pitchX: readonly [number, number];
+  /** Brick: every other shelf of a blank is moved by this. */
+  readonly shiftX: number;
   readonly heightMm: number;
   /** From this shelf's place to the next one's of the same blank. */
   readonly pitchY: number;
 }
 
+/** Openings as light rings for looking for a pitch, and how far these fall short of the true ones, mm. */
+function lightly({ opening }: Pocket): { rings: Ring<'blank'>[]; shortMm: number } {
+  const rings = opening.map(({ outer }) => resample(outer, perimeter(outer) / 240));
+  const shortMm = Math.max(
+    0,
+    ...opening.flatMap(({ outer }, k) => outer.map((p) => nearestOnRing(rings[k]!, p).distanceMm)),
+  );
+  return { rings, shortMm };
+}
+
+/** How many steps a pitch goes down before it is known to a two-hundredth of itself. */
+const PITCH_STEPS = 100;
+
+/**
+ * The least distance at which shapes keep `wallMm`: down from the pitch of their boxes by steps, until the wall is too
+ * thin. Shapes that interlock only farther down are not looked for.
+ */
+function leastPitch(fromMm: number, keeps: (pitchMm: number) => boolean): number {
+  let least = fromMm;
+  for (let k = 1; k < PITCH_STEPS; k++) {
+    const next = (fromMm * (PITCH_STEPS - k)) / PITCH_STEPS;
+    if (!keeps(next)) break;
+    least = next;
+  }
+  const finer = least - fromMm / PITCH_STEPS / 2;
+  return roundedUp(least < fromMm && keeps(finer) ? finer : least);
+}
+
 /** Rows of one blank each, the first row on top; a row holds at most `columns`. */
 function shelvesOf(batches: readonly Batch[], bed: BedSettings): Shelf[] {
   const [askedX, askedY] = bed.pitchMm ?? [];
+  const layout = bed.layout ?? 'rows';
   return batches.flatMap(({ pocket, count }) => {
-    const box = boxOfPocket(pocket);
-    const least = (size: number): number => roundedUp(size + bed.wallMm);
-    const pitchX = askedX ?? least(box.right - box.left);
-    const pitchY = askedY ?? least(box.top - box.bottom);
+    const own = boxOfPocket(pocket);
+    const box = layout === 'head-to-tail' ? bothWays(own) : own;
+    const boxX = roundedUp(own.right - own.left + bed.wallMm);
+    const boxY = roundedUp(box.top - box.bottom + bed.wallMm);
+    const { rings, shortMm } = layout === 'rows' ? { rings: [], shortMm: 0 } : lightly(pocket);
+    type Way = 'as it lies' | 'turned';
+    const apart = (dx: number, dy: number, a: Way, b: Way): boolean => {
+      const [s, t] = [a === 'turned' ? -1 : 1, b === 'turned' ? -1 : 1];
+      return rings.every((p) =>
+        rings.every(
+          (q) =>
+            ringDistance<'blank'>(
+              p.map(({ x, y }) => ({ x: s * x, y: s * y })),
+              q.map(({ x, y }) => ({ x: dx + t * x, y: dy + t * y })),
+            ) >=
+            bed.wallMm + 2 * shortMm,
+        ),
+      );
+    };
+    const steps = (): [number, number] => {
+      if (askedX !== undefined) return [askedX, askedX];
+      if (layout !== 'head-to-tail') return [boxX, boxX];
+      const from = roundedUp(box.right - box.left + bed.wallMm);
+      // What interlocks one way round need not do so the other.
+      const there = leastPitch(from, (p) => apart(p, 0, 'as it lies', 'turned'));
+      const back = leastPitch(
+        from,
+        (p) =>
+          apart(p, 0, 'turned', 'as it lies') && apart(there + p, 0, 'as it lies', 'as it lies'),
+      );
+      return [there, back];
+    };
+    const pitchX = steps();
+    const shiftX = layout === 'brick' ? micrometres(pitchX[0] / 2) : 0;
+    const pitchY =
+      askedY ??
+      (layout === 'brick'
+        ? leastPitch(boxY, (p) =>
+            [
+              [shiftX, p],
+              [shiftX - pitchX[0], p],
+              [0, 2 * p],
+            ].every(([dx, dy]) => apart(dx!, -dy!, 'as it lies', 'as it lies')),
+          )
+        : boxY);
     const shelves: Shelf[] = [];
     for (let placed = 0; placed < count; placed += bed.columns) {
       shelves.push({
@@ -80,6 +169,7 @@ function shelvesOf(batches: readonly Batch[], bed: BedSettings): Shelf[] {
         box,
         count: Math.min(bed.columns, count - placed),
         pitchX,
+        shiftX: shelves.length % 2 === 1 ? shiftX : 0,
         heightMm: box.top - box.bottom,
         pitchY,
       });
@@ -90,6 +180,7 @@ function shelvesOf(batches: readonly Batch[], bed: BedSettings): Shelf[] {
 
 /** Places of all pockets, row by row from the upper left, centred on the bed. */
 function placesOf(shelves: readonly Shelf[], bed: BedSettings): { pocket: Pocket; place: Place }[] {
+  const headToTail = bed.layout === 'head-to-tail';
   // Height of each shelf's centroid line, the first at 0, downward.
   const lines: number[] = [];
   shelves.forEach((shelf, k) => {
@@ -100,19 +191,23 @@ function placesOf(shelves: readonly Shelf[], bed: BedSettings): { pocket: Pocket
       lines.push(lines[k - 1]! - roundedUp(shelf.box.top + bed.wallMm - before.box.bottom));
     }
   });
-  const top = lines[0]! + shelves[0]!.box.top;
-  const bottom = lines[lines.length - 1]! + shelves[shelves.length - 1]!.box.bottom;
+  const top = Math.max(...shelves.map((s, k) => lines[k]! + s.box.top));
+  const bottom = Math.min(...shelves.map((s, k) => lines[k]! + s.box.bottom));
   const lift = micrometres(bed.depthMm / 2 - (top + bottom) / 2);
-  return shelves.flatMap(({ pocket, box, count, pitchX }, k) => {
+  return shelves.flatMap(({ pocket, box, count, pitchX, shiftX }, k) => {
     // A short last row of a blank stays under the row above it.
-    const full = Math.max(...shelves.filter((s) => s.pocket === pocket).map((s) => s.count));
-    const left = micrometres(bed.widthMm / 2 - ((full - 1) * pitchX + box.right + box.left) / 2);
+    const own = shelves.filter((s) => s.pocket === pocket);
+    const full = Math.max(...own.map((s) => s.count));
+    const along = (i: number): number =>
+      Math.ceil(i / 2) * pitchX[0] + Math.floor(i / 2) * pitchX[1];
+    const widest = along(full - 1) + Math.max(...own.map((s) => s.shiftX));
+    const left = micrometres(bed.widthMm / 2 - (widest + box.right + box.left) / 2);
     return Array.from({ length: count }, (_, i) => ({
       pocket,
       place: {
-        x: micrometres(left + i * pitchX),
+        x: micrometres(left + shiftX + along(i)),
         y: micrometres(lines[k]! + lift),
-        turnDeg: 0,
+        turnDeg: headToTail && i % 2 === 1 ? 180 : 0,
         mirrored: false,
       },
     }));
@@ -125,7 +220,7 @@ function capacity(batches: readonly Batch[], bed: BedSettings): number {
   const along = (size: number, room: number, pitch: number): number =>
     size > room ? 0 : Math.floor((room - size) / pitch + 1e-9) + 1;
   return (
-    along(box.right - box.left, bed.widthMm - 2 * bed.marginMm, pitchX) *
+    along(box.right - box.left, bed.widthMm - 2 * bed.marginMm, pitchX[0]) *
     along(box.top - box.bottom, bed.depthMm - 2 * bed.marginMm, pitchY)
   );
 }
@@ -140,6 +235,7 @@ export function planBed(
   pocketSettings: PocketSettings,
   bed: BedSettings,
   job: { readonly number: string; readonly name: string },
+  high?: HeightsAnswer,
 ): BedPlan {
   const wanted = batches.filter(({ count }) => count > 0);
   const pockets: PlacedPocket[] =
@@ -158,15 +254,43 @@ export function planBed(
             print: mapRegion(pocket.print, move, place.mirrored),
             bleed: all(pocket.bleed),
             safe: all(pocket.safe),
+            trails: pocket.trails.map(({ closed, points }) => ({
+              closed,
+              points: points.map(move),
+            })),
+            relief: pocket.relief.map(([a, b]) => [move(a), move(b)] as const),
+            notches: all(pocket.notches),
+            eject: all(pocket.eject),
+            opening: all(pocket.opening),
           };
         });
   const reasons = [
-    ...wanted.flatMap(({ pocket }) => pocket.reasons),
+    ...once(wanted.flatMap(({ pocket }) => pocket.reasons)),
     ...(wanted.length === 0 ? [reason('plan-empty')] : planChecks(pockets, wanted, bed)),
+    ...(high?.reasons ?? []),
   ];
-  const plan = { jobNumber: job.number, jobName: job.name, bed, pocketSettings, pockets };
+  const plan = {
+    jobNumber: job.number,
+    jobName: job.name,
+    bed,
+    pocketSettings,
+    pockets,
+    ...(high?.heights && { heights: high.heights }),
+  };
   return { ...plan, digest: digestOf(plan), reasons };
 }
+
+/** The four corners of a place to keep out of. */
+export const keepOutRing = ({ xMm, yMm, widthMm, depthMm }: KeepOut): Ring<'bed'> => [
+  { x: xMm, y: yMm },
+  { x: xMm + widthMm, y: yMm },
+  { x: xMm + widthMm, y: yMm + depthMm },
+  { x: xMm, y: yMm + depthMm },
+];
+
+/** What concerns the board is said with every blank, and once in the plan. */
+const once = (reasons: readonly Reason[]): Reason[] =>
+  reasons.filter((r, k) => reasons.findIndex(({ message }) => message === r.message) === k);
 
 const shown = (value: number): number => Math.round(value * 100) / 100;
 
@@ -176,7 +300,7 @@ function planChecks(
   bed: BedSettings,
 ): Reason[] {
   const reasons: Reason[] = [];
-  const boxes = pockets.map(({ wall }) => boxOf(wall.flatMap(({ outer }) => outer)));
+  const boxes = pockets.map(({ opening }) => boxOf(opening.flatMap(({ outer }) => outer)));
   const sticksOut = (box: Box): number =>
     Math.max(-box.left, -box.bottom, box.right - bed.widthMm, box.top - bed.depthMm);
 
@@ -197,6 +321,31 @@ function planChecks(
     }
   }
 
+  for (const { id, opening } of pockets)
+    for (const place of bed.keepOuts ?? []) {
+      const ring = keepOutRing(place);
+      if (opening.some(({ outer }) => ringDistance(outer, ring) <= 0))
+        reasons.push(reason('on-keep-out', { pocket: id, what: place.what }));
+    }
+
+  // Neighbours repeat: what lies alike is measured once.
+  const known = new Map<string, number>();
+  const between = (a: PlacedPocket, b: PlacedPocket): number => {
+    const [p, q] = [a.place, b.place];
+    const key = [
+      a.outlineId,
+      b.outlineId,
+      micrometres(q.x - p.x),
+      micrometres(q.y - p.y),
+      p.turnDeg,
+      q.turnDeg,
+      p.mirrored,
+      q.mirrored,
+    ].join();
+    const mm = known.get(key) ?? wallDistance(a.opening, b.opening);
+    known.set(key, mm);
+    return mm;
+  };
   let thinnest: { mm: number; a: string; b: string } | undefined;
   for (let i = 0; i < pockets.length; i++) {
     for (let j = i + 1; j < pockets.length; j++) {
@@ -208,7 +357,7 @@ function planChecks(
         p.bottom - q.top,
       );
       if (apart >= Math.min(bed.wallMm, thinnest?.mm ?? Infinity)) continue;
-      const mm = wallDistance(pockets[i]!.wall, pockets[j]!.wall);
+      const mm = between(pockets[i]!, pockets[j]!);
       if (!thinnest || mm < thinnest.mm) {
         thinnest = { mm, a: pockets[i]!.id, b: pockets[j]!.id };
       }
@@ -245,6 +394,14 @@ export function canonicalText(plan: Omit<BedPlan, 'digest' | 'reasons'>): string
       print: rings([p.print]),
       bleed: rings(p.bleed),
       safe: rings(p.safe),
+      trails: p.trails.map(({ closed, points }) => [
+        closed ? 1 : 0,
+        ...points.flatMap(({ x, y }) => [x, y]),
+      ]),
+      relief: p.relief.map(([a, b]) => [a.x, a.y, b.x, b.y]),
+      notches: rings(p.notches),
+      eject: rings(p.eject),
+      opening: undefined,
     })),
   };
   return JSON.stringify(sorted(value));

@@ -2,16 +2,46 @@ import type { Point } from '../base/measure.ts';
 import { reason, type Reason } from '../base/reason.ts';
 import { decide } from '../check/decide.ts';
 import type { Clipper } from '../geometry/clipper.ts';
-import { centroid, mapRegion, nearestOnRing, ringDistance } from '../geometry/measure.ts';
+import { centroid, mapRegion, ringDistance } from '../geometry/measure.ts';
 import type { Region } from '../geometry/shape.ts';
-import type { Pocket, PocketSettings, Tool } from './pocket.ts';
+import type { Stretch } from '../outline/outline.ts';
+import { notchRegion, roomiest, suggestNotches } from './notch.ts';
+import {
+  full,
+  type FullSettings,
+  type Pocket,
+  type PocketSettings,
+  type Tool,
+  type Widened,
+} from './pocket.ts';
+import { nearestIn, reliefLine } from './relief.ts';
+import { bridgesOn, lengthOf, pivotRing, trailsOf } from './trails.ts';
+import { grown, runsOf, stretchOf } from './widen.ts';
 
 /** What a cutter leaves at a corner is reported from this depth on, mm; below it lies the polygons' own error. */
 const LEAST_DEPTH_MM = 0.01;
 
-/** Half the width of what the tool takes away: kerf / 2, or the cutter's radius. */
-export const toolRadiusMm = (tool: Tool): number =>
-  tool.kind === 'beam' ? tool.kerfMm / 2 : tool.radiusMm;
+/** Relief is milled where the cutter would take at least this much from the clearance, or stand in the blank's way, mm. */
+export const RELIEF_FROM_MM = 0.05;
+
+/** A post thinner than this breaks off: it is left out, mm; common practice, no source. */
+export const LEAST_POST_MM = 2;
+
+/** Board left round an ejector hole, to the edge of the blank, mm. */
+const EJECTOR_WALL_MM = 1;
+
+/** Half the width of what the tool takes away: kerf / 2, or the cutter's radius; a drag knife and a hand part without loss. */
+export function toolRadiusMm(tool: Tool): number {
+  switch (tool.kind) {
+    case 'beam':
+    case 'knife':
+      return tool.kerfMm / 2;
+    case 'mill':
+      return tool.radiusMm;
+    default:
+      return 0;
+  }
+}
 
 /** How far the tool's centre runs from the seat outline, outward where positive: clearance less the tool's radius. */
 export const cutShiftMm = ({ clearanceMm, tool }: PocketSettings): number =>
@@ -22,17 +52,26 @@ export interface Seat {
   readonly blank: number;
   /** The widest outline within the pocket's depth. */
   readonly region: Region<'sheet'>;
-  /** Half-width of the band that holds the whole outer ring of the seat in 95 % of cases, mm. */
-  readonly wholeU?: number;
+  /**
+   * Half-width of the band that holds a whole ring of the seat in 95 % of cases, mm, at each vertex, ring by ring
+   * (outer first). Absent: nothing is said about it.
+   */
+  readonly band?: readonly ArrayLike<number>[];
+  /** Stretches that no picture could see. */
+  readonly hidden?: readonly Stretch[];
 }
+
+const onStretch = ({ from, to }: Pick<Stretch, 'from' | 'to'>, k: number): boolean =>
+  from <= to ? k >= from && k <= to : k >= from || k <= to;
 
 /**
  * The pocket for one blank, in the blank frame: its origin is the centroid of the seat's outer ring, its axes are the
  * sheet's.
  *
- * - wall: the seat's outer ring grown by the clearance. Holes of the blank are left out: the pocket is a plain opening.
+ * - wall: the seat's outer ring grown by the clearance, and on request by the outline's own uncertainty; finger notches
+ *   opened in it; posts in the blank's holes shrunk by the same, or, without posts, a plain opening.
  * - cut: the wall shrunk by the tool's radius; kerf is taken here and nowhere else.
- * - unreached (mills): what the cutter on its path leaves standing inside the wall.
+ * - unreached: what the tool on its path, relief included, leaves standing inside the wall; a beam is as round as a mill.
  * - bleed, safe: the print outline, its holes included, grown and shrunk.
  *
  * Wall and cut err outward, each by at most the clipper's arc tolerance: the pocket is never tighter than asked for.
@@ -43,94 +82,230 @@ export function pocketOf(
   print: Region<'sheet'>,
   settings: PocketSettings,
 ): Pocket {
-  const { clearanceMm, tool, bleedMm, safeMm } = settings;
+  const set = full(settings);
+  const { clearanceMm, tool, bleedMm, safeMm } = set;
   const radiusMm = toolRadiusMm(tool);
+  const facts = { blank: seat.blank };
+  const reasons: Reason[] = [];
+  if (set.hold === 'blind' && tool.kind !== 'mill') reasons.push(reason('blind-needs-mill'));
+
   const origin = centroid(seat.region.outer);
   const toBlank = (p: Point<'sheet'>): Point<'blank'> => ({ x: p.x - origin.x, y: p.y - origin.y });
   const solid: Region<'blank'> = { outer: seat.region.outer.map(toBlank), holes: [] };
   const face: Region<'blank'> = mapRegion<'sheet', 'blank'>(print, toBlank);
 
   // Where the clearance closes a bay, the ground inside it would be a loose island: it goes with the opening.
-  const wall = clipper
-    .offset([solid], clearanceMm, 'outward')
+  const { added, widened } = additions(solid.outer, seat, set);
+  const notchPlaces =
+    'radiusMm' in set.notches
+      ? suggestNotches(solid.outer, set.notches, (k) =>
+          (seat.hidden ?? []).some((s) => s.ring === 0 && onStretch(s, k)),
+        )
+      : set.notches;
+  const notches = notchPlaces.flatMap((notch) =>
+    notchRegion(clipper, solid.outer, notch, clearanceMm),
+  );
+  const open = clipper
+    .union(grown(clipper, solid.outer, clearanceMm, added), notches)
     .map(({ outer }): Region<'blank'> => ({ outer, holes: [] }));
+  const posts = set.posts ? postsOf(clipper, seat, toBlank, set, reasons) : [];
+  const wall = posts.length > 0 ? clipper.difference(open, posts) : open;
   const cut = clipper.offset(wall, -radiusMm, 'outward');
   const taken = clipper.offset(cut, radiusMm, 'outward');
-  const left = tool.kind === 'mill' ? clipper.difference(wall, taken) : [];
-  const depthOf = ({ outer }: Region<'blank'>): number =>
-    Math.max(...outer.map((p) => distanceTo(taken, p)));
-  const unreached = left.filter((region) => depthOf(region) > LEAST_DEPTH_MM);
 
-  const facts = { blank: seat.blank };
-  const reasons: Reason[] = [];
+  const depthOf = ({ outer }: Region<'blank'>, from: readonly Region<'blank'>[]): number =>
+    Math.max(...outer.map((p) => nearestIn(from, p).distanceMm));
+  const leftBy = (what: readonly Region<'blank'>[]): Region<'blank'>[] =>
+    radiusMm > 0 && cut.length > 0
+      ? clipper.difference(wall, what).filter((region) => depthOf(region, what) > LEAST_DEPTH_MM)
+      : [];
+  const intoBlank = (region: Region<'blank'>, what: readonly Region<'blank'>[]): number =>
+    Math.max(0, ...clipper.intersection([region], [solid]).map((inside) => depthOf(inside, what)));
+  const first = leftBy(taken);
+  const kind = set.relief;
+  const relief =
+    kind === 'none' || tool.kind !== 'mill'
+      ? []
+      : first
+          .filter((r) => depthOf(r, taken) > RELIEF_FROM_MM || intoBlank(r, taken) > LEAST_DEPTH_MM)
+          .map((r) => reliefLine(r, cut, wall, radiusMm, kind))
+          .filter((line) => line !== undefined);
+  const relieved = clipper.stroke(relief, radiusMm);
+  const reached = relief.length > 0 ? clipper.union(taken, relieved) : taken;
+  const unreached = relief.length > 0 ? leftBy(reached) : first;
+  if (relief.length > 0 && clipper.intersection(relieved, posts).length > 0)
+    reasons.push(reason('relief-cuts-post', facts));
+
   if (cut.length === 0) {
     reasons.push(reason('cut-vanishes', { ...facts, radiusMm: round(radiusMm) }));
-  } else if (cut.length > 1) {
+  } else if (cut.length > wall.length) {
     reasons.push(
       reason('cut-falls-apart', { ...facts, parts: cut.length, radiusMm: round(radiusMm) }),
     );
   }
   if (cut.length > 0 && unreached.length > 0) {
-    const depthMm = Math.max(...unreached.map(depthOf));
-    const blocking = unreached.filter(
-      (region) => clipper.intersection([region], [solid]).length > 0,
-    );
-    const intoBlank = Math.max(
-      0,
-      ...blocking.flatMap((region) =>
-        clipper
-          .intersection([region], [solid])
-          .flatMap(({ outer }) => outer.map((p) => distanceTo(taken, p))),
-      ),
-    );
+    const blocking = unreached
+      .map((region) => intoBlank(region, reached))
+      .filter((depth) => depth > LEAST_DEPTH_MM);
     reasons.push(
-      intoBlank > LEAST_DEPTH_MM
+      blocking.length > 0
         ? reason('corner-blocks', {
             ...facts,
             corners: blocking.length,
-            depthMm: round(intoBlank),
+            depthMm: round(Math.max(...blocking)),
             radiusMm: round(radiusMm),
           })
         : reason('corner-unreached', {
             ...facts,
             corners: unreached.length,
-            depthMm: round(depthMm),
+            depthMm: round(Math.max(...unreached.map((region) => depthOf(region, reached)))),
             radiusMm: round(radiusMm),
           }),
     );
   }
-  // The play per side is the clearance, known to the outline's U; the blank goes in when it is proven not below zero.
-  if (seat.wholeU !== undefined && decide(clearanceMm, seat.wholeU, { least: 0 }) !== 'proven') {
-    reasons.push(
-      reason('clearance-below-u', {
-        ...facts,
-        clearanceMm: round(clearanceMm),
-        uMm: round(seat.wholeU),
-      }),
+  // The play per side is the clearance, known to the outline's band; the blank goes in when it is proven not below zero.
+  const band = seat.band?.[0];
+  if (band) {
+    const worst = solid.outer.reduce(
+      (w, _, k) => (added[k]! - band[k]! < added[w]! - band[w]! ? k : w),
+      0,
     );
+    if (decide(clearanceMm + added[worst]!, band[worst]!, { least: 0 }) !== 'proven')
+      reasons.push(
+        reason('clearance-below-u', {
+          ...facts,
+          clearanceMm: round(clearanceMm + added[worst]!),
+          uMm: round(band[worst]!),
+        }),
+      );
   }
   const safe = clipper.offset([face], -safeMm, 'inward');
   if (safe.length === 0) reasons.push(reason('safe-vanishes', { ...facts, safeMm: round(safeMm) }));
 
+  const eject = ejectorOf(clipper, seat, toBlank, set, radiusMm, reasons);
+  const trails = trailsOf(cut, set, radiusMm);
+  const asked = set.hold === 'blind' || tool.kind === 'hand' ? 0 : set.tabs;
+  const gap = set.tabMm + 2 * radiusMm;
+  if (cut.some(({ outer }) => bridgesOn(outer, asked, gap) < asked))
+    reasons.push(reason('tabs-too-many', { ...facts, asked }));
+
   return {
     outlineId: seat.outlineId,
     wall,
-    cut,
+    cut:
+      tool.kind === 'drag' && tool.offsetMm > 0
+        ? cut.map(({ outer, holes }) => ({
+            outer: pivotRing(outer, tool.offsetMm),
+            holes: holes.map((ring) => pivotRing(ring, tool.offsetMm)),
+          }))
+        : cut,
+    trails,
     print: face,
     bleed: clipper.offset([face], bleedMm, 'outward'),
     safe,
     unreached,
+    relief,
+    opening: relief.length > 0 ? clipper.union(wall, relieved) : wall,
+    notches,
+    notchPlaces,
+    eject,
+    widened,
+    lengthMm:
+      lengthOf(trails) +
+      lengthOf(eject.map(({ outer }) => ({ closed: true, points: outer }))) +
+      2 * lengthOf(relief.map((points) => ({ closed: false, points }))),
     reasons,
   };
 }
 
-/** How far a point lies from the nearest edge of any of the regions, mm. */
-const distanceTo = (regions: readonly Region<'blank'>[], p: Point<'blank'>): number =>
-  Math.min(
-    ...regions.flatMap(({ outer, holes }) =>
-      [outer, ...holes].map((ring) => nearestOnRing(ring, p).distanceMm),
-    ),
+/** What is added to the clearance at each vertex of the outer ring, and the stretches where that is. */
+function additions(
+  ring: Region<'blank'>['outer'],
+  { band, hidden = [] }: Seat,
+  { widen }: FullSettings,
+): { added: Float64Array; widened: Widened[] } {
+  const own = band?.[0];
+  const unseen = hidden.filter((s) => s.ring === 0);
+  const isHidden = (k: number): boolean => unseen.some((s) => onStretch(s, k));
+  const added = Float64Array.from(ring, (_, k) =>
+    own && (widen === 'all' || (widen === 'hidden' && isHidden(k))) ? own[k]! : 0,
   );
+  // Stretches to show: the hidden ones, and those surer or less sure than a tenth of a millimetre from each other.
+  const step = (k: number): number => Math.ceil(added[k]! * 10 - 1e-9);
+  const widened: Widened[] = [];
+  const classes = new Set(Array.from(ring, (_, k) => `${step(k)} ${isHidden(k)}`));
+  for (const name of classes) {
+    const mine = (k: number): boolean => added[k]! > 0 && `${step(k)} ${isHidden(k)}` === name;
+    for (const [from, to] of runsOf(ring.length, mine)) {
+      const points = stretchOf(ring, from, to);
+      const indices = points.map((_, i) => (from + i) % ring.length);
+      const lengths = points.map((p, i) =>
+        i === 0 ? 0 : Math.hypot(p.x - points[i - 1]!.x, p.y - points[i - 1]!.y),
+      );
+      widened.push({
+        from,
+        to,
+        lengthMm: lengths.reduce((a, b) => a + b, 0),
+        addedMm: Math.max(...indices.map((k) => added[k]!)),
+        hidden: isHidden(from),
+        middle: points[Math.floor(points.length / 2)]!,
+      });
+    }
+  }
+  return { added, widened: widened.sort((a, b) => b.addedMm - a.addedMm) };
+}
+
+/** The blank's holes shrunk by the clearance, and by their own band where that is asked for; too thin ones are left out and said. */
+function postsOf(
+  clipper: Clipper,
+  { region, band, blank }: Seat,
+  toBlank: (p: Point<'sheet'>) => Point<'blank'>,
+  { clearanceMm, widen, hold }: FullSettings,
+  reasons: Reason[],
+): Region<'blank'>[] {
+  let thin = 0;
+  const posts = region.holes.flatMap((hole, h) => {
+    const own = widen === 'all' ? Math.max(0, ...Array.from(band?.[h + 1] ?? [])) : 0;
+    const outer = hole.map(toBlank).reverse();
+    const post = clipper.offset([{ outer, holes: [] }], -clearanceMm - own, 'inward');
+    const stout = post.filter((p) => clipper.offset([p], -LEAST_POST_MM / 2, 'inward').length > 0);
+    if (stout.length === 0) thin++;
+    return stout;
+  });
+  if (thin > 0) reasons.push(reason('post-thin', { blank, posts: thin, leastMm: LEAST_POST_MM }));
+  if (posts.length > 0 && hold !== 'blind')
+    reasons.push(
+      reason(hold === 'base' ? 'post-loose' : 'post-falls', { blank, posts: posts.length }),
+    );
+  return posts;
+}
+
+/** The tool's way round the ejector hole, under the blank where it is roomiest. */
+function ejectorOf(
+  clipper: Clipper,
+  { region, blank }: Seat,
+  toBlank: (p: Point<'sheet'>) => Point<'blank'>,
+  { ejectorMm, hold }: FullSettings,
+  radiusMm: number,
+  reasons: Reason[],
+): Region<'blank'>[] {
+  if (ejectorMm === 0 || hold === 'through') return [];
+  const own = mapRegion<'sheet', 'blank'>(region, toBlank);
+  const wantMm = ejectorMm / 2 + EJECTOR_WALL_MM;
+  const { at, roomMm } = roomiest(own, wantMm);
+  const way = ejectorMm / 2 - radiusMm;
+  if (roomMm < wantMm || way <= 0) {
+    reasons.push(
+      reason('ejector-no-room', {
+        blank,
+        ejectorMm,
+        roomMm: round(Math.max(0, 2 * (roomMm - EJECTOR_WALL_MM))),
+      }),
+    );
+    return [];
+  }
+  return clipper.stroke([[at, { x: at.x + 1e-4, y: at.y }]], way);
+}
 
 const round = (value: number): number => Math.round(value * 100) / 100;
 

@@ -1,9 +1,44 @@
+import type { Point } from '../base/measure.ts';
 import type { Reason } from '../base/reason.ts';
 import type { Region } from '../geometry/shape.ts';
+import type { MaterialId } from './material.ts';
 
+/** What cuts the board. Whatever it takes away, it takes here and nowhere else. */
 export type Tool =
-  | { readonly kind: 'beam'; readonly kerfMm: number }
-  | { readonly kind: 'mill'; readonly radiusMm: number };
+  | { readonly kind: 'beam' | 'knife'; readonly kerfMm: number }
+  | { readonly kind: 'mill'; readonly radiusMm: number }
+  /** A blade that trails behind its pivot; 0 where the cutter's own program takes the offset. */
+  | { readonly kind: 'drag'; readonly offsetMm: number }
+  | { readonly kind: 'hand' };
+
+export const TOOL_KINDS = ['beam', 'knife', 'mill', 'drag', 'hand'] as const;
+
+/** How the pocket holds: a hole down to the table, one with a floor, or a hole in a board that lies on a base plate. */
+export type Hold = 'through' | 'blind' | 'base';
+export const HOLDS: readonly Hold[] = ['base', 'blind', 'through'];
+
+/** Where the outline's own uncertainty is added to the clearance. */
+export type Widen = 'none' | 'hidden' | 'all';
+export const WIDENS: readonly Widen[] = ['none', 'hidden', 'all'];
+
+/** How a mill clears a corner: not, along the corner's bisector, or along that wall of the corner that lies nearer to x or y. */
+export type Relief = 'none' | 'bisector' | 'along-x' | 'along-y';
+export const RELIEFS: readonly Relief[] = ['none', 'bisector', 'along-x', 'along-y'];
+
+/** Room for a finger beside the blank: half round where it reaches as far as its radius, a slot where farther. */
+export interface Notch {
+  /** Place on the seat's outer ring, as a fraction of its length, counter-clockwise from its rightmost vertex; 0 to 1. */
+  readonly at: number;
+  readonly radiusMm: number;
+  /** How far it reaches beyond the wall. */
+  readonly reachMm: number;
+}
+
+/** Two notches across from each other, placed by the program, on each blank where they lift it best. */
+export interface NotchPair {
+  readonly radiusMm: number;
+  readonly reachMm: number;
+}
 
 export interface PocketSettings {
   /** Per side. */
@@ -12,20 +47,93 @@ export interface PocketSettings {
   readonly bleedMm: number;
   /** Print outline to safe area, inward. */
   readonly safeMm: number;
+  /** What the board is made of; absent: not said. */
+  readonly material?: MaterialId;
+  readonly widen?: Widen;
+  /** Posts of the board stand in the blank's holes. */
+  readonly posts?: boolean;
+  readonly relief?: Relief;
+  readonly notches?: readonly Notch[] | NotchPair;
+  /** Diameter of a hole through floor or base plate to push the blank out; 0 for none. */
+  readonly ejectorMm?: number;
+  /** Bridges that keep the drop-out in the board. */
+  readonly tabs?: number;
+  readonly tabMm?: number;
+  /** From where the tool enters the drop-out to the line it then follows. */
+  readonly leadInMm?: number;
+  readonly speedMmPerS?: number;
+  readonly passes?: number;
+  readonly hold?: Hold;
+  /** Depth of a blind pocket. */
+  readonly depthMm?: number;
+}
+
+/** What holds where the operator said nothing. */
+export const PLAIN = {
+  widen: 'none',
+  posts: false,
+  relief: 'none',
+  notches: [],
+  ejectorMm: 0,
+  tabs: 0,
+  tabMm: 1,
+  leadInMm: 0,
+  speedMmPerS: 10,
+  passes: 1,
+  hold: 'base',
+  depthMm: 2,
+} as const satisfies Partial<PocketSettings>;
+
+/** Settings with everything said; `material` alone may stay open. */
+export type FullSettings = Required<Omit<PocketSettings, 'material'>> &
+  Pick<PocketSettings, 'material'>;
+
+export const full = (settings: PocketSettings): FullSettings => ({ ...PLAIN, ...settings });
+
+/** A way of the tool's centre, in the order it is cut. */
+export interface Trail<F extends 'blank' | 'bed'> {
+  readonly closed: boolean;
+  readonly points: readonly Point<F>[];
+}
+
+/** Where the wall was moved out because the outline is not sure there. */
+export interface Widened {
+  /** Vertices of the seat's outer ring, both included; from > to runs over the ring's end. */
+  readonly from: number;
+  readonly to: number;
+  readonly lengthMm: number;
+  /** Greatest addition to the clearance along it. */
+  readonly addedMm: number;
+  readonly hidden: boolean;
+  readonly middle: Point<'blank'>;
 }
 
 /** A pocket for one blank, blank frame, mm. */
 export interface Pocket {
   readonly outlineId: string;
-  /** Where the wall shall stand. */
+  /** Where the wall shall stand: notches are part of it, posts are its holes, relief is not. */
   readonly wall: readonly Region<'blank'>[];
-  /** Where the tool's centre goes. */
+  /** Where the tool's centre goes; a drag knife's pivot, whose rings may cross themselves in tight bays. */
   readonly cut: readonly Region<'blank'>[];
+  /** The same as ways to follow: posts first, with lead-in and bridges. */
+  readonly trails: readonly Trail<'blank'>[];
   /** The face to be printed. */
   readonly print: Region<'blank'>;
   readonly bleed: readonly Region<'blank'>[];
   readonly safe: readonly Region<'blank'>[];
   /** What the tool leaves standing inside the wall. */
   readonly unreached: readonly Region<'blank'>[];
+  /** From the cut path into a corner, and back: ways of the cutter's centre. */
+  readonly relief: readonly (readonly [Point<'blank'>, Point<'blank'>])[];
+  /** Everything that is opened: wall and relief. What must keep away from the neighbour. */
+  readonly opening: readonly Region<'blank'>[];
+  /** The finger notches, whole. */
+  readonly notches: readonly Region<'blank'>[];
+  /** Where they are. */
+  readonly notchPlaces: readonly Notch[];
+  /** Way of the tool's centre round the ejector hole. */
+  readonly eject: readonly Region<'blank'>[];
+  readonly widened: readonly Widened[];
+  readonly lengthMm: number;
   readonly reasons: readonly Reason[];
 }

@@ -1,6 +1,8 @@
 import { sha256 } from '@noble/hashes/sha2.js';
 import { bytesToHex } from '@noble/hashes/utils.js';
 import { reason, Refusal, type Reason } from '../base/reason.ts';
+import type { Feature } from '../check/check.ts';
+import type { Reading } from '../check/reading.ts';
 import { newJob, readJob, writeJob, type Job } from '../job/job.ts';
 import {
   Run,
@@ -34,6 +36,9 @@ export interface Workshop {
   warm(): void;
 }
 
+/** Features that the operator points out by laying jaws on the drawing. */
+export type LaidKind = Exclude<Feature['kind'], 'main'>;
+
 export type Theme = 'as the system' | 'paper' | 'slate';
 
 /** Everything the screens show, and the only place that changes it. */
@@ -66,16 +71,18 @@ export class Desk {
     this.results.trace?.ok ? outlinesOf(this.results.trace.value, this.blank) : [],
   );
   readonly seat = $derived(seatOutline(this.outlines));
+  /** All readings, judged; sizes and suggestions. */
+  readonly held = $derived(this.results.checks?.ok ? this.results.checks.value : undefined);
   /** The two main sizes of the blank that is looked at. */
-  readonly sizes = $derived(
-    this.results.sizes?.ok ? this.results.sizes.value[this.blank] : undefined,
-  );
+  readonly sizes = $derived(this.held?.sizes[this.blank]);
   /** Its readings, judged. */
   readonly checks = $derived(
-    (this.results.checks?.ok ? this.results.checks.value : []).filter(
-      (c) => c.reading.blank === this.blank,
-    ),
+    (this.held?.checked ?? []).filter((c) => c.reading.blank === this.blank),
   );
+  /** What jaws were laid on last, and is to be read. */
+  feature = $state.raw<Feature>();
+  /** The kind of feature that jaws are being laid on. */
+  laying = $state<LaidKind>();
 
   readonly #workshop: Workshop;
   #run: Run;
@@ -158,6 +165,8 @@ export class Desk {
     if (at !== this.open && this.busy) this.stop();
     this.open = at;
     this.blank = 1;
+    this.feature = undefined;
+    this.laying = undefined;
     this.notice = undefined;
   }
 
@@ -253,6 +262,32 @@ export class Desk {
 
   choose(blank: number): void {
     this.blank = blank;
+    this.feature = undefined;
+    this.laying = undefined;
+  }
+
+  /** Sets what was read of a feature of the blank that is looked at; no figures take the reading away. */
+  read(feature: Feature, valuesMm: readonly number[]): void {
+    const { job } = this;
+    if (!job) return;
+    const same = (r: Reading): boolean =>
+      r.blank === this.blank && JSON.stringify(r.feature) === JSON.stringify(feature);
+    const before = job.readings.find(same);
+    const next: Reading = {
+      blank: this.blank,
+      feature,
+      valuesMm,
+      with: before?.with ?? job.instrument,
+    };
+    const others = job.readings.filter((r) => !same(r));
+    this.change({
+      readings:
+        valuesMm.length === 0
+          ? others
+          : before
+            ? job.readings.map((r) => (same(r) ? next : r))
+            : [...others, next],
+    });
   }
 }
 

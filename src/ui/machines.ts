@@ -58,8 +58,8 @@ export function browserMachines(): Workshop {
     view: (file, settings, progress) => vision.ask((v) => v.view(file, settings, told(progress))),
     trace: (file, calibration, settings, progress) =>
       vision.ask((v) => v.trace(file, calibration, settings, told(progress))),
-    sizes: (outlines) => plan.ask((p) => p.sizes(outlines)),
-    judge: (sizes, readings, clearanceMm) => plan.ask((p) => p.judge(sizes, readings, clearanceMm)),
+    check: (seats, readings, instruments, clearanceMm) =>
+      plan.ask((p) => p.check(seats, readings, instruments, clearanceMm)),
     pockets: (trace, settings) => plan.ask((p) => p.pockets(lean(trace), settings)),
     plan: (trace, settings) => plan.ask((p) => p.plan(lean(trace), settings)),
     release: (bedPlan, facts) => plan.ask((p) => p.release(bedPlan, facts)),

@@ -49,6 +49,8 @@ const fieldScale = ({ widthMm, heightMm }: SheetDesign): number =>
 const PRINT_ERROR_START = 0.015;
 const BOW_START = 0.08;
 const OPINION = 2;
+/** As good as nothing, and still a prior: mm, or a share. */
+const NOTHING_MM = 1e-6;
 /** Scale and shear of a print that nobody measured. */
 const UNMEASURED_SCALE = 0.01;
 /** Paper, ink and tape under a rider, mm, and its standard uncertainty. */
@@ -104,6 +106,7 @@ export function calibrateAll(
   settings: CalibrationSettings,
   prior: LensPrior = lensPrior(photos[0]!.meta, photos[0]!.widthPx, photos[0]!.heightPx),
 ): PhotoView[] {
+  sameSheet(photos);
   for (const { id, from, to } of photos[0]!.found.sheet.spans) {
     const measured = settings.spansMm[id];
     if (measured !== undefined)
@@ -126,15 +129,29 @@ export function calibrateAll(
   });
 }
 
-/** The start; where nothing is known about f, the one of three that ends with the least cost. */
+/** @throws Refusal `sheets-differ` */
+export function sameSheet(photos: readonly Pick<Photographed, 'found'>[]): void {
+  const name = ({ found: { sheet: s } }: Pick<Photographed, 'found'>): string =>
+    `${s.widthMm} x ${s.heightMm} mm, checks of ${s.pitchMm} mm, stage ${s.tone}`;
+  const first = name(photos[0]!);
+  const other = photos.map(name).find((n) => n !== first);
+  if (other !== undefined) throw new Refusal('sheets-differ', { first, other });
+}
+
+/**
+ * The start; where nothing is known about f, the one of three that ends with the least cost.
+ *
+ * @param asDesigned take the sheet for flat and true
+ */
 export function startOf(
   found: readonly FoundMarks[],
   prior: LensPrior,
   settings: CalibrationSettings,
+  asDesigned = false,
 ): Adjustment {
-  if (prior.fFrom !== 'nothing') return Adjustment.start(found, prior, settings);
+  if (prior.fFrom !== 'nothing') return Adjustment.start(found, prior, settings, 1, asDesigned);
   const tried = [1, 0.7, 1.5].map((factor) => {
-    const adjustment = Adjustment.start(found, prior, settings, factor);
+    const adjustment = Adjustment.start(found, prior, settings, factor, asDesigned);
     return { adjustment, cost: adjustment.solve().cost };
   });
   return tried.reduce((a, b) => (b.cost < a.cost ? b : a)).adjustment;
@@ -183,10 +200,13 @@ export class Adjustment implements Problem {
     private readonly sheet: SheetDesign,
     private readonly printError: Basis,
     private readonly bow: Basis,
+    /** The sheet is taken for flat and for exactly as large as designed. */
+    private readonly asDesigned: boolean,
     start: { cameras: readonly Float64Array[]; print: readonly [number, number] },
   ) {
     const [first] = photos as [Photo];
     this.places = first.places;
+    if (asDesigned) this.printErrorMm = this.bowMm = NOTHING_MM;
     const { maps, names } = laidOut(photos, printError, bow, settings.thicknessMm.length);
     this.maps = maps;
     this.names = names;
@@ -217,6 +237,7 @@ export class Adjustment implements Problem {
     prior: LensPrior,
     settings: CalibrationSettings,
     startOfF = 1,
+    asDesigned = false,
   ): Adjustment {
     const { sheet } = all[0]!;
     const { widthMm, heightMm } = sheet;
@@ -253,7 +274,7 @@ export class Adjustment implements Problem {
       const faces = settings.thicknessMm.length;
       return new Photo(found, printError, bow, faces, lens.reference, kept);
     });
-    return new Adjustment(photos, prior, settings, sheet, printError, bow, {
+    return new Adjustment(photos, prior, settings, sheet, printError, bow, asDesigned, {
       cameras,
       print: [scaleX, scaleY],
     });
@@ -266,11 +287,12 @@ export class Adjustment implements Problem {
 
   private priors(lens: LensPrior): Observation[] {
     const { settings, photos, sheet, places } = this;
+    const scaleSd = this.asDesigned ? NOTHING_MM : UNMEASURED_SCALE;
     const out = [
       ...lensObservations(lens),
-      known('spans', places.print, 1, UNMEASURED_SCALE),
-      known('spans', places.print + 1, 1, UNMEASURED_SCALE),
-      known('spans', places.print + 2, 0, UNMEASURED_SCALE),
+      known('spans', places.print, 1, scaleSd),
+      known('spans', places.print + 1, 1, scaleSd),
+      known('spans', places.print + 2, 0, scaleSd),
     ];
     for (const span of sheet.spans) {
       const measured = settings.spansMm[span.id];
@@ -438,14 +460,16 @@ export class Adjustment implements Problem {
       // Few terms tell a size loosely: the wider law that follows from not knowing it (Student's) is kept by its spread.
       return Math.sqrt((energy / decided) * (1 + 2 / decided));
     };
-    this.printErrorMm = fieldSize(
-      [places.printErrorX, places.printErrorY],
-      printError,
-      this.printErrorMm,
-      PRINT_ERROR_START,
-    );
-    const bows = this.maps.map((map) => map[places.bow]!);
-    this.bowMm = fieldSize(bows, bow, this.bowMm, BOW_START);
+    if (!this.asDesigned) {
+      this.printErrorMm = fieldSize(
+        [places.printErrorX, places.printErrorY],
+        printError,
+        this.printErrorMm,
+        PRINT_ERROR_START,
+      );
+      const bows = this.maps.map((map) => map[places.bow]!);
+      this.bowMm = fieldSize(bows, bow, this.bowMm, BOW_START);
+    }
     // Parameters that the corners decided: all of them less those decided by what else is known (trace of P times its share).
     const other = emptyNormal(n);
     for (const o of this.observations()) addObservation(o, this.x, other);
@@ -544,6 +568,20 @@ export class Adjustment implements Problem {
   sizes(p = 0): Sizes {
     const cornerPx = this.photos[p]!.sigmaPx;
     return { printErrorMm: this.printErrorMm, bowMm: this.bowMm, cornerPx };
+  }
+
+  /** Root mean square of the distance between the kept corners and where the adjustment has them, px, all photos together. */
+  rmsPx(): number {
+    let sum = 0;
+    let count = 0;
+    this.marks(this.x, undefined, (p, residuals) => {
+      this.photos[p]!.kept.forEach((kept, m) => {
+        if (!kept) return;
+        sum += residuals[2 * m]! ** 2 + residuals[2 * m + 1]! ** 2;
+        count++;
+      });
+    });
+    return Math.sqrt(sum / Math.max(1, count));
   }
 
   /** The calibrated views, their reasons still to be judged. */

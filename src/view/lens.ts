@@ -1,8 +1,8 @@
-import { Matrix, solve } from 'ml-matrix';
+import { CholeskyDecomposition, Matrix, solve } from 'ml-matrix';
 import type { PictureMeta } from '../picture/picture.ts';
 import type { Homography } from '../vision/homography.ts';
 import { minimise, type Normal, type Problem } from './least-squares.ts';
-import { addObservation, known, knownShare, type Observation } from './observation.ts';
+import { addObservation, known, knownShare, knownSum, type Observation } from './observation.ts';
 import { AT_F, AT_K1, CAMERA_SIZE, cameraFrom, multiplied, Projector } from './projection.ts';
 import type { Camera } from './view.ts';
 
@@ -18,6 +18,11 @@ export interface LensPrior {
   readonly cSd: number;
   /** The picture is not as the camera made it, or nobody knows. */
   readonly originUnknown: boolean;
+  /** f cx cy k1 k2 p1 p2 of a saved profile and their covariance, row by row; in place of the figures above. */
+  readonly told?: {
+    readonly values: readonly number[];
+    readonly covariance: readonly (readonly number[])[];
+  };
 }
 
 /** f of a saved lens profile, as a share of it: focus moves it by about half a per cent. */
@@ -243,12 +248,31 @@ class LensProblem implements Problem {
 }
 
 /** The lens prior as observations of the camera's parameters. */
-export const lensObservations = (lens: LensPrior): Observation[] => [
-  knownShare('focal length', AT_F, lens.fPx, lens.fShare),
-  known('lens', AT_F + 1, lens.cxPx, lens.cSd),
-  known('lens', AT_F + 2, lens.cyPx, lens.cSd),
-  known('lens', AT_K1, 0, DISTORTION_SD),
-  known('lens', AT_K1 + 1, 0, DISTORTION_SD),
-  known('lens', AT_K1 + 2, 0, TANGENTIAL_SD),
-  known('lens', AT_K1 + 3, 0, TANGENTIAL_SD),
-];
+export const lensObservations = (lens: LensPrior): Observation[] =>
+  lens.told
+    ? toldObservations(lens.told)
+    : [
+        knownShare('focal length', AT_F, lens.fPx, lens.fShare),
+        known('lens', AT_F + 1, lens.cxPx, lens.cSd),
+        known('lens', AT_F + 2, lens.cyPx, lens.cSd),
+        known('lens', AT_K1, 0, DISTORTION_SD),
+        known('lens', AT_K1 + 1, 0, DISTORTION_SD),
+        known('lens', AT_K1 + 2, 0, TANGENTIAL_SD),
+        known('lens', AT_K1 + 3, 0, TANGENTIAL_SD),
+      ];
+
+/**
+ * A profile as independent observations: with L Lᵀ its covariance, the rows of L⁻¹ (x - values). The first is f alone, each
+ * further one what its parameter has apart from those before.
+ */
+function toldObservations({ values, covariance }: NonNullable<LensPrior['told']>): Observation[] {
+  const n = values.length;
+  const lower = new CholeskyDecomposition(new Matrix(covariance.map((row) => [...row])));
+  const inverse = solve(lower.lowerTriangularMatrix, Matrix.eye(n));
+  return values.map((_, i) => {
+    const weights = Array.from({ length: i + 1 }, (_, k) => inverse.get(i, k));
+    const at = weights.map((_, k) => AT_F + k);
+    const mean = weights.reduce((sum, w, k) => sum + w * values[k]!, 0);
+    return knownSum(i === 0 ? 'focal length' : 'lens', at, weights, mean, 1);
+  });
+}

@@ -1,12 +1,16 @@
 /** One case through the same function as the command line's `trace`. */
+import { readdirSync, readFileSync } from 'node:fs';
+import { join } from 'node:path';
 import { DEFAULT_TRACE, traceFile, type Timings, type TraceOptions } from '../../src/cli/trace.ts';
 import type { Reason } from '../../src/base/reason.ts';
 import type { Outline, Verdict } from '../../src/outline/outline.ts';
-import { loadVision } from '../../src/vision/load-node.ts';
 import { readPicture } from '../../src/picture/decode-node.ts';
+import { findMarks } from '../../src/view/marks.ts';
+import { profileOf } from '../../src/view/profile.ts';
+import { loadVision } from '../../src/vision/load-node.ts';
 import { calibrateScan, DPI_SHARE } from '../../src/view/scan.ts';
 import { findScanMarks } from '../../src/view/scan-marks.ts';
-import { profileOf, type ScannerProfile } from '../../src/view/scan-profile.ts';
+import { profileOf as scannerProfileOf, type ScannerProfile } from '../../src/view/scan-profile.ts';
 import { material, type Case } from './cases.ts';
 import type { Measured, Place } from './score.ts';
 
@@ -52,7 +56,7 @@ async function profileFrom(scene: string, { spansMm }: Case): Promise<ScannerPro
     spansMm,
     dpiShare: DPI_SHARE,
   });
-  return profileOf([{ view, meta }]);
+  return scannerProfileOf([{ view, meta }]);
 }
 
 /** The outline in the scorer's terms. */
@@ -66,16 +70,39 @@ export function measuredOf(outline: Outline): Measured {
   };
 }
 
+const profiles = new Map<string, string>();
+
+/** The lens profile from the views of a folder, as its file. */
+async function lensText(folder: string): Promise<string> {
+  const known = profiles.get(folder);
+  if (known !== undefined) return known;
+  const vision = { cv: loadVision().cv };
+  const photos = [];
+  for (const file of readdirSync(folder).filter((f) => f.endsWith('.jpg'))) {
+    const picture = await readPicture(readFileSync(join(folder, file)), file);
+    const { meta, widthPx, heightPx } = picture;
+    photos.push({ found: findMarks(vision, picture), meta, widthPx, heightPx });
+  }
+  const text = JSON.stringify(profileOf(photos).profile);
+  profiles.set(folder, text);
+  return text;
+}
+
 export async function measure(
   bytes: Uint8Array,
   name: string,
   one: Case,
-  options: TraceOptions = optionsOf(one),
+  plain: TraceOptions = optionsOf(one),
+  lensFolder?: string,
 ): Promise<Measurement> {
   loadVision();
-  const start = performance.now();
+  const options =
+    lensFolder === undefined
+      ? plain
+      : { ...plain, lens: { name: `${one.lens}.json`, text: await lensText(lensFolder) } };
   const profile = one.scan?.profile;
   const made = profile === undefined ? undefined : await profileFrom(profile, one);
+  const start = performance.now();
   const { trace, timings } = await traceFile(
     bytes,
     name,

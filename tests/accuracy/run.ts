@@ -166,7 +166,13 @@ for (const one of CASES) {
     missing.set(picture.missing, [...(missing.get(picture.missing) ?? []), one.name]);
     continue;
   }
-  const measurement = await measure(picture.bytes, picture.name, one);
+  const measurement = await measure(
+    picture.bytes,
+    picture.name,
+    one,
+    undefined,
+    picture.lensFolder,
+  );
   const results = scored(measurement, picture.truth);
   const report = { case: one, measurement, results, faults: judge(one, measurement, results) };
   reports.push(report);

@@ -151,7 +151,8 @@ describe('what is doubtful is said with its number, and does not shut the releas
   });
 
   it('clearance below U', () => {
-    const found = jigOf({}, { ...DEFAULT_POCKET, clearanceMm: 0.05 }).plan.reasons;
+    const found = jigOf({}, { ...DEFAULT_POCKET, material: 'acrylic', clearanceMm: 0.05 }).plan
+      .reasons;
     // u = 0.0283 (edge 0.02, rest 0.02), three times that for the whole outline.
     expect(found.map(({ code }) => code)).toEqual(['clearance-below-u']);
     expect(found[0]!.message).toMatch(/0\.05 mm is less than .* 0\.08 mm/);

@@ -58,6 +58,29 @@ describe('bad pictures, from the terminal', () => {
     120_000,
   );
 
+  it('a lens profile from nothing that can be used: exit 3, each picture named, no file', () => {
+    writeFileSync(at('empty.jpg'), '');
+    const out = at('no-lens.json');
+    const { status, said } = snugline('lens', at('empty.jpg'), at('none.jpg'), '--out', out);
+    expect(status).toBe(3);
+    expectSentences(said);
+    expect(said).toMatch(/empty\.jpg is left out.*\n.*none\.jpg is left out.*no such file/);
+    expect(existsSync(out)).toBe(false);
+  });
+
+  it('a lens profile that is none: exit 3, and the file says so', () => {
+    writeFileSync(at('not-a-lens.json'), '{"snugline":"something"}');
+    const picture = join(root, 'fixtures/o01-card.jpg');
+    const out = at('with-lens.json');
+    const args = ['--thickness', '0.78', '--lens', at('not-a-lens.json'), '--out', out];
+    const { status, said } = snugline('trace', picture, ...args);
+    expect(status).toBe(3);
+    expectSentences(said);
+    expect(JSON.parse(readFileSync(out, 'utf8')).snugline.reasons[0].code).toBe(
+      'lens-profile-unread',
+    );
+  });
+
   it('a picture that is not there: exit 3, and the file says so', () => {
     const out = at('none.json');
     const { status, said } = snugline('trace', at('none.jpg'), '--thickness', '1', '--out', out);
@@ -106,7 +129,23 @@ describe('wrong usage: exit 2, one sentence, nothing written', () => {
     ['a face that is none', trace('--thickness', '1', '--face', 'front'), /print or back/],
     ['an option twice', trace('--thickness', '1', '--thickness', '2'), /twice/],
     ['pieces of one kind', trace('--thickness', '1', '--pieces'), /not part of this version/],
-    ['a lens profile', trace('--thickness', '1', '--lens', 'x.json'), /not part of this version/],
+    ['a lens for a scan', trace('--scan', '--lens', 'x.json'), /leave one of them out/],
+    [
+      'a lens profile that is not there',
+      trace('--thickness', '1', '--lens', 'x.json'),
+      /no such file/,
+    ],
+    ['no pictures of a lens', ['lens', '--out', at('no.json')], /needs pictures/],
+    [
+      'a board without its squares',
+      ['lens', 'x.jpg', '--board', '9x6', '--out', at('no.json')],
+      /go together/,
+    ],
+    [
+      'a board of one count',
+      ['lens', 'x.jpg', '--board', '9', '--square', '25', '--out', at('no.json')],
+      /two counts/,
+    ],
     ['a second picture', trace(picture, '--thickness', '1'), /one picture/],
     [
       'a folder that is not there',
@@ -287,7 +326,7 @@ describe('jig, before any caliper reading', () => {
   }, 60_000);
 
   it('prints the reason and the name on the job sheet', async () => {
-    const words = ['--because', 'a trial cut in card', '--by', 'R. Maker'];
+    const words = ['--because', 'a trial cut in card', '--by', 'R. Maker', '--material', 'card'];
     const { status, out, said } = snugline(
       'jig',
       '--outline',

@@ -247,8 +247,9 @@ describe('orderings that hold for every pocket', () => {
             expect(d).toBeLessThan(clearanceMm + 0.0011);
           }
           if (mill && unreached.length > 0) mills++;
-          if (mill) within(unreached, wall);
-          else expect(unreached).toEqual([]);
+          // A beam is as round as a mill: it leaves corners that are sharper than half its kerf.
+          within(unreached, wall);
+          if (radius <= clearanceMm) expect(unreached).toEqual([]);
         },
       ),
       { numRuns: 60 },

@@ -1,13 +1,15 @@
 import { describe, expect, it } from 'vitest';
 import { decide } from '../../src/check/decide.ts';
-import { judge, READING_U_MM } from '../../src/check/judge.ts';
+import { alongJaws, allRound } from '../../src/check/fit.ts';
+import { judge } from '../../src/check/judge.ts';
+import { average, INSTRUMENTS, readingU } from '../../src/check/reading.ts';
 import { holeWidth, mainWidths, width } from '../../src/check/width.ts';
 import type { Outline } from '../../src/outline/outline.ts';
 import { card, modeOf, outlineOf, plaque } from '../outlines.ts';
 
 describe('E_n (ISO 13528, ISO/IEC 17043; from memory): agree up to 1', () => {
   it('80.12 ± 0.08 against 80.02 ± 0.05 contradict: E_n 1.06', () => {
-    const found = judge(80.02, 0.05, { valueMm: 80.12, u: 0.04 });
+    const found = judge({ meanMm: 80.02, u: 0.025 }, { valueMm: 80.12, u: 0.04 });
     expect(found.en).toBeCloseTo(1.06, 2);
     expect(found.jointU).toBeCloseTo(Math.hypot(0.08, 0.05), 12);
     expect(found.verdict).toBe('contradicts');
@@ -15,22 +17,75 @@ describe('E_n (ISO 13528, ISO/IEC 17043; from memory): agree up to 1', () => {
   });
 
   it('says which way it differs, and agrees within the joint U', () => {
-    expect(judge(80.3, 0.05, { valueMm: 80.12, u: 0.04 }).sentence).toMatch(/0\.18 mm smaller/);
-    expect(judge(80.05, 0.05, { valueMm: 80.12, u: 0.04 }).verdict).toBe('agrees');
+    expect(judge({ meanMm: 80.3, u: 0.025 }, { valueMm: 80.12, u: 0.04 }).sentence).toMatch(
+      /0\.18 mm smaller/,
+    );
+    expect(judge({ meanMm: 80.05, u: 0.025 }, { valueMm: 80.12, u: 0.04 }).verdict).toBe('agrees');
   });
 
   it('says little where the joint U is wider than the play of the pocket', () => {
     const dimension = { valueMm: 80.1, u: 0.2 };
-    expect(judge(80, 0.05, dimension, 0.15).verdict).toBe('says little');
-    expect(judge(80, 0.05, dimension, 0.25).verdict).toBe('agrees');
+    expect(judge({ meanMm: 80, u: 0.025 }, dimension, 0.15).verdict).toBe('says little');
+    expect(judge({ meanMm: 80, u: 0.025 }, dimension, 0.25).verdict).toBe('agrees');
     // What contradicts, contradicts, however wide the clearance.
-    expect(judge(79, 0.05, dimension, 0.15).verdict).toBe('contradicts');
+    expect(judge({ meanMm: 79, u: 0.025 }, dimension, 0.15).verdict).toBe('contradicts');
   });
 
   it('takes a caliper for U = 0.05 mm: 0.03 rectangular, step 0.01, seating 0.02', () => {
     const u = Math.hypot(0.03 / Math.sqrt(3), 0.01 / Math.sqrt(12), 0.02);
     expect(u).toBeCloseTo(0.0266, 4);
-    expect(READING_U_MM).toBeCloseTo(2 * u, 2);
+    expect(readingU(INSTRUMENTS.caliper)).toBeCloseTo(2 * u, 3);
+  });
+});
+
+describe('repeated readings', () => {
+  const caliper = INSTRUMENTS.caliper;
+  it('average what differs each time, and keep what the instrument shares', () => {
+    const { meanMm, u, ownU } = average([80.02, 80.0, 80.01, 80.01], caliper);
+    expect(meanMm).toBeCloseTo(80.01, 12);
+    // JCGM 100, 4.2.3: the mean of n has s / sqrt(n).
+    expect(ownU).toBeCloseTo(0.0202 / 2, 6);
+    expect(u).toBeCloseTo(Math.hypot(0.0173, 0.0101), 6);
+  });
+  it('count their own scatter where it is larger', () => {
+    // Five readings of GUM 4.4.3's kind: s of 1, 2, 3, 4, 5 hundredths is 0.0158 · sqrt(1), of tenths ten times that.
+    const { ownU } = average([80.1, 80.2, 80.3, 80.4, 80.5], caliper);
+    expect(ownU).toBeCloseTo(Math.sqrt(0.025) / Math.sqrt(5), 9);
+  });
+  it('say little when they scatter more than ISO 5725-6 allows: 2.77 s for two, 3.31 s for three', () => {
+    const limit = average([80, 80], caliper).rangeLimitMm;
+    expect(limit / caliper.eachU).toBeCloseTo(2.77, 2);
+    expect(average([80, 80, 80], caliper).rangeLimitMm / caliper.eachU).toBeCloseTo(3.31, 2);
+    const at = { valueMm: 80, u: 0.03 };
+    expect(judge(average([80, 80.3], caliper), at).verdict).toBe('says little');
+    expect(judge(average([80, 80.3], caliper), at).sentence).toMatch(/differ by 0\.30 mm/);
+    expect(judge(average([80, 80.03], caliper), at).verdict).toBe('agrees');
+  });
+  it('say little on a stretch that no picture saw', () => {
+    const at = { valueMm: 80, u: 0.03, unseen: true };
+    expect(judge(average([80], caliper), at).verdict).toBe('says little');
+    expect(judge(average([81], caliper), at).verdict).toBe('contradicts');
+  });
+});
+
+describe('whether it goes in (ISO 14253-1, U = 2 u), apart from whether the reading agrees', () => {
+  const read = (meanMm: number) => ({ ...average([meanMm], INSTRUMENTS.caliper), u: 0.025 });
+  it.each([
+    // Pocket 80 + 2 · 0.15 = 80.30 wide: play is what is left, ± 0.05.
+    [80.0, 'proven', /with 0\.30 ± 0\.05 mm of play/],
+    [80.24, 'proven', /0\.06 ± 0\.05/],
+    [80.28, 'not proven', /only 0\.02 ± 0\.05 mm of play here\. Give 0\.02 mm more/],
+    [80.32, 'not proven', /short by 0\.02/],
+    [80.5, 'proven not', /0\.20 ± 0\.05 mm wider than its pocket here\. Give 0\.13 mm more/],
+  ] as const)('read %d: %s', (mm, decision, words) => {
+    const found = alongJaws(80, read(mm), 0.15);
+    expect(found.decision).toBe(decision);
+    expect(found.sentence).toMatch(words);
+  });
+  it('all round only where the whole band is inside the clearance', () => {
+    expect(allRound(0.2, 0.3).decision).toBe('proven');
+    expect(allRound(0.31, 0.3)).toMatchObject({ decision: 'not proven' });
+    expect(allRound(0.31, 0.3).sentence).toMatch(/off by 0\.31 mm somewhere.*Give 0\.35 mm/);
   });
 });
 

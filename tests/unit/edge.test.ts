@@ -192,3 +192,61 @@ it.each([
   expect(Math.abs(mean(off))).toBeLessThan(0.15);
   expect(Math.max(...off.map(Math.abs))).toBeLessThan(0.4);
 });
+
+// Closed form: a wedge of 30 degrees between two straight sides; its end is sought along the sides, which blur leaves as they
+// are. Blur takes 1.35 blurs / (2 tan 15°) of the end, more than three pixels, and a contour that is followed by steps more.
+it.each([
+  ['the point of a dark wedge', DARK, GREY, false],
+  ['a cleft between two arms', GREY, DARK, true],
+] as const)('draws %s to its end', (_, wedge, around, cleft) => {
+  const HALF = Math.PI / 12;
+  const [tipX, tipY] = [178.4, 120.7];
+  const distance = (x: number, y: number): number => {
+    const dx = tipX - x;
+    const dy = Math.abs(y - tipY);
+    return Math.max(dy * Math.cos(HALF) - dx * Math.sin(HALF), dx - 130);
+  };
+  const blurPx = 0.65;
+  // Samples of a fine grid, so that the blurred end is right as well as the sides.
+  const FINE = 4;
+  const light = (x: number, y: number): number => {
+    let sum = 0;
+    let total = 0;
+    for (let j = -10; j <= 10; j++) {
+      for (let i = -10; i <= 10; i++) {
+        const weight = Math.exp(-(i * i + j * j) / (2 * (FINE * blurPx) ** 2));
+        total += weight;
+        if (distance(x + i / FINE, y + j / FINE) < 0) sum += weight;
+      }
+    }
+    return sum / total;
+  };
+  const data = new Uint8Array(SIDE * SIDE * 3);
+  for (let y = 0; y < SIDE; y++) {
+    for (let x = 0; x < SIDE; x++) {
+      const d = distance(x, y);
+      const share = d > 6 ? 0 : d < -6 ? 1 : light(x, y);
+      for (let c = 0; c < 3; c++)
+        data[3 * (y * SIDE + x) + c] = Math.round(
+          255 * codedOfLinear(share * wedge[c]! + (1 - share) * around[c]!),
+        );
+    }
+  }
+  // The start stops short of the end, as a coarse contour does.
+  const open = 130 * Math.tan(HALF);
+  const corners = [
+    [tipX - 130, tipY - open],
+    [tipX - 14, tipY - 14 * Math.tan(HALF)],
+    [tipX - 14, tipY + 14 * Math.tan(HALF)],
+    [tipX - 130, tipY + open],
+  ] as const;
+  const start = Float64Array.from({ length: 400 }, (_v, k) => {
+    const s = (k >> 1) / 50;
+    const [a, b] = [corners[Math.floor(s)]!, corners[(Math.floor(s) + 1) % 4]!];
+    return a[k % 2]! + (s % 1) * (b[k % 2]! - a[k % 2]!);
+  });
+  const picture = { widthPx: SIDE, heightPx: SIDE, channels: 3 as const, data };
+  const edge = measureEdge(lightsOf(picture), start, cleft, blurPx, 8, 0)!;
+  expect(Math.abs(Math.max(...edge.x) - tipX)).toBeLessThan(1.5);
+  expect(Math.max(...errors(edge, distance).map(Math.abs))).toBeLessThan(0.5);
+});

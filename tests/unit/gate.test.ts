@@ -2,8 +2,10 @@ import { describe, expect, it } from 'vitest';
 import { judge } from '../../src/check/judge.ts';
 import type { Dimension } from '../../src/check/check.ts';
 import { demandsOf, gateOf, overrideFor } from '../../src/job/gate.ts';
-import { newJob, readJob, writeJob, type Job, type Reading } from '../../src/job/job.ts';
-import type { Checked, Results } from '../../src/job/run.ts';
+import type { Checked } from '../../src/check/checked.ts';
+import { average, INSTRUMENTS } from '../../src/check/reading.ts';
+import { newJob, readJob, writeJob, type Job } from '../../src/job/job.ts';
+import type { Results } from '../../src/job/run.ts';
 
 // What the release waits for: the face shown, the thickness, the spans and two checks in different directions (common
 // practice in measuring, no source: two directions, because one does not show a stretch in the other).
@@ -18,16 +20,41 @@ const dimension = (directionRad: number): Dimension => ({
     { x: 80, y: 0 },
   ],
   budget: [],
+  shifts: new Float64Array(),
+  ownVariance: 0,
+  unseen: false,
 });
-const checked = (which: Reading['which'], valueMm: number, deg: number, blank = 1): Checked => {
-  const reading = { blank, which, valueMm, u: 0.025 };
-  const at = dimension((deg * Math.PI) / 180);
-  return { reading, dimension: at, judgement: judge(valueMm, 0.05, at) };
+const checked = (
+  side: 'width' | 'height',
+  valueMm: number,
+  deg: number,
+  blank = 1,
+  more: Partial<Dimension> = {},
+): Checked => {
+  const reading = {
+    blank,
+    feature: { kind: 'main', side },
+    valuesMm: [valueMm],
+    with: 'caliper',
+  } as const;
+  const at = { ...dimension((deg * Math.PI) / 180), ...more };
+  const averaged = average([valueMm], INSTRUMENTS.caliper);
+  return { reading, dimension: at, averaged, judgement: judge(averaged, at) };
 };
 const resultsOf = (checks: readonly Checked[], blanks = [1]): Results =>
   ({
     trace: { ok: true, value: { outlines: blanks.map((blank) => ({ blank })), reasons: [] } },
-    checks: { ok: true, value: checks },
+    checks: {
+      ok: true,
+      value: {
+        sizes: Object.fromEntries(
+          blanks.map((blank) => [blank, { width: dimension(0), height: dimension(1.57) }]),
+        ),
+        checked: checks,
+        lost: [],
+        next: {},
+      },
+    },
   }) as unknown as Results;
 const settled: Job = {
   ...newJob('S-1', 'a'),
@@ -73,9 +100,19 @@ describe('the gate', () => {
       ['checks 1'],
     ],
     [
+      'the second is a hole, which says nothing of the whole',
+      [checked('width', 80, 0), checked('height', 80, 90, 1, { kind: 'hole' })],
+      ['checks 1'],
+    ],
+    [
+      'the second is shorter than half the blank',
+      [checked('width', 80, 0), checked('height', 30, 90, 1, { valueMm: 30 })],
+      ['checks 1'],
+    ],
+    [
       'one of two contradicts',
       [checked('width', 80, 0), checked('height', 80.6, 90)],
-      ['checks 1', 'contradiction 1 height'],
+      ['checks 1', 'contradiction 1 {"kind":"main","side":"height"}'],
     ],
   ])('is shut when %s', (_, checks, keys) => {
     expect(shutBy(settled, resultsOf(checks))).toEqual(keys);
@@ -101,7 +138,10 @@ describe('an override', () => {
 
   it('does not cover what comes up later', () => {
     const later = resultsOf([checked('width', 80, 0), checked('height', 81, 90)]);
-    expect(shutBy(job, later)).toEqual(['checks 1', 'contradiction 1 height']);
+    expect(shutBy(job, later)).toEqual([
+      'checks 1',
+      'contradiction 1 {"kind":"main","side":"height"}',
+    ]);
   });
 
   it('does not hold for another picture', () => {

@@ -1,6 +1,8 @@
 import { createHash } from 'node:crypto';
 import { beforeAll, describe, expect, it } from 'vitest';
+import { alongJaws } from '../../src/check/fit.ts';
 import { judge } from '../../src/check/judge.ts';
+import { average, INSTRUMENTS } from '../../src/check/reading.ts';
 import type { FiledOutline } from '../../src/files/outline-json.ts';
 import { jobSheet } from '../../src/files/job-sheet.ts';
 import { loadPdfjs } from '../../src/files/load-pdfjs-node.ts';
@@ -34,7 +36,7 @@ const jig = (
     { outlines, verdict: 'ok', reasons: [] },
     {
       job: { number: '1', name: 'Test' },
-      pocket: DEFAULT_POCKET,
+      pocket: { ...DEFAULT_POCKET, material: 'acrylic' },
       bed: { ...DEFAULT_BED, ...bed },
       ...more,
     },
@@ -197,12 +199,25 @@ describe('job sheet', () => {
   });
 
   it('gives readings with their verdicts, and no NOT CHECKED', async () => {
-    const reading = { blank: 1, what: 'width', outlineMm: 85.6, readingMm: 86 };
-    const judgement = judge(86, 0.05, { valueMm: 85.6, u: 0.03 });
-    const facts = jobFacts(made(), traced, '2026-03-14', [{ ...reading, judgement }]);
+    const averaged = average([86, 86], INSTRUMENTS.caliper);
+    const judgement = judge(averaged, { valueMm: 85.6, u: 0.03 });
+    const check = {
+      blank: 1,
+      what: 'width',
+      with: 'caliper',
+      outlineMm: 85.6,
+      outlineU: 0.06,
+      readingMm: averaged.meanMm,
+      readingU: 2 * averaged.u,
+      readings: 2,
+      judgement,
+      fit: alongJaws(85.6, averaged, 0.15),
+    };
+    const facts = jobFacts(made(), traced, '2026-03-14', [check]);
     const text = await words(jobSheet(made().plan, facts));
     expect(text).not.toMatch(/NOT CHECKED/);
     expect(text).toMatch(/0\.40 mm smaller than you read/);
+    expect(text).toMatch(/Does not go in: .*0\.10 .* wider than its pocket.*Read 2 times, caliper/);
     expect(text).toMatch(/1 of 1 readings contradict/);
   });
 });

@@ -25,6 +25,22 @@ describe('a job file', () => {
     expect(readJob(writeJob(job))).toEqual(job);
   });
 
+  it('of the first releases keeps its readings', () => {
+    const old = {
+      ...newJob('1', 'a'),
+      readings: [{ blank: 2, which: 'height', valueMm: 53.9, u: 0.025 }],
+    };
+    for (const later of ['instrument', 'instruments', 'override'])
+      delete (old as Record<string, unknown>)[later];
+    const job = readJob(JSON.stringify(old));
+    expect(job.readings).toEqual([
+      { blank: 2, feature: { kind: 'main', side: 'height' }, valuesMm: [53.9], with: 'caliper' },
+    ]);
+    expect(job).toMatchObject({ instrument: 'caliper', override: null });
+    const broken = JSON.stringify(old).replace('53.9', '"x"');
+    expect(codeOf(() => readJob(broken))).toBe('job-file');
+  });
+
   it('of the sample is one', () => {
     const text = readFileSync(new URL('../../demo-data/job.json', import.meta.url), 'utf8');
     expect(readJob(text).invented).toMatch(/invented/);

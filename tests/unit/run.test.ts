@@ -1,5 +1,6 @@
 import { describe, expect, it } from 'vitest';
 import { judge } from '../../src/check/judge.ts';
+import { average } from '../../src/check/reading.ts';
 import { reason, type Outcome } from '../../src/base/reason.ts';
 import { newJob, type Job } from '../../src/job/job.ts';
 import { Run, type Machines, type PictureFile, type Results } from '../../src/job/run.ts';
@@ -42,16 +43,19 @@ function counting(): { machines: Machines; asked: Record<string, number> } {
     find: step('find', { sheet, marks: [], riders: [{ design: { sizeMm: 50 } }], reasons: [] }),
     view: step('view', { riders: [], reasons: [] }),
     trace: step('trace', { outlines: [outline], verdict: 'ok', reasons: [] }),
-    sizes: step('sizes', { 1: { width: size, height: { ...size, directionRad: Math.PI / 2 } } }),
-    judge: (sizes, readings) =>
-      step(
-        'judge',
-        readings.map((reading) => ({
-          reading,
-          dimension: sizes[reading.blank]![reading.which],
-          judgement: judge(reading.valueMm, 2 * reading.u, sizes[reading.blank]![reading.which]),
-        })),
-      )(),
+    check: (_, readings, instruments) =>
+      step('check', {
+        sizes: { 1: { width: size, height: { ...size, directionRad: Math.PI / 2 } } },
+        checked: readings.map((reading) => {
+          const { feature } = reading;
+          const across = feature.kind === 'main' && feature.side === 'height';
+          const dimension = { ...size, directionRad: across ? Math.PI / 2 : 0 };
+          const averaged = average(reading.valuesMm, instruments[reading.with]);
+          return { reading, dimension, averaged, judgement: judge(averaged, dimension) };
+        }),
+        lost: [],
+        next: {},
+      })(),
     pockets: step('pockets', [
       { blank: 1, seat: outline, print: outline, pocket: { reasons: [] } },
     ]),
@@ -67,13 +71,13 @@ describe('the way from a job to its files', () => {
     const { machines, asked } = counting();
     const run = new Run(machines, () => {});
     await run.start(measured, file, false);
-    const once = { open: 1, find: 1, view: 1, trace: 1, sizes: 1, judge: 1, pockets: 1, plan: 1 };
+    const once = { open: 1, find: 1, view: 1, trace: 1, check: 1, pockets: 1, plan: 1 };
     expect(asked).toEqual(once);
 
     await run.start({ ...measured, bed: { ...measured.bed, columns: 5 } }, file, false);
     expect(asked).toEqual({ ...once, plan: 2 });
     await run.start({ ...measured, face: 'back' }, file, false);
-    expect(asked).toEqual({ ...once, trace: 2, sizes: 2, judge: 2, pockets: 2, plan: 3 });
+    expect(asked).toEqual({ ...once, trace: 2, check: 2, pockets: 2, plan: 3 });
     await run.start({ ...measured, face: 'back', thicknessMm: { 1: 4 } }, file, false);
     expect(asked).toMatchObject({ open: 1, find: 1, view: 2, trace: 3, plan: 4 });
     expect(asked.release).toBeUndefined();
@@ -166,11 +170,11 @@ describe('how a job stands', () => {
         spansMm: { x: 140, y: 140, d: 141.4 },
         riderSizeMm: 0,
       },
-      readings: (['width', 'height'] as const).map((which) => ({
+      readings: (['width', 'height'] as const).map((side) => ({
         blank: 1,
-        which,
-        valueMm: 50,
-        u: 0.025,
+        feature: { kind: 'main', side },
+        valuesMm: [50],
+        with: 'caliper',
       })),
     };
     const results = await new Run(machines, () => {}).start(job, file, false);

@@ -1,0 +1,88 @@
+import { Refusal, type Reason } from '../base/reason.ts';
+import type { Outline } from '../outline/outline.ts';
+import type { Dimension, Judgement } from './check.ts';
+import { measure } from './feature.ts';
+import { alongJaws, type Fit } from './fit.ts';
+import { judge } from './judge.ts';
+import { nextCheck, type NextCheck } from './next.ts';
+import {
+  average,
+  type Averaged,
+  type Instrument,
+  type InstrumentKind,
+  type Reading,
+} from './reading.ts';
+import { mainWidths } from './width.ts';
+
+/** The two main sizes of a blank, as jaws along the sides of its smallest rectangle read them; width lies nearer to x. */
+export interface Sizes {
+  readonly width: Dimension;
+  readonly height: Dimension;
+}
+
+/** One reading held against the outline. */
+export interface Checked {
+  readonly reading: Reading;
+  readonly dimension: Dimension;
+  readonly averaged: Averaged;
+  readonly judgement: Judgement;
+  /** Whether the blank, as read, goes into its pocket along these jaws; absent where jaws do not close on the blank from outside. */
+  readonly fit?: Fit;
+}
+
+/** All readings of a job, judged. */
+export interface Checks {
+  readonly sizes: Readonly<Record<number, Sizes>>;
+  readonly checked: readonly Checked[];
+  /** Readings that name nothing that could be measured on the outline as it is now, and why. */
+  readonly lost: readonly { readonly reading: Reading; readonly reason: Reason }[];
+  /** By blank: the reading that would shrink the remaining doubt most. */
+  readonly next: Readonly<Record<number, NextCheck>>;
+}
+
+/**
+ * Holds all readings against the outlines that must fit the pockets, one per blank.
+ *
+ * @param clearanceMm per side
+ */
+export function holdAgainst(
+  seats: readonly Outline[],
+  readings: readonly Reading[],
+  instruments: Readonly<Record<InstrumentKind, Instrument>>,
+  clearanceMm: number,
+): Checks {
+  const checked: Checked[] = [];
+  const lost: { reading: Reading; reason: Reason }[] = [];
+  for (const reading of readings) {
+    const seat = seats.find((o) => o.blank === reading.blank);
+    if (!seat || reading.valuesMm.length === 0) continue;
+    try {
+      const dimension = measure(seat, reading.feature);
+      const averaged = average(reading.valuesMm, instruments[reading.with]);
+      const judgement = judge(averaged, dimension, clearanceMm);
+      const outside = dimension.kind === 'width' || dimension.kind === 'edges';
+      checked.push({
+        reading,
+        dimension,
+        averaged,
+        judgement,
+        ...(outside && { fit: alongJaws(dimension.valueMm, averaged, clearanceMm) }),
+      });
+    } catch (error) {
+      if (!(error instanceof Refusal)) throw error;
+      lost.push({ reading, reason: error.reason });
+    }
+  }
+  const sizes: Record<number, Sizes> = {};
+  const next: Record<number, NextCheck> = {};
+  for (const seat of seats) {
+    const [width, height] = mainWidths(seat);
+    sizes[seat.blank] = { width, height };
+    const known = checked
+      .filter((c) => c.reading.blank === seat.blank && c.judgement.verdict !== 'contradicts')
+      .map(({ dimension, averaged: { ownU, sharedU } }) => ({ dimension, ownU, sharedU }));
+    const found = nextCheck(seat, known, instruments.caliper);
+    if (found) next[seat.blank] = found;
+  }
+  return { sizes, checked, lost, next };
+}

@@ -1,0 +1,94 @@
+import { combine } from './budget.ts';
+import type { Feature } from './check.ts';
+import { expansion } from './student.ts';
+
+export type InstrumentKind = 'caliper' | 'rule' | 'gauge';
+
+/** What an instrument's readings are worth; standard uncertainties (k = 1), mm. */
+export interface Instrument {
+  /** Its own error, which all its readings share: no repetition lessens it. */
+  readonly sharedU: number;
+  /** What differs from one reading to the next: seating, step, eye. */
+  readonly eachU: number;
+}
+
+/**
+ * Caliper: permissible error ± 0.03 (JIS B 7507, 0.01 mm reading, 50 to 200 mm; from memory), rectangular, shared; digital
+ * step 0.01 and seating on board or plastic 0.02, each time: together U = 0.05 (k = 2). Rule 0.2, pin and radius gauges by
+ * their steps: common practice, no source.
+ */
+export const INSTRUMENTS: Readonly<Record<InstrumentKind, Instrument>> = {
+  caliper: { sharedU: 0.0173, eachU: 0.0202 },
+  rule: { sharedU: 0.04, eachU: 0.092 },
+  gauge: { sharedU: 0.01, eachU: 0.072 },
+};
+
+/** Expanded (k = 2) uncertainty of one reading, mm. */
+export const readingU = ({ sharedU, eachU }: Instrument): number => 2 * Math.hypot(sharedU, eachU);
+
+/** What was read of one feature of one blank, once or several times, with one instrument. */
+export interface Reading {
+  readonly blank: number;
+  readonly feature: Feature;
+  readonly valuesMm: readonly number[];
+  readonly with: InstrumentKind;
+}
+
+export interface Averaged {
+  readonly meanMm: number;
+  /**
+   * Standard uncertainty of the mean, all together, mm; widened where few readings tell of their own scatter, so that 2 u
+   * still holds with 95 %.
+   */
+  readonly u: number;
+  /** The part that other readings of the same instrument share. */
+  readonly sharedU: number;
+  /** The part that is this mean's own. */
+  readonly ownU: number;
+  /** Largest less smallest, mm. */
+  readonly rangeMm: number;
+  /** The range that 95 % of such sets of readings keep. */
+  readonly rangeLimitMm: number;
+}
+
+/** What k = 2 holds with, for a normal law. */
+const TWO_SIGMA = 0.9545;
+
+/**
+ * 95 % quantiles of the range of n normal deviates of standard deviation 1, n from 2: the critical range factors of
+ * ISO 5725-6, table 1 (from memory; they are quantiles of the studentised range with infinitely many degrees of freedom).
+ */
+const RANGE_95 = [2.77, 3.31, 3.63, 3.86, 4.03, 4.17, 4.29, 4.39, 4.47];
+
+/**
+ * The mean of repeated readings. Each brings its own error, which averages; what the instrument gets wrong every time does
+ * not. Where the readings scatter more than the instrument explains, their own scatter counts (type A, JCGM 100, 4.2).
+ *
+ * @param valuesMm at least one
+ */
+export function average(valuesMm: readonly number[], { sharedU, eachU }: Instrument): Averaged {
+  const n = valuesMm.length;
+  const meanMm = valuesMm.reduce((sum, v) => sum + v, 0) / n;
+  const scatter =
+    n < 2 ? 0 : Math.sqrt(valuesMm.reduce((sum, v) => sum + (v - meanMm) ** 2, 0) / (n - 1));
+  const ownU = Math.max(eachU, scatter) / Math.sqrt(n);
+  const { u, degrees } = combine([
+    { name: 'instrument', unit: 'mm', u: sharedU, sensitivity: 1, source: 'its own error' },
+    {
+      name: 'readings',
+      unit: 'mm',
+      u: ownU,
+      sensitivity: 1,
+      source: scatter > eachU ? 'their scatter' : 'seating, step, eye',
+      ...(scatter > eachU && { degrees: n - 1 }),
+    },
+  ]);
+  return {
+    meanMm,
+    u: Number.isFinite(degrees) ? (u * expansion(TWO_SIGMA, Math.max(1, degrees))) / 2 : u,
+    sharedU,
+    ownU,
+    rangeMm: Math.max(...valuesMm) - Math.min(...valuesMm),
+    rangeLimitMm: n < 2 ? 0 : RANGE_95[Math.min(n, 10) - 2]! * eachU,
+  };
+}

@@ -1,0 +1,105 @@
+import { reason, type Reason } from '../base/reason.ts';
+import type { Tool } from './pocket.ts';
+
+export type MaterialId =
+  | 'acrylic'
+  | 'mdf'
+  | 'plywood'
+  | 'card'
+  | 'foam-board'
+  | 'foamed-pvc'
+  | 'pvc'
+  | 'vinyl'
+  | 'polycarbonate'
+  | 'aluminium-composite'
+  | 'other';
+
+export interface Material {
+  readonly id: MaterialId;
+  readonly words: string;
+  /** Why no laser may cut it; absent: lasers cut it. */
+  readonly notByLaser?: string;
+  /** Kerf of a CO2 laser, mm, from the thinnest to the thickest sheet tabulated; published shop tables. */
+  readonly laserKerfMm?: readonly [number, number];
+  /** Clearance per side to start from, mm; common practice, no source. */
+  readonly startClearanceMm: readonly [number, number];
+  /** What it does to whoever cuts it, beside the tool's own dangers. */
+  readonly caution?: string;
+}
+
+const CHLORINE =
+  'it holds chlorine: burnt, it gives off hydrochloric acid and other toxic gas, which harms people and machine';
+
+/**
+ * Boards that pockets are cut from. That chlorinated plastics must not be lasered, and that foam board and
+ * polycarbonate flare or char, is said by laser makers and makerspaces alike; local codes and the maker's data sheet
+ * go before this table.
+ */
+export const MATERIALS: readonly Material[] = [
+  {
+    id: 'acrylic',
+    words: 'acrylic (PMMA)',
+    laserKerfMm: [0.18, 0.25],
+    startClearanceMm: [0.1, 0.2],
+    caution: 'Acrylic burns with a clear flame: watch it all the time it is under the beam.',
+  },
+  {
+    id: 'mdf',
+    words: 'MDF',
+    laserKerfMm: [0.15, 0.25],
+    startClearanceMm: [0.1, 0.2],
+    caution: 'Dust and smoke of MDF harm the lungs: extract at the tool, wear a mask.',
+  },
+  {
+    id: 'plywood',
+    words: 'plywood',
+    laserKerfMm: [0.15, 0.25],
+    startClearanceMm: [0.1, 0.2],
+    caution: 'Wood dust harms the lungs, glue pockets flare under the beam.',
+  },
+  {
+    id: 'card',
+    words: 'card, grey board',
+    laserKerfMm: [0.08, 0.13],
+    startClearanceMm: [0.1, 0.3],
+  },
+  {
+    id: 'foam-board',
+    words: 'foam board',
+    notByLaser: 'its foam melts, flares up and chars before its paper is cut',
+    startClearanceMm: [0.2, 0.5],
+  },
+  {
+    id: 'foamed-pvc',
+    words: 'foamed PVC',
+    notByLaser: CHLORINE,
+    startClearanceMm: [0.2, 0.4],
+  },
+  { id: 'pvc', words: 'PVC sheet', notByLaser: CHLORINE, startClearanceMm: [0.1, 0.3] },
+  { id: 'vinyl', words: 'vinyl', notByLaser: CHLORINE, startClearanceMm: [0.1, 0.3] },
+  {
+    id: 'polycarbonate',
+    words: 'polycarbonate',
+    notByLaser: 'it chars, flares up and smokes instead of parting',
+    startClearanceMm: [0.1, 0.3],
+  },
+  {
+    id: 'aluminium-composite',
+    words: 'aluminium composite',
+    notByLaser: 'its faces throw the beam back while its plastic core burns',
+    startClearanceMm: [0.1, 0.3],
+    caution: 'Chips of aluminium are sharp and hot: eyes covered, chips drawn off.',
+  },
+  { id: 'other', words: 'another board', startClearanceMm: [0.1, 0.5] },
+];
+
+export const materialOf = (id: MaterialId): Material => MATERIALS.find((m) => m.id === id)!;
+
+/** What board and tool together forbid or leave open. */
+export function boardReasons(id: MaterialId | undefined, tool: Tool): Reason[] {
+  if (id === undefined) return tool.kind === 'beam' ? [reason('board-unsaid')] : [];
+  const { words, notByLaser } = materialOf(id);
+  if (tool.kind !== 'beam') return [];
+  if (notByLaser !== undefined) return [reason('board-not-by-laser', { board: words, notByLaser })];
+  return id === 'other' ? [reason('board-unknown-to-laser')] : [];
+}

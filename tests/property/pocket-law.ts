@@ -1,0 +1,286 @@
+/*
+ * What must hold for every pocket, as one function of a random case, so that the gate tries a hundred and
+ * `npm run pockets` ten thousand. Distances are measured from points on the lines to the lines of the other ring, by
+ * this file's own arithmetic; nothing of the offset library is asked whether it was right.
+ */
+import fc from 'fast-check';
+import type { Clipper } from '../../src/geometry/clipper.ts';
+import { insideRegion, selfCrossing } from '../../src/geometry/measure.ts';
+import { Nearest } from '../../src/geometry/nearest.ts';
+import type { Region, Ring } from '../../src/geometry/shape.ts';
+import { pocketOf, toolRadiusMm } from '../../src/pocket/pocket-of.ts';
+import { planBed } from '../../src/plan/plan-bed.ts';
+import { LAYOUTS, type Layout } from '../../src/plan/plan.ts';
+import { RELIEFS, type PocketSettings, type Tool } from '../../src/pocket/pocket.ts';
+
+/** "never less by more than" of the project's own promise, mm. */
+export const LEAST_ERROR_MM = 0.002;
+
+/** Radii at equal angles: spiky at few, wavy at many; square corners where `square`; and one round hole or none. */
+export interface Case {
+  readonly radii: readonly number[];
+  readonly square: boolean;
+  readonly hole: number;
+  readonly band: readonly number[];
+  readonly layout: Layout;
+  readonly settings: PocketSettings;
+}
+
+const real = (min: number, max: number) => fc.double({ min, max, noNaN: true });
+
+const tool: fc.Arbitrary<Tool> = fc.oneof(
+  fc.record({ kind: fc.constant('beam' as const), kerfMm: real(0, 0.6) }),
+  fc.record({ kind: fc.constant('knife' as const), kerfMm: real(0, 0.6) }),
+  fc.record({ kind: fc.constant('mill' as const), radiusMm: real(0.25, 3) }),
+  fc.constant({ kind: 'hand' as const }),
+);
+
+export const cases: fc.Arbitrary<Case> = fc.record({
+  radii: fc.array(real(22, 60), { minLength: 5, maxLength: 60 }),
+  square: fc.boolean(),
+  hole: fc.oneof(fc.constant(0), real(2, 9)),
+  band: fc.array(real(0, 0.4), { minLength: 3, maxLength: 12 }),
+  layout: fc.constantFrom(...LAYOUTS),
+  settings: fc.record({
+    clearanceMm: real(0, 1.5),
+    tool,
+    bleedMm: fc.constant(2),
+    safeMm: fc.constant(1),
+    widen: fc.constantFrom('none' as const, 'hidden' as const, 'all' as const),
+    posts: fc.boolean(),
+    relief: fc.constantFrom(...RELIEFS),
+    notches: fc.oneof(
+      fc.constant([]),
+      fc.constant({ radiusMm: 7, reachMm: 7 }),
+      fc.array(
+        real(0, 1).map((at) => ({ at, radiusMm: 6, reachMm: 11 })),
+        { minLength: 1, maxLength: 3 },
+      ),
+    ),
+    hold: fc.constantFrom('base' as const, 'blind' as const),
+    leadInMm: fc.constantFrom(0, 3),
+    tabs: fc.constantFrom(0, 3),
+    tabMm: fc.constant(1),
+  }),
+});
+
+export function regionOf({ radii, square, hole }: Case): Region<'sheet'> {
+  const outer = square
+    ? [
+        [-radii[0]!, -radii[1]!],
+        [radii[0]!, -radii[1]!],
+        [radii[0]!, radii[2]!],
+        [-radii[0]!, radii[2]!],
+      ].map(([x, y]) => ({ x: 100 + x!, y: 100 + y! }))
+    : radii.map((r, k) => {
+        const t = (2 * Math.PI * k) / radii.length;
+        return { x: 100 + r * Math.cos(t), y: 100 + r * Math.sin(t) };
+      });
+  const ring = (r: number): Ring<'sheet'> =>
+    Array.from({ length: 60 }, (_, k) => {
+      const t = (-2 * Math.PI * k) / 60;
+      return { x: 100 + r * Math.cos(t), y: 100 + r * Math.sin(t) };
+    });
+  return { outer, holes: hole > 0 ? [ring(hole)] : [] };
+}
+
+/** Vertices, and points between them no more than `stepMm` apart, with the share of the way from one to the next. */
+function walk(ring: Ring<'blank'>, stepMm: number) {
+  return ring.flatMap((a, k) => {
+    const b = ring[(k + 1) % ring.length]!;
+    const n = Math.max(1, Math.ceil(Math.hypot(b.x - a.x, b.y - a.y) / stepMm));
+    return Array.from({ length: n }, (_, i) => ({
+      k,
+      t: i / n,
+      x: a.x + ((b.x - a.x) * i) / n,
+      y: a.y + ((b.y - a.y) * i) / n,
+    }));
+  });
+}
+
+const ringsOf = (regions: readonly Region<'blank'>[]): Ring<'blank'>[] =>
+  regions.flatMap(({ outer, holes }) => [outer, ...holes]);
+
+/** What a case showed, for the script's account. */
+export interface Shown {
+  readonly broken: readonly string[];
+  readonly leastMarginMm: number;
+  readonly relieved: number;
+  readonly posts: number;
+  readonly notches: number;
+}
+
+export function check(clipper: Clipper, given: Case): Shown {
+  const broken: string[] = [];
+  const say = (ok: boolean, words: string): void => {
+    if (!ok) broken.push(words);
+  };
+  const { settings } = given;
+  const region = regionOf(given);
+  const n = region.outer.length;
+  const band = Float64Array.from({ length: n }, (_, k) => given.band[k % given.band.length]!);
+  const hidden = [{ ring: 0, from: n - 1, to: 1 }];
+  const pocket = pocketOf(
+    clipper,
+    {
+      outlineId: 'o',
+      blank: 1,
+      region,
+      band: [band, ...region.holes.map((h) => h.map(() => 0.05))],
+      hidden,
+    },
+    region,
+    settings,
+  );
+  const radius = toolRadiusMm(settings.tool);
+  const { wall, cut, print, unreached, relief, opening, notches } = pocket;
+  const seat = print.outer;
+  const holesOfWall = wall.flatMap((r) => r.holes);
+
+  // 1. The pocket contains the outline, with the clearance and what was asked to be added, everywhere.
+  say(wall.length === 1, `the wall is in ${wall.length} pieces`);
+  const toWall = new Nearest(
+    wall.map((r) => r.outer),
+    2,
+  );
+  let leastMarginMm = Infinity;
+  const addedAt = (k: number): number =>
+    settings.widen === 'all' || (settings.widen === 'hidden' && (k === n - 1 || k <= 1))
+      ? band[k]!
+      : 0;
+  for (const p of walk(seat, 2)) {
+    say(
+      wall.some((r) => insideRegion({ outer: r.outer, holes: [] }, p)) ||
+        settings.clearanceMm < 1e-3,
+      'the outline leaves the pocket',
+    );
+    const asked = settings.clearanceMm + (1 - p.t) * addedAt(p.k) + p.t * addedAt((p.k + 1) % n);
+    leastMarginMm = Math.min(leastMarginMm, toWall.distance(p.x, p.y) - asked);
+  }
+  say(leastMarginMm >= -LEAST_ERROR_MM, `the clearance is short by ${-leastMarginMm}`);
+
+  // Without notches and additions the wall is nowhere farther than the clearance either, to the arc tolerance.
+  if (settings.widen === 'none' && notches.length === 0) {
+    const toSeat = new Nearest([seat], 2);
+    const most = Math.max(...wall[0]!.outer.map((p) => toSeat.distance(p.x, p.y)));
+    say(most <= settings.clearanceMm + LEAST_ERROR_MM, `the wall lies ${most} off`);
+  }
+  // Posts keep the clearance to the hole's edge, on their side of it.
+  if (holesOfWall.length > 0) {
+    const toHole = new Nearest(print.holes, 2);
+    const own = settings.widen === 'all' ? 0.05 : 0;
+    for (const post of holesOfWall)
+      for (const p of walk(post, 0.5)) {
+        say(!insideRegion(print, p), 'a post stands in the blank');
+        const gap = toHole.distance(p.x, p.y);
+        say(gap >= settings.clearanceMm + own - LEAST_ERROR_MM, `a post is ${gap} from its hole`);
+      }
+  }
+
+  // 2. Cut path and kerf give the pocket back: everywhere on the path the wall is one radius away, and every place of
+  //    the wall is one radius from the path unless the cutter was said not to reach it.
+  if (cut.length > 0) {
+    const walls = new Nearest(ringsOf(wall), 2);
+    const path = new Nearest(ringsOf(cut), 2);
+    for (const ring of ringsOf(cut)) {
+      for (const p of walk(ring, 2)) {
+        const d = walls.distance(p.x, p.y);
+        // Path and wall each err outward by up to one arc tolerance.
+        say(
+          Math.abs(d - radius) <= LEAST_ERROR_MM,
+          `the path runs ${d} from the wall, not ${radius}`,
+        );
+      }
+    }
+    const left = unreached.map((r) => new Nearest([r.outer], 2));
+    const reliefs = relief.length > 0;
+    for (const ring of ringsOf(wall))
+      for (const p of walk(ring, 2)) {
+        const gap = path.distance(p.x, p.y) - radius;
+        const said =
+          unreached.some((r) => insideRegion(r, p)) ||
+          left.some((r) => r.distance(p.x, p.y) < 0.02) ||
+          reliefs;
+        const fell = pocket.reasons.some((r) => r.code === 'cut-falls-apart');
+        say(gap <= 0.0125 || said || fell, `the wall is missed by ${gap} and nobody says so`);
+      }
+  }
+
+  // 3. Nothing crosses itself.
+  for (const [name, rings] of [
+    ['wall', ringsOf(wall)],
+    ['cut', ringsOf(cut)],
+    ['opening', ringsOf(opening)],
+  ] as const)
+    for (const ring of rings) say(!selfCrossing(ring), `the ${name} crosses itself`);
+
+  // 4. Relief lets a square corner in: every corner of the rectangle lies within what the cutter clears.
+  if (
+    given.square &&
+    settings.tool.kind === 'mill' &&
+    settings.relief !== 'none' &&
+    cut.length > 0
+  ) {
+    const path = new Nearest(ringsOf(cut), 2);
+    const apart = (p: { x: number; y: number }): number =>
+      Math.min(
+        path.distance(p.x, p.y),
+        ...relief.map(([a, b]) => {
+          const [dx, dy] = [b.x - a.x, b.y - a.y];
+          const t = Math.max(
+            0,
+            Math.min(1, ((p.x - a.x) * dx + (p.y - a.y) * dy) / (dx * dx + dy * dy || 1)),
+          );
+          return Math.hypot(p.x - a.x - t * dx, p.y - a.y - t * dy);
+        }),
+      );
+    for (const p of seat)
+      say(
+        cut.some((r) => insideRegion(r, p)) || apart(p) <= radius + 0.0125,
+        `a square corner stands out by ${apart(p) - radius}`,
+      );
+  }
+
+  // 5. What a trail follows lies on the cut path, but for the lead-in's first point.
+  if (cut.length > 0) {
+    const path = new Nearest(ringsOf(cut), 2);
+    for (const { points } of pocket.trails) {
+      const off = points.filter((p) => path.distance(p.x, p.y) > 1e-4);
+      say(off.length <= 1 && (off.length === 0 || off[0] === points[0]), 'a trail leaves the path');
+    }
+  }
+  // 6. On the bed nothing that is opened, notches and relief included, comes nearer to a neighbour than the wall.
+  if (notches.length > 0 || relief.length > 0) {
+    const WALL = 4;
+    const bed = {
+      widthMm: 2000,
+      depthMm: 2000,
+      zero: 'bottom-left' as const,
+      rows: 2,
+      columns: 3,
+      wallMm: WALL,
+      marginMm: 5,
+      layout: given.layout,
+    };
+    const { pockets } = planBed([{ pocket, count: 6 }], settings, bed, { number: '1', name: '' });
+    // The middle of the upper row has a neighbour of every kind.
+    const all = pockets.map((p) => p.opening.map((r) => r.outer));
+    const first = all[1];
+    const near = new Nearest(first!, 2);
+    for (const ring of all.filter((rings) => rings !== first).flat()) {
+      const gap = Math.min(...ring.map((p) => near.distance(p.x, p.y)));
+      say(gap >= WALL - LEAST_ERROR_MM, `an opening comes within ${gap} of its neighbour`);
+      say(
+        !ring.some((p) => first!.some((outer) => insideRegion({ outer, holes: [] }, p))),
+        'an opening lies in its neighbour',
+      );
+    }
+  }
+  return {
+    broken: [...new Set(broken)],
+    leastMarginMm,
+    relieved: relief.length,
+    posts: holesOfWall.length,
+    notches: notches.length,
+  };
+}

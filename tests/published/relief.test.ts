@@ -1,0 +1,122 @@
+import { beforeAll, describe, expect, it } from 'vitest';
+import type { Clipper } from '../../src/geometry/clipper.ts';
+import { loadClipper } from '../../src/geometry/load-clipper-node.ts';
+import { regionArea } from '../../src/geometry/measure.ts';
+import type { Region } from '../../src/geometry/shape.ts';
+import { pocketOf } from '../../src/pocket/pocket-of.ts';
+import type { Relief } from '../../src/pocket/pocket.ts';
+
+let clipper: Clipper;
+beforeAll(async () => {
+  clipper = await loadClipper();
+});
+
+/** A wedge with its corner of angle a at the origin, one side along x, closed by a wide arc. */
+function wedge(a: number): Region<'sheet'> {
+  const arc = Array.from({ length: 400 }, (_, k) => {
+    const t = (a * k) / 399;
+    return { x: 100 * Math.cos(t), y: 100 * Math.sin(t) };
+  });
+  return { outer: [{ x: 0, y: 0 }, ...arc], holes: [] };
+}
+
+const milled = (shape: Region<'sheet'>, radiusMm: number, relief: Relief, clearanceMm = 0) =>
+  pocketOf(clipper, { outlineId: 'w', blank: 1, region: shape }, shape, {
+    clearanceMm,
+    tool: { kind: 'mill', radiusMm },
+    bleedMm: 1,
+    safeMm: 1,
+    relief,
+  });
+
+/* Travel from the path into a sharp corner of angle a, in cutter radii: 1/sin(a/2) - 1 along the bisector, cot(a/2) along a wall. Closed form. */
+describe.each([
+  [45, 1.613126, 2.414214],
+  [60, 1.0, 1.732051],
+  [90, 0.414214, 1.0],
+  [120, 0.154701, 0.57735],
+])('corner of %d degrees', (degrees, bisector, side) => {
+  const radiusMm = 2;
+  const shape = wedge((degrees * Math.PI) / 180);
+  // The corner at the tip is the one whose relief begins nearest to it; coordinates count from the centroid.
+  const travel = (relief: Relief): number => {
+    const pocket = milled(shape, radiusMm, relief);
+    const corner = pocket.print.outer[0]!;
+    const [from, to] = [...pocket.relief].sort(
+      ([a], [b]) =>
+        Math.hypot(a.x - corner.x, a.y - corner.y) - Math.hypot(b.x - corner.x, b.y - corner.y),
+    )[0]!;
+    // Relief of a wall along x runs along x.
+    if (relief === 'along-x') expect(Math.abs(to.y - from.y)).toBeLessThan(1e-3);
+    return Math.hypot(to.x - from.x, to.y - from.y);
+  };
+  // The path errs outward by 0.001 mm, which 1/sin(a/2) and cot(a/2) multiply; near 1 radius across, sqrt(2 r 0.001) of it.
+  it(`along the bisector ${bisector} r`, () => {
+    expect(Math.abs(travel('bisector') - bisector * radiusMm)).toBeLessThan(0.006);
+  });
+  it(`along a wall ${side} r`, () => {
+    const off = travel('along-x') - side * radiusMm;
+    expect(off).toBeGreaterThan(-Math.sqrt(2 * radiusMm * 0.002) - 0.006);
+    expect(off).toBeLessThan(0.006);
+  });
+});
+
+it('relief opens no more of a square than the disc that clears its corner bites', () => {
+  const square: Region<'sheet'> = {
+    outer: [
+      { x: 0, y: 0 },
+      { x: 40, y: 0 },
+      { x: 40, y: 40 },
+      { x: 0, y: 40 },
+    ],
+    holes: [],
+  };
+  const area = (regions: readonly Region<'blank'>[]): number =>
+    regions.reduce((sum, r) => sum + regionArea(r), 0);
+  const none = milled(square, 1.5, 'none');
+  expect(none.reasons.map((r) => r.code)).toContain('corner-blocks');
+  for (const relief of ['bisector', 'along-x', 'along-y'] as const) {
+    const { wall, opening, unreached, reasons, relief: lines } = milled(square, 1.5, relief);
+    expect(lines).toHaveLength(4);
+    expect(reasons.map((r) => r.code)).not.toContain('corner-blocks');
+    expect(area(unreached)).toBeLessThan(0.01);
+    const bitten = area(opening) - area(wall);
+    expect(bitten).toBeGreaterThan(0.5);
+    // Half a disc and a strip of its diameter as long as the travel hold everything that can be bitten.
+    expect(bitten).toBeLessThan(4 * 1.5 ** 2 * (Math.PI / 2 + 2));
+  }
+  // Corners rounder than the cutter need none.
+  expect(milled(square, 1.5, 'bisector', 1.6).relief).toEqual([]);
+});
+
+/* Steiner: a convex outline of area A and perimeter P grown by d has area A + P d + pi d². */
+it('a pocket with the outline’s own uncertainty added everywhere alike has the area of Steiner’s formula', () => {
+  const side = 10;
+  const square: Region<'sheet'> = {
+    outer: [
+      { x: 0, y: 0 },
+      { x: side, y: 0 },
+      { x: side, y: side },
+      { x: 0, y: side },
+    ],
+    holes: [],
+  };
+  const { wall, widened } = pocketOf(
+    clipper,
+    { outlineId: 's', blank: 1, region: square, band: [[0.2, 0.2, 0.2, 0.2]] },
+    square,
+    {
+      clearanceMm: 0.3,
+      tool: { kind: 'hand' },
+      bleedMm: 1,
+      safeMm: 1,
+      widen: 'all',
+    },
+  );
+  const area = regionArea(wall[0]!);
+  // Published for d = 0.5: 120.78540; ours errs outward by at most the arc tolerance times the perimeter.
+  expect(area).toBeGreaterThanOrEqual(120.7854 - 1e-4);
+  expect(area).toBeLessThan(120.7854 + 0.001 * 43.2);
+  expect(widened).toHaveLength(1);
+  expect(widened[0]!.addedMm).toBe(0.2);
+});
