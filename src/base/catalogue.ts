@@ -659,7 +659,7 @@ const entries = {
   'post-loose': {
     level: 'note',
     message: (f) =>
-      `${f.posts} ${f.posts === 1 ? 'post' : 'posts'} of blank ${f.blank} come loose when the board is cut through.`,
+      `${f.posts} ${f.posts === 1 ? 'post' : 'posts'} of blank ${f.blank} ${f.posts === 1 ? 'comes' : 'come'} loose when the board is cut through.`,
     remedy: () => 'Glue them to the base plate before the board is lifted off their places.',
   },
   'post-falls': {

@@ -1,0 +1,83 @@
+import { readFileSync } from 'node:fs';
+import { createRequire } from 'node:module';
+import type { Page } from 'playwright-core';
+import { expect, it } from 'vitest';
+import { enter, go, openApp } from './page.ts';
+
+const axe = readFileSync(createRequire(import.meta.url).resolve('axe-core/axe.min.js'), 'utf8');
+
+async function faults(page: Page): Promise<string[]> {
+  await page.evaluate(axe);
+  return page.evaluate(async () => {
+    const { violations } = await (
+      window as unknown as {
+        axe: { run(): Promise<{ violations: { id: string; nodes: { html: string }[] }[] }> };
+      }
+    ).axe.run();
+    return violations.map((v) => `${v.id}: ${v.nodes.map((n) => n.html).join(' ')}`);
+  });
+}
+
+/** Chooses by keys alone: arrows move through the cells of a choice. */
+async function choose(page: Page, name: string): Promise<void> {
+  const radio = page.getByRole('radio', { name, exact: true });
+  await radio.focus();
+  await page.keyboard.press('Space');
+  await page.waitForFunction((e) => (e as HTMLInputElement).checked, await radio.elementHandle());
+}
+
+it('notches are moved by keys and by dragging; a board no laser may cut and a head strike shut the files', async () => {
+  const { browser, page, errors } = await openApp();
+  try {
+    await page.getByRole('button', { name: 'Sample job', exact: true }).click();
+    const steps = page.getByRole('navigation');
+    await steps.getByText('3 placed').waitFor({ state: 'attached', timeout: 120_000 });
+    await go(page, 'Pocket');
+
+    await choose(page, 'half round');
+    const grip = page.getByRole('slider', { name: 'Finger notch 1', exact: true });
+    await grip.waitFor();
+    const place = async (): Promise<number> =>
+      Number.parseFloat((await grip.getAttribute('aria-valuetext')) ?? '');
+    const first = await place();
+    await grip.focus();
+    await page.keyboard.press('ArrowRight');
+    await expect.poll(place, { timeout: 20_000 }).toBeCloseTo(first + 0.4, 1);
+
+    const from = (await grip.boundingBox())!;
+    await page.mouse.move(from.x + from.width / 2, from.y + from.height / 2);
+    await page.mouse.down();
+    await page.mouse.move(from.x + from.width / 2, from.y + 90, { steps: 4 });
+    await page.mouse.up();
+    await expect
+      .poll(async () => Math.abs((await place()) - first), { timeout: 20_000 })
+      .toBeGreaterThan(2);
+
+    await choose(page, 'mill');
+    await choose(page, 'diagonal');
+    await choose(page, 'whole edge');
+    expect(await faults(page)).toEqual([]);
+
+    await choose(page, 'laser');
+    await page.getByLabel('The board', { exact: true }).selectOption('foamed PVC');
+    await page
+      .getByText(/No laser may cut foamed PVC.*hydrochloric acid/)
+      .first()
+      .waitFor();
+    await steps.getByText('shut').waitFor();
+    expect(await faults(page)).toEqual([]);
+    await page.getByRole('button', { name: 'Take a knife' }).click();
+    await steps.getByText('shut').waitFor({ state: 'detached', timeout: 20_000 });
+
+    await go(page, 'Bed');
+    await choose(page, 'head to tail');
+    await page.getByText('confirm with the machine').waitFor();
+    await enter(page, /^Head, if it is set by hand/, '12.9');
+    await page.getByText(/^HEAD STRIKE/).waitFor({ timeout: 20_000 });
+    await steps.getByText('shut').waitFor();
+    expect(await faults(page)).toEqual([]);
+    expect(errors).toEqual([]);
+  } finally {
+    await browser.close();
+  }
+});
