@@ -59,7 +59,7 @@ const entries = {
   'picture-none': {
     level: 'refuse',
     message: (f) => `${f.name} is not a picture: it looks like ${f.what}.`,
-    remedy: () => 'Give the photograph itself, as JPEG, PNG or WebP.',
+    remedy: () => 'Give the photograph or scan itself, as JPEG, PNG, TIFF, HEIC, AVIF or WebP.',
   },
   'picture-other': {
     level: 'refuse',
@@ -96,32 +96,63 @@ const entries = {
     remedy: () =>
       'Set the camera to a smaller picture size and take the picture again; do not crop.',
   },
+  'picture-too-heavy': {
+    level: 'refuse',
+    message: (f) =>
+      `${f.name} is a file of ${f.megabytes} MB; up to ${f.greatest} MB are taken into memory.`,
+    remedy: () =>
+      'Save it compressed, with 8 bits per channel and without further layers or pages, at full size.',
+  },
   'picture-kind': {
     level: 'refuse',
-    message: (f) => `${f.name} is a ${f.kind} JPEG, which is not read.`,
-    remedy: () => 'Save it as an ordinary JPEG or as PNG, at full size.',
+    message: (f) => `${f.name} is ${f.kind}, which is not read.`,
+    remedy: () => 'Save it as an ordinary JPEG, PNG or TIFF in RGB, at full size.',
   },
   'picture-cmyk': {
     level: 'refuse',
     message: (f) =>
-      `${f.name} is a CMYK JPEG, made for a press; its colours do not say how bright the scene was.`,
-    remedy: () => 'Give the photograph as the camera wrote it, or export it in sRGB at full size.',
+      `${f.name} is a CMYK ${f.format}, made for a press; its colours do not say how bright the scene was.`,
+    remedy: () =>
+      'Give the picture as the camera or scanner wrote it, or export it in sRGB at full size.',
   },
   'picture-deep': {
     level: 'refuse',
-    message: (f) => `${f.name} has ${f.bits} bits per channel; 8 are read in this version.`,
-    remedy: () => 'Save it with 8 bits per channel, as JPEG or PNG, at full size.',
+    message: (f) =>
+      `${f.name} has ${f.bits} bits per channel; a ${f.format} is read with up to ${f.greatest}.`,
+    remedy: () => 'Save it with 8 or 16 bits per channel, as PNG or TIFF, at full size.',
+  },
+  'picture-hdr': {
+    level: 'refuse',
+    message: (f) =>
+      `${f.name} is an HDR picture (its tone curve is ${f.curve}); how bright its edges are cannot be told from it alone.`,
+    remedy: () => 'Switch HDR off in the camera and take it again, or export it as JPEG in sRGB.',
   },
   'picture-animated': {
     level: 'refuse',
     message: (f) => `${f.name} is animated: it holds more than one picture.`,
     remedy: () => 'Save one frame as a still JPEG or PNG, or take a photograph.',
   },
-  'picture-gamma': {
+  'picture-gamut': {
     level: 'doubt',
     message: (f) =>
-      `${f.name} names a tone curve of its own (gamma ${f.gamma}); it was read as sRGB, which can move edges.`,
-    remedy: () => 'Export it in sRGB, or give the photograph as the camera wrote it.',
+      `${f.name} names colours other than sRGB by a number (primaries ${f.primaries}) and carries no profile; they were read as sRGB.`,
+    remedy: () => 'Export it in sRGB, or with its profile embedded, at full size.',
+  },
+  'picture-profile': {
+    level: 'doubt',
+    message: (f) =>
+      `The colour profile in ${f.name} is damaged or does not fit the picture; its colours were read as sRGB, which can move edges.`,
+    remedy: () => 'Export it in sRGB, or give the picture as the camera or scanner wrote it.',
+  },
+  'picture-pages': {
+    level: 'note',
+    message: (f) => `${f.name} has ${f.pages} pages; the first one was read.`,
+    remedy: () => 'Save the page that is meant as a file of its own where it is not the first.',
+  },
+  'picture-slow': {
+    level: 'refuse',
+    message: (f) => `${f.name} was not decoded within ${f.seconds} s; it is probably damaged.`,
+    remedy: () => 'Copy the original once more, or save it as PNG or JPEG at full size.',
   },
   'picture-exif': {
     level: 'note',

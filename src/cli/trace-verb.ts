@@ -28,6 +28,7 @@ const help = `trace PICTURE --thickness MM --out outline.json [options]
 
 Measures one photo or scan of blanks on a reference sheet and writes their outlines at true scale, as GeoJSON in the
 sheet frame (mm, origin at the lower left corner of the sheet as designed, x right, y up, print face up).
+JPEG, PNG, TIFF, HEIC, AVIF and WebP are read, up to 50 megapixels.
 
   --thickness MM          height of the face above the sheet; or per blank, "1=10,2=4": blanks are numbered from
                           left to right

@@ -146,7 +146,7 @@ function viewOf(found: FoundMarks | undefined, picture: Picture, options: TraceO
 }
 
 /** The distinct heights of faces; the one for unnamed blanks first. */
-function calibrationOf(o: TraceOptions): CalibrationSettings {
+export function calibrationOf(o: TraceOptions): CalibrationSettings {
   const named = Object.values(o.thicknessOfBlankMm);
   // A scan shows the face that lies on the glass: how thick a blank is may stay open.
   const open = o.thicknessMm ?? (o.scan && named.length === 0 ? 0 : undefined);
@@ -162,7 +162,8 @@ function calibrationOf(o: TraceOptions): CalibrationSettings {
   };
 }
 
-const traceSettingsOf = (o: TraceOptions): TraceSettings => ({
+/** What bears on the tracing. */
+export const traceSettingsOf = (o: TraceOptions): TraceSettings => ({
   thicknessMm: o.thicknessOfBlankMm,
   ...(o.widestMm !== undefined && { widestMm: o.widestMm }),
   widestU: o.thicknessU,

@@ -4,6 +4,9 @@ import { sample } from './profile.ts';
 /** Least angle that counts as a corner of the edge. */
 const CORNER_RAD = (24 * Math.PI) / 180;
 
+/** Least angle between sides too short to show whether they bend: straight pieces of a small circle turn too. */
+const SHORT_CORNER_RAD = 1.1;
+
 /** Linear light beside each point of a contour, and its contrast. */
 interface Levels {
   readonly contrast: Float64Array;
@@ -133,7 +136,7 @@ export function cornersOf(
     const forth = side(ring, k, 1, most, Math.min(2 * most - gap + longest, after - gap));
     if (!back || !forth) return;
     const meet = crossing(back, forth);
-    if (!meet || meet.angle < CORNER_RAD) return;
+    if (!meet || meet.angle < (back.bent && forth.bent ? CORNER_RAD : SHORT_CORNER_RAD)) return;
     const turn = meet.angle;
     // A fillet's sides meet away from the data; a corner's within what blur and smoothing round off.
     const dx = meet.x - ring[2 * k]!;
@@ -166,6 +169,8 @@ interface Side {
   readonly x: readonly [number, number, number];
   readonly y: readonly [number, number, number];
   readonly rest: number;
+  /** The side has points enough to show whether it bends. */
+  readonly bent: boolean;
 }
 
 /** Least points for a straight side, and for a bent one. */
@@ -211,7 +216,7 @@ function side(
     const dy = ring[at + 1]! - (y[0] + s * (y[1] + s * y[2]));
     rest += dx * dx + dy * dy;
   }
-  return { x, y, rest: Math.sqrt(rest / m) };
+  return { x, y, rest: Math.sqrt(rest / m), bent: m >= BENT_SIDE };
 }
 
 /** The straight line for the same sums. */

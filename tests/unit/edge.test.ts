@@ -250,3 +250,16 @@ it.each([
   expect(Math.abs(Math.max(...edge.x) - tipX)).toBeLessThan(1.5);
   expect(Math.max(...errors(edge, distance).map(Math.abs))).toBeLessThan(0.5);
 });
+
+// Closed form: a circle has no corner, however small; with noise as of a grainy material.
+it.each([12, 16, 20])('finds no corner in a hole of %s px radius', (radius) => {
+  let state = 7;
+  const random = (): number => (state = (state * 16_807) % 2_147_483_647) / 2_147_483_647;
+  for (let round_ = 0; round_ < 6; round_++) {
+    const distance = ofDisc(radius);
+    const picture = pictured(distance, 0.65, GREY, () => DARK);
+    const data = picture.data.map((v) => Math.min(255, Math.max(0, v + 40 * (random() - 0.5))));
+    const edge = measureEdge(lightsOf({ ...picture, data }), round(radius, 0.7), true, 0.65, 4, 0)!;
+    expect(edge.corner.reduce((sum, c) => sum + c, 0)).toBe(0);
+  }
+});
