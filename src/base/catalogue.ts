@@ -270,6 +270,25 @@ const entries = {
     message: (f) => `The scanner profile ${f.file} cannot be read: ${f.what}.`,
     remedy: () => 'Make it again with the verb scanner, and give that file.',
   },
+  'wall-beside-face': {
+    level: 'note',
+    message: (f) =>
+      `The scanner's lens shows the wall of blank ${f.blank} beside its face, up to ${f.wallMm} mm wide; the edge of the face on the glass was measured.`,
+    remedy: () =>
+      'Lay the blank across the middle of the glass, where no lens sees its walls, if it must be surer.',
+  },
+  'blank-over-glass': {
+    level: 'refuse',
+    message: (f) =>
+      `The only thing on the glass reaches over the edge of the scan or onto the strip at ${f.x}, ${f.y} mm.`,
+    remedy: () => 'Lay the blank wholly on the glass, clear of the strip and of other things.',
+  },
+  'object-over-glass': {
+    level: 'note',
+    message: (f) =>
+      `Something at ${f.x}, ${f.y} mm reaches over the edge of the scan or onto the strip; it was not taken for a blank.`,
+    remedy: () => 'Take it away if it is not needed; lay it clear of both if it is a blank.',
+  },
   'sheet-lifted': {
     level: 'doubt',
     message: (f) =>

@@ -157,6 +157,8 @@ async function run(args: readonly string[]): Promise<number> {
       `${positionals.length} pictures are too many to be measured together; up to ${MOST_TOGETHER} are. For pictures of different blanks add --separate.`,
     );
   const isScan = values.scan === true || values.scanner !== undefined || values.dpi !== undefined;
+  if (values['dpi-u'] !== undefined && values.dpi === undefined)
+    throw new Usage('--dpi-u says how well --dpi is known; give --dpi as well.');
   if (values.thickness === undefined && !isScan)
     throw new Usage(
       'trace needs --thickness: it is the largest error of all when it is forgotten; measure it with calipers and give it in mm.',
@@ -183,16 +185,12 @@ async function run(args: readonly string[]): Promise<number> {
   if (isScan) {
     const dpi = number('dpi', { least: 20, most: 20_000, unit: '' });
     const dpiPercent = number('dpi-u', { above: 0, most: 20, unit: '' });
-    if (dpiPercent !== undefined && dpi === undefined)
-      throw new Usage('--dpi-u says how well --dpi is known; give --dpi as well.');
     if (dpi !== undefined && values.scanner !== undefined)
       throw new Usage('--scanner and --dpi both say the scale; give one of them.');
     options.scan = {
       ...(dpi !== undefined && { dpi }),
       ...(dpiPercent !== undefined && { dpiShare: dpiPercent / 100 }),
     };
-  } else if (values['dpi-u'] !== undefined) {
-    throw new Usage('--dpi-u says how well --dpi is known; give --dpi as well.');
   }
   const out = needed('trace', '--out', values.out);
   const force = values.force === true;

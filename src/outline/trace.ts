@@ -23,7 +23,7 @@ import type {
   TraceSettings,
   Verdict,
 } from './outline.ts';
-import { faceContour, wallSeen } from './glass-face.ts';
+import { faceContour, farSideU, wallSeen, type WallSeen } from './glass-face.ts';
 import { planesOf, type Planes } from './planes.ts';
 import { evidenceOf, maskOf, palePatch, ridersOn, thingsOf, type Thing } from './silhouette.ts';
 import { stepsOf } from './steps.ts';
@@ -166,8 +166,8 @@ function blanksAmong(
     if (onStage.includes(thing)) continue;
     const place = placeOf(thing, planes, view);
     if (!onStage.length && thing.onStage >= LEAST_ON_STAGE)
-      throw new Refusal('blank-over-edge', place);
-    reasons.push(reason('object-over-edge', place));
+      throw new Refusal(isScanner(view.eye) ? 'blank-over-glass' : 'blank-over-edge', place);
+    reasons.push(reason(isScanner(view.eye) ? 'object-over-glass' : 'object-over-edge', place));
   }
   const supports = onStage.filter((t) => t.riders.length > 0 && t.riderShare >= SUPPORT_SHARE);
   // A rider on the only thing there is measures a blank, however small.
@@ -181,6 +181,8 @@ function blanksAmong(
 /** The edges of one blank in the picture, the outer one first. */
 interface Silhouette {
   readonly thing: Thing;
+  /** What a scanner's lens shows of its wall. */
+  readonly beside: WallSeen | undefined;
   readonly edges: readonly Edge[];
   readonly middle: Point<'sheet'>;
 }
@@ -233,12 +235,12 @@ async function silhouetteOf(
     isScanner(eye) && wall?.share
       ? edges.map((edge, k) => {
           const reach = Math.max(2, 0.4 * wall.widestPx);
-          const contour = faceContour(eye, edge, wall);
+          const contour = faceContour(edge, wall);
           return measureEdge(lights, contour, k > 0, view.blurPx, reach, undefined) ?? edge;
         })
       : edges;
   const ring = sheetRing(onFace[0]!, view, 0);
-  return { thing, edges: onFace, middle: centroid(ring) };
+  return { thing, beside: wall, edges: onFace, middle: centroid(ring) };
 }
 
 function areaOf(points: Float64Array): number {
@@ -259,7 +261,7 @@ interface Origin {
 
 function outlinesOf(
   clipper: Clipper,
-  { thing, edges: strongest, middle }: Silhouette,
+  { thing, beside, edges: strongest, middle }: Silhouette,
   blank: number,
   view: View,
   settings: TraceSettings,
@@ -297,7 +299,12 @@ function outlinesOf(
   const sigmaMm = sigmaPx[sigmaPx.length >> 1]! * mmPerPx;
   const traced = rings.map((ring) => withCorners(ring, origins));
 
-  const wall = { foot, scale };
+  const farSide = (edge: Edge, k: number): number =>
+    beside ? farSideU(beside, edge, k, mmPerPx, thicknessMm || undefined) : 0;
+  const wall = { foot, scale, farSide };
+  if (beside && beside.widestPx * mmPerPx > 0) {
+    reasons.push(reason('wall-beside-face', { blank, wallMm: round(beside.widestPx * mmPerPx) }));
+  }
   const resolvedMm = Math.max(2, 3 * view.blurPx) * mmPerPx;
   // First what the view leaves uncertain, then curves that may use a third of it.
   const plain = traced.map((t) =>
@@ -400,7 +407,7 @@ function outlinesOf(
   judgeBlank(
     measured,
     blank,
-    { thing, edges, middle },
+    { thing, beside, edges, middle },
     view,
     settings,
     backdrop,
@@ -499,7 +506,12 @@ function describe(
   origins: readonly Origin[],
   mmPerPx: number,
   fitDeviationsMm: readonly number[],
-  wall: { readonly foot: Point<'sheet'> | undefined; readonly scale: number },
+  wall: {
+    readonly foot: Point<'sheet'> | undefined;
+    readonly scale: number;
+    /** See `farSideU`, mm. */
+    readonly farSide: (edge: Edge, k: number) => number;
+  },
   resolvedMm: number,
 ): Description {
   const seen: Seen[] = [];
@@ -550,6 +562,7 @@ function describe(
         share:
           (Math.hypot(next.x - p.x, next.y - p.y) + Math.hypot(p.x - before.x, p.y - before.y)) / 2,
         biasMm: Math.hypot(bias * mmPerPx, missed),
+        farSideMm: wall.farSide(edge, m),
       });
       edgeU.push(own);
       hidden.push(inGap(t, at, p) ? 1 : 0);

@@ -8,7 +8,10 @@ import { readPicture } from '../../src/picture/decode-node.ts';
 import { findMarks } from '../../src/view/marks.ts';
 import { profileOf } from '../../src/view/profile.ts';
 import { loadVision } from '../../src/vision/load-node.ts';
-import type { Case, Material } from './cases.ts';
+import { calibrateScan, DPI_SHARE } from '../../src/view/scan.ts';
+import { findScanMarks } from '../../src/view/scan-marks.ts';
+import { profileOf as scannerProfileOf, type ScannerProfile } from '../../src/view/scan-profile.ts';
+import { material, type Case, type Material } from './cases.ts';
 import type { Measured, Place } from './score.ts';
 
 export const STAGES = ['decode', 'marks', 'view', 'outline'] as const satisfies (keyof Timings)[];
@@ -32,11 +35,28 @@ export function optionsOf(one: Case): TraceOptions {
       ? { thicknessMm: named[0]![1] }
       : { thicknessOfBlankMm: Object.fromEntries(named.map(([k, v]) => [Number(k), v])) }),
     ...(one.widestMm === undefined ? {} : { widestMm: one.widestMm }),
+    ...(one.scan && { scan: {} }),
     spansMm: one.spansMm,
     riderSpansMm: Object.fromEntries(
       Object.entries(one.riderSpansMm).map(([size, span]) => [Number(size), span]),
     ),
   };
+}
+
+/** The scanner's profile from its scan of the measured sheet, as the verb `scanner` makes it. */
+async function profileFrom(scene: string, { spansMm }: Case): Promise<ScannerProfile> {
+  const sheet = material({ name: scene, picture: 'scene' });
+  if ('missing' in sheet) throw new Error(sheet.missing);
+  const picture = await readPicture(sheet.bytes, sheet.name);
+  const { meta, widthPx, heightPx } = picture;
+  const found = findScanMarks({ cv: loadVision().cv }, picture, meta.densityDpi);
+  const view = calibrateScan(found, meta, widthPx, heightPx, {
+    ...DEFAULT_TRACE,
+    thicknessMm: [0],
+    spansMm,
+    dpiShare: DPI_SHARE,
+  });
+  return scannerProfileOf([{ view, meta }]);
 }
 
 /** The outline in the scorer's terms. */
@@ -80,8 +100,13 @@ export async function measure(
     lensFolder === undefined
       ? plain
       : { ...plain, lens: { name: `${one.lens}.json`, text: await lensText(lensFolder) } };
+  const profile = one.scan?.profile;
+  const made = profile === undefined ? undefined : await profileFrom(profile, one);
   const start = performance.now();
-  const { trace, timings } = await traceFiles([{ bytes, name }, ...more], options);
+  const { trace, timings } = await traceFiles(
+    [{ bytes, name }, ...more],
+    made ? { ...options, scan: { profile: made } } : options,
+  );
   const ms = performance.now() - start;
   const widest = new Map<number, Outline>();
   for (const outline of trace.outlines) {
