@@ -340,6 +340,13 @@ const entries = {
     remedy: () =>
       'Measure the thickness again, in millimetres, and see that the rider lies flat on the face; then correct the one that is wrong.',
   },
+  'photos-differ': {
+    level: 'refuse',
+    message: (f) =>
+      `The pictures differ in ${f.what}; pictures are measured together only when one lens took them all.`,
+    remedy: () =>
+      'Take them with one camera, lens, zoom and picture size, or measure one picture alone.',
+  },
   'sheets-differ': {
     level: 'refuse',
     message: (f) => `The pictures show different reference sheets: ${f.first} and ${f.other}.`,
@@ -495,6 +502,40 @@ const entries = {
   },
 
   // outline
+  'blanks-differ': {
+    level: 'refuse',
+    message: (f) => `The pictures show different numbers of blanks: ${f.counts}.`,
+    remedy: () =>
+      'Give pictures of the same blanks, not moved between them; for pictures of different blanks add --separate.',
+  },
+  'blank-moved': {
+    level: 'refuse',
+    message: (f) =>
+      `Blank ${f.blank} lies in another place from picture to picture: shifted by ${f.shiftMm} mm, turned by ${f.turnDeg} degrees.`,
+    remedy: () =>
+      'Take all pictures again without touching blank or sheet, or measure one picture alone.',
+  },
+  'height-disagrees': {
+    level: 'refuse',
+    message: (f) =>
+      `The pictures agree with each other when blank ${f.blank} is ${f.heightMm} ± ${f.uMm} mm high; ${f.thicknessMm} mm was entered.`,
+    remedy: () =>
+      'Measure the thickness again, in millimetres; if it is right, the blank was moved between the pictures: take them again.',
+  },
+  'photos-contradict': {
+    level: 'doubt',
+    message: (f) =>
+      `Along ${f.lengthMm} mm of the edge of blank ${f.blank} the pictures contradict each other, by up to ${f.apartMm} mm.`,
+    remedy: () =>
+      'Look at the marked stretches, and hold them against calipers; light from all sides, and a stage against which the blank stands out, help most.',
+  },
+  'outlines-disagree': {
+    level: 'refuse',
+    message: (f) =>
+      `The pictures show blank ${f.blank} with different outlines: they lie more than ${f.limitMm} mm apart over ${f.percent} % of what two pictures saw.`,
+    remedy: () =>
+      'Give pictures of one blank only; for pictures of different blanks add --separate.',
+  },
   'no-blank': {
     level: 'refuse',
     message: () => 'No blank was found on the stage.',

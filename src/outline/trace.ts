@@ -36,14 +36,14 @@ import { behindWall, sheetRing, wallWidths } from './wall.ts';
 const SUPPORT_SHARE = 0.65;
 /** Less of a thing than this on the stage: it lies on the border or the table. */
 const LEAST_ON_STAGE = 0.25;
-const LEAST_HOLE_MM2 = 2;
+export const LEAST_HOLE_MM2 = 2;
 /** An inset polygon turns by more than this at a vertex only where the blank has a corner. */
-const CORNER_RAD = 0.4;
+export const CORNER_RAD = 0.4;
 /** Shorter pieces that close a gap are not worth a mark, mm. */
-const LEAST_HIDDEN_MM = 0.25;
-const LEAST_DOUBTFUL_MM = 1.5;
+export const LEAST_HIDDEN_MM = 0.25;
+export const LEAST_DOUBTFUL_MM = 1.5;
 /** Chords of the outline leave its curves by less, mm; half of what is promised. */
-const CHORD_MM = 0.0025;
+export const CHORD_MM = 0.0025;
 /** Vertices stand at most this far apart, so that u along the outline is told everywhere. */
 const LONGEST_CHORD_MM = 1;
 /** Standard uncertainties of the edge's place, px (measured on rendered pictures with known edges). */
@@ -125,7 +125,7 @@ export async function trace(
   return { outlines, verdict: verdictOf([...view.reasons, ...reasons]), reasons };
 }
 
-const verdictOf = (reasons: readonly Reason[]): Verdict =>
+export const verdictOf = (reasons: readonly Reason[]): Verdict =>
   reasons.some((r) => r.level === 'refuse')
     ? 'refused'
     : reasons.some((r) => r.level === 'doubt')
@@ -480,7 +480,7 @@ function withCorners(ring: readonly RayVertex<'sheet'>[], origins: readonly Orig
 }
 
 /** Splits long chords, so that every millimetre has a vertex. */
-function divided(ring: Ring<'sheet'>): Point<'sheet'>[] {
+export function divided(ring: Ring<'sheet'>): Point<'sheet'>[] {
   const out: Point<'sheet'>[] = [];
   ring.forEach((p, k) => {
     const q = ring[(k + 1) % ring.length]!;
@@ -614,7 +614,7 @@ function inGap(t: Traced, at: number, p: Point<'sheet'>): boolean {
 }
 
 /** Runs of marked vertices of at least a length, per ring. */
-function stretches(
+export function stretches(
   polygons: readonly Ring<'sheet'>[],
   marked: Uint8Array,
   leastMm: number,
@@ -646,7 +646,7 @@ function stretches(
   return out;
 }
 
-function largestSource(
+export function largestSource(
   v: Seen,
   k: number,
   modes: readonly OutlineMode[],
@@ -659,7 +659,7 @@ function largestSource(
   return [...shares].reduce((a, b) => (b[1] > a[1] ? b : a))[0];
 }
 
-const ADVICE: Readonly<Record<Source, string>> = {
+export const ADVICE: Readonly<Record<Source, string>> = {
   spans: 'measure the check spans of the printed sheet with calipers',
   'focal length': 'lay a rider on the blank, or step back and use the longer lens',
   lens: 'lay a rider on the blank, or keep the sheet away from the corners of the picture',

@@ -1,7 +1,7 @@
 /** One case through the same function as the command line's `trace`. */
 import { readdirSync, readFileSync } from 'node:fs';
 import { join } from 'node:path';
-import { DEFAULT_TRACE, traceFile, type Timings, type TraceOptions } from '../../src/cli/trace.ts';
+import { DEFAULT_TRACE, traceFiles, type Timings, type TraceOptions } from '../../src/cli/trace.ts';
 import type { Reason } from '../../src/base/reason.ts';
 import type { Outline, Verdict } from '../../src/outline/outline.ts';
 import { readPicture } from '../../src/picture/decode-node.ts';
@@ -11,7 +11,7 @@ import { loadVision } from '../../src/vision/load-node.ts';
 import { calibrateScan, DPI_SHARE } from '../../src/view/scan.ts';
 import { findScanMarks } from '../../src/view/scan-marks.ts';
 import { profileOf as scannerProfileOf, type ScannerProfile } from '../../src/view/scan-profile.ts';
-import { material, type Case } from './cases.ts';
+import { material, type Case, type Material } from './cases.ts';
 import type { Measured, Place } from './score.ts';
 
 export const STAGES = ['decode', 'marks', 'view', 'outline'] as const satisfies (keyof Timings)[];
@@ -93,7 +93,7 @@ export async function measure(
   name: string,
   one: Case,
   plain: TraceOptions = optionsOf(one),
-  lensFolder?: string,
+  { lensFolder, more = [] }: Partial<Pick<Material, 'lensFolder' | 'more'>> = {},
 ): Promise<Measurement> {
   loadVision();
   const options =
@@ -103,9 +103,8 @@ export async function measure(
   const profile = one.scan?.profile;
   const made = profile === undefined ? undefined : await profileFrom(profile, one);
   const start = performance.now();
-  const { trace, timings } = await traceFile(
-    bytes,
-    name,
+  const { trace, timings } = await traceFiles(
+    [{ bytes, name }, ...more],
     made ? { ...options, scan: { profile: made } } : options,
   );
   const ms = performance.now() - start;

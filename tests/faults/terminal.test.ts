@@ -146,7 +146,21 @@ describe('wrong usage: exit 2, one sentence, nothing written', () => {
       ['lens', 'x.jpg', '--board', '9', '--square', '25', '--out', at('no.json')],
       /two counts/,
     ],
-    ['a second picture', trace(picture, '--thickness', '1'), /one picture/],
+    [
+      'a picture given twice',
+      ['trace', 'a.jpg', 'a.jpg', '--thickness', '1', '--out', at('no.json')],
+      /given twice/,
+    ],
+    [
+      'several scans together',
+      ['trace', 'a.jpg', 'b.jpg', '--scan', '--out', at('no.json')],
+      /one at a time/,
+    ],
+    [
+      'two pictures of one name, apart',
+      ['trace', 'a/p.jpg', 'b/p.jpg', '--thickness', '1', '--separate', '--out', at('apart')],
+      /both go into p\.json/,
+    ],
     [
       'a folder that is not there',
       ['rider', '--out', at('nowhere/rider.pdf')],
