@@ -1,4 +1,4 @@
-import { expose } from 'comlink';
+import { expose, transfer } from 'comlink';
 import type { Progress } from '../src/base/progress.ts';
 import { outcome } from '../src/base/reason.ts';
 import { loadClipper } from '../src/geometry/load-clipper-browser.ts';
@@ -9,6 +9,7 @@ import { curvesOfMaskIn } from '../src/outline/potrace-browser.ts';
 import { trace } from '../src/outline/trace.ts';
 import { readPicture } from '../src/picture/decode-browser.ts';
 import type { Picture } from '../src/picture/picture.ts';
+import { bitmapOf } from '../src/picture/shown-browser.ts';
 import { calibrate } from '../src/view/adjust.ts';
 import { findMarks } from '../src/view/marks.ts';
 import type { CalibrationSettings, FoundMarks, View } from '../src/view/view.ts';
@@ -72,6 +73,11 @@ const api = {
     const { widthPx, heightPx, meta } = await hold(file).picture;
     return { widthPx, heightPx, meta };
   }),
+  /** The picture to be drawn, for a file that the browser itself cannot show. */
+  shown: async (file: PictureFile): Promise<ImageBitmap> => {
+    const bitmap = bitmapOf(await hold(file).picture);
+    return transfer(bitmap, [bitmap]);
+  },
   find: outcome(foundIn),
   view: outcome(viewOf),
   trace: outcome(

@@ -59,7 +59,7 @@ const entries = {
   'picture-none': {
     level: 'refuse',
     message: (f) => `${f.name} is not a picture: it looks like ${f.what}.`,
-    remedy: () => 'Give the photograph itself, as JPEG, PNG or WebP.',
+    remedy: () => 'Give the photograph or scan itself, as JPEG, PNG, TIFF, HEIC, AVIF or WebP.',
   },
   'picture-other': {
     level: 'refuse',
@@ -96,32 +96,63 @@ const entries = {
     remedy: () =>
       'Set the camera to a smaller picture size and take the picture again; do not crop.',
   },
+  'picture-too-heavy': {
+    level: 'refuse',
+    message: (f) =>
+      `${f.name} is a file of ${f.megabytes} MB; up to ${f.greatest} MB are taken into memory.`,
+    remedy: () =>
+      'Save it compressed, with 8 bits per channel and without further layers or pages, at full size.',
+  },
   'picture-kind': {
     level: 'refuse',
-    message: (f) => `${f.name} is a ${f.kind} JPEG, which is not read.`,
-    remedy: () => 'Save it as an ordinary JPEG or as PNG, at full size.',
+    message: (f) => `${f.name} is ${f.kind}, which is not read.`,
+    remedy: () => 'Save it as an ordinary JPEG, PNG or TIFF in RGB, at full size.',
   },
   'picture-cmyk': {
     level: 'refuse',
     message: (f) =>
-      `${f.name} is a CMYK JPEG, made for a press; its colours do not say how bright the scene was.`,
-    remedy: () => 'Give the photograph as the camera wrote it, or export it in sRGB at full size.',
+      `${f.name} is a CMYK ${f.format}, made for a press; its colours do not say how bright the scene was.`,
+    remedy: () =>
+      'Give the picture as the camera or scanner wrote it, or export it in sRGB at full size.',
   },
   'picture-deep': {
     level: 'refuse',
-    message: (f) => `${f.name} has ${f.bits} bits per channel; 8 are read in this version.`,
-    remedy: () => 'Save it with 8 bits per channel, as JPEG or PNG, at full size.',
+    message: (f) =>
+      `${f.name} has ${f.bits} bits per channel; a ${f.format} is read with up to ${f.greatest}.`,
+    remedy: () => 'Save it with 8 or 16 bits per channel, as PNG or TIFF, at full size.',
+  },
+  'picture-hdr': {
+    level: 'refuse',
+    message: (f) =>
+      `${f.name} is an HDR picture (its tone curve is ${f.curve}); how bright its edges are cannot be told from it alone.`,
+    remedy: () => 'Switch HDR off in the camera and take it again, or export it as JPEG in sRGB.',
   },
   'picture-animated': {
     level: 'refuse',
     message: (f) => `${f.name} is animated: it holds more than one picture.`,
     remedy: () => 'Save one frame as a still JPEG or PNG, or take a photograph.',
   },
-  'picture-gamma': {
+  'picture-gamut': {
     level: 'doubt',
     message: (f) =>
-      `${f.name} names a tone curve of its own (gamma ${f.gamma}); it was read as sRGB, which can move edges.`,
-    remedy: () => 'Export it in sRGB, or give the photograph as the camera wrote it.',
+      `${f.name} names colours other than sRGB by a number (primaries ${f.primaries}) and carries no profile; they were read as sRGB.`,
+    remedy: () => 'Export it in sRGB, or with its profile embedded, at full size.',
+  },
+  'picture-profile': {
+    level: 'doubt',
+    message: (f) =>
+      `The colour profile in ${f.name} is damaged or does not fit the picture; its colours were read as sRGB, which can move edges.`,
+    remedy: () => 'Export it in sRGB, or give the picture as the camera or scanner wrote it.',
+  },
+  'picture-pages': {
+    level: 'note',
+    message: (f) => `${f.name} has ${f.pages} pages; the first one was read.`,
+    remedy: () => 'Save the page that is meant as a file of its own where it is not the first.',
+  },
+  'picture-slow': {
+    level: 'refuse',
+    message: (f) => `${f.name} was not decoded within ${f.seconds} s; it is probably damaged.`,
+    remedy: () => 'Copy the original once more, or save it as PNG or JPEG at full size.',
   },
   'picture-exif': {
     level: 'note',
@@ -239,6 +270,25 @@ const entries = {
     message: (f) => `The scanner profile ${f.file} cannot be read: ${f.what}.`,
     remedy: () => 'Make it again with the verb scanner, and give that file.',
   },
+  'wall-beside-face': {
+    level: 'note',
+    message: (f) =>
+      `The scanner's lens shows the wall of blank ${f.blank} beside its face, up to ${f.wallMm} mm wide; the edge of the face on the glass was measured.`,
+    remedy: () =>
+      'Lay the blank across the middle of the glass, where no lens sees its walls, if it must be surer.',
+  },
+  'blank-over-glass': {
+    level: 'refuse',
+    message: (f) =>
+      `The only thing on the glass reaches over the edge of the scan or onto the strip at ${f.x}, ${f.y} mm.`,
+    remedy: () => 'Lay the blank wholly on the glass, clear of the strip and of other things.',
+  },
+  'object-over-glass': {
+    level: 'note',
+    message: (f) =>
+      `Something at ${f.x}, ${f.y} mm reaches over the edge of the scan or onto the strip; it was not taken for a blank.`,
+    remedy: () => 'Take it away if it is not needed; lay it clear of both if it is a blank.',
+  },
   'sheet-lifted': {
     level: 'doubt',
     message: (f) =>
@@ -289,6 +339,13 @@ const entries = {
       `The ${f.riderMm} mm rider lies ${f.heightMm} mm (± ${f.uMm}) above the sheet by the picture, but ${f.thicknessMm} mm was entered as thickness.`,
     remedy: () =>
       'Measure the thickness again, in millimetres, and see that the rider lies flat on the face; then correct the one that is wrong.',
+  },
+  'photos-differ': {
+    level: 'refuse',
+    message: (f) =>
+      `The pictures differ in ${f.what}; pictures are measured together only when one lens took them all.`,
+    remedy: () =>
+      'Take them with one camera, lens, zoom and picture size, or measure one picture alone.',
   },
   'sheets-differ': {
     level: 'refuse',
@@ -445,6 +502,40 @@ const entries = {
   },
 
   // outline
+  'blanks-differ': {
+    level: 'refuse',
+    message: (f) => `The pictures show different numbers of blanks: ${f.counts}.`,
+    remedy: () =>
+      'Give pictures of the same blanks, not moved between them; for pictures of different blanks add --separate.',
+  },
+  'blank-moved': {
+    level: 'refuse',
+    message: (f) =>
+      `Blank ${f.blank} lies in another place from picture to picture: shifted by ${f.shiftMm} mm, turned by ${f.turnDeg} degrees.`,
+    remedy: () =>
+      'Take all pictures again without touching blank or sheet, or measure one picture alone.',
+  },
+  'height-disagrees': {
+    level: 'refuse',
+    message: (f) =>
+      `The pictures agree with each other when blank ${f.blank} is ${f.heightMm} ± ${f.uMm} mm high; ${f.thicknessMm} mm was entered.`,
+    remedy: () =>
+      'Measure the thickness again, in millimetres; if it is right, the blank was moved between the pictures: take them again.',
+  },
+  'photos-contradict': {
+    level: 'doubt',
+    message: (f) =>
+      `Along ${f.lengthMm} mm of the edge of blank ${f.blank} the pictures contradict each other, by up to ${f.apartMm} mm.`,
+    remedy: () =>
+      'Look at the marked stretches, and hold them against calipers; light from all sides, and a stage against which the blank stands out, help most.',
+  },
+  'outlines-disagree': {
+    level: 'refuse',
+    message: (f) =>
+      `The pictures show blank ${f.blank} with different outlines: they lie more than ${f.limitMm} mm apart over ${f.percent} % of what two pictures saw.`,
+    remedy: () =>
+      'Give pictures of one blank only; for pictures of different blanks add --separate.',
+  },
   'no-blank': {
     level: 'refuse',
     message: () => 'No blank was found on the stage.',

@@ -1,3 +1,5 @@
+import type { Source } from '../view/view.ts';
+import type { Dimension } from './check.ts';
 import { expansion } from './student.ts';
 
 /** One input of a measurement, as JCGM 100 (GUM), 8, wants it told. */
@@ -78,3 +80,27 @@ export function trapezoidFactor(probability: number, a: number, b: number): numb
   const beta = (a - b) / (a + b);
   return (1 - Math.sqrt((1 - probability) * (1 - beta * beta))) / Math.sqrt((1 + beta * beta) / 6);
 }
+
+/** What was entered for a source: its value where it has one, and its standard uncertainty, mm. */
+export type Entered = Readonly<
+  Partial<Record<Source, { readonly value?: number; readonly u: number; readonly from: string }>>
+>;
+
+/**
+ * The budget of a dimension as a table of inputs. What was entered stands with its own uncertainty, and its sensitivity is
+ * how far the dimension moves by it after the adjustment; what only the picture tells stands as its contribution.
+ */
+export const inputsOf = ({ budget }: Dimension, entered: Entered): readonly Input[] =>
+  budget.map(({ source, u }) => {
+    const own = entered[source];
+    return own && own.u > 0
+      ? {
+          name: source,
+          ...(own.value === undefined ? {} : { value: own.value }),
+          unit: 'mm',
+          u: own.u,
+          sensitivity: u / own.u,
+          source: own.from,
+        }
+      : { name: source, unit: 'mm', u, sensitivity: 1, source: 'the picture and its adjustment' };
+  });

@@ -1,4 +1,4 @@
-import { decide, type Decision } from './decide.ts';
+import { conformance, decide, type Decision } from './decide.ts';
 import type { Averaged } from './reading.ts';
 
 /** Whether something goes in, by the decision rule of ISO 14253-1 with U = 2 u. */
@@ -27,10 +27,11 @@ export function alongJaws(outlineMm: number, { meanMm, u }: Averaged, clearanceM
   const room = Math.abs(playMm).toFixed(2);
   const within = `± ${uMm.toFixed(2)}`;
   const more = (Math.ceil((uMm - playMm) * 50) / 100).toFixed(2);
+  const likely = Math.round(100 * conformance(playMm, u, { least: 0 }));
   const sentences: Readonly<Record<Decision, string>> = {
     proven: `Goes in here, with ${room} ${within} mm of play.`,
     'proven not': `Does not go in: the blank is ${room} ${within} mm wider than its pocket here. Give ${more} mm more clearance per side, or find which figure is wrong.`,
-    'not proven': `May not go in: ${playMm < 0 ? 'it is short by' : 'only'} ${room} ${within} mm of play here. Give ${more} mm more clearance per side.`,
+    'not proven': `May not go in (likely to ${likely} %): ${playMm < 0 ? 'it is short by' : 'only'} ${room} ${within} mm of play here. Give ${more} mm more clearance per side.`,
   };
   return { decision, playMm, uMm, sentence: sentences[decision] };
 }

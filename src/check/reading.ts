@@ -1,6 +1,5 @@
-import { combine } from './budget.ts';
+import { combine, expand, lawOf } from './budget.ts';
 import type { Feature } from './check.ts';
-import { expansion } from './student.ts';
 
 export type InstrumentKind = 'caliper' | 'rule' | 'gauge';
 
@@ -18,7 +17,10 @@ export interface Instrument {
  * their steps: common practice, no source.
  */
 export const INSTRUMENTS: Readonly<Record<InstrumentKind, Instrument>> = {
-  caliper: { sharedU: 0.0173, eachU: 0.0202 },
+  caliper: {
+    sharedU: lawOf.rectangular(0.03),
+    eachU: Math.hypot(lawOf.rectangular(0.005), 0.02),
+  },
   rule: { sharedU: 0.04, eachU: 0.092 },
   gauge: { sharedU: 0.01, eachU: 0.072 },
 };
@@ -85,7 +87,7 @@ export function average(valuesMm: readonly number[], { sharedU, eachU }: Instrum
   ]);
   return {
     meanMm,
-    u: Number.isFinite(degrees) ? (u * expansion(TWO_SIGMA, Math.max(1, degrees))) / 2 : u,
+    u: Number.isFinite(degrees) ? expand({ u, degrees }, TWO_SIGMA).expandedU / 2 : u,
     sharedU,
     ownU,
     rangeMm: Math.max(...valuesMm) - Math.min(...valuesMm),

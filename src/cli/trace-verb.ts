@@ -1,12 +1,13 @@
 import { readFile } from 'node:fs/promises';
-import { basename } from 'node:path';
+import { basename, extname, join } from 'node:path';
 import { outlineJson } from '../files/outline-json.ts';
 import { RIDERS } from '../sheet/layout.ts';
-import { mayWrite, whyUnread, write } from './place.ts';
+import { mayWrite, mayWriteInto, whyUnread, write } from './place.ts';
 import {
   DEFAULT_TRACE,
   missingPicture,
-  traceFile,
+  traceFiles,
+  type PictureFile,
   type Traced,
   type TraceOptions,
 } from './trace.ts';
@@ -24,10 +25,11 @@ import {
   type Verb,
 } from './usage.ts';
 
-const help = `trace PICTURE --thickness MM --out outline.json [options]
+const help = `trace PICTURE ... --thickness MM --out outline.json [options]
 
 Measures one photo or scan of blanks on a reference sheet and writes their outlines at true scale, as GeoJSON in the
 sheet frame (mm, origin at the lower left corner of the sheet as designed, x right, y up, print face up).
+JPEG, PNG, TIFF, HEIC, AVIF and WebP are read, up to 50 megapixels.
 
   --thickness MM          height of the face above the sheet; or per blank, "1=10,2=4": blanks are numbered from
                           left to right
@@ -44,6 +46,7 @@ sheet frame (mm, origin at the lower left corner of the sheet as designed, x rig
   --dpi N                 a flatbed scan; where it shows no marks the scale comes from N dots per inch, doubtful
   --dpi-u PERCENT         standard uncertainty of N (0.5)
   --want MM               tolerance asked for: U (k = 2) above it is doubtful (${DEFAULT_TRACE.wantMm})
+  --separate              the pictures show different blanks: each is measured alone, and --out is a folder
   --out FILE              the outlines
   --force                 replace the file when it exists
 
@@ -51,7 +54,9 @@ Exit status: 0 done (ok or doubtful), 3 refused (the file then holds the reasons
 `;
 
 /** Options that later versions bring. */
-const LATER = ['separate', 'pieces'];
+const LATER = ['pieces'];
+/** More pictures of one blank tell nothing new. */
+const MOST_TOGETHER = 8;
 /** Thicker than this is a mistyped figure: a camera on a stand is about 300 mm up. */
 const GREATEST_THICKNESS_MM = 250;
 /** A span farther off than this was read at another place, or in another unit. */
@@ -136,17 +141,24 @@ async function run(args: readonly string[]): Promise<number> {
       scanner: { type: 'string' },
       dpi: { type: 'string' },
       'dpi-u': { type: 'string' },
+      separate: { type: 'boolean' },
       out: { type: 'string' },
       force: { type: 'boolean' },
     },
     { later: LATER, positionals: 'some' },
   );
-  const [path, ...more] = positionals;
-  if (path === undefined)
+  if (positionals.length === 0)
     throw new Usage('trace needs a picture; "trace --help" shows an example.');
-  if (more.length > 0)
-    throw new Usage(`This version measures one picture at a time; leave out ${more.join(', ')}.`);
+  const separate = values.separate === true;
+  const twice = positionals.find((path, k) => positionals.indexOf(path) !== k);
+  if (twice !== undefined) throw new Usage(`${twice} is given twice; give it once.`);
+  if (!separate && positionals.length > MOST_TOGETHER)
+    throw new Usage(
+      `${positionals.length} pictures are too many to be measured together; up to ${MOST_TOGETHER} are. For pictures of different blanks add --separate.`,
+    );
   const isScan = values.scan === true || values.scanner !== undefined || values.dpi !== undefined;
+  if (values['dpi-u'] !== undefined && values.dpi === undefined)
+    throw new Usage('--dpi-u says how well --dpi is known; give --dpi as well.');
   if (values.thickness === undefined && !isScan)
     throw new Usage(
       'trace needs --thickness: it is the largest error of all when it is forgotten; measure it with calipers and give it in mm.',
@@ -173,39 +185,56 @@ async function run(args: readonly string[]): Promise<number> {
   if (isScan) {
     const dpi = number('dpi', { least: 20, most: 20_000, unit: '' });
     const dpiPercent = number('dpi-u', { above: 0, most: 20, unit: '' });
-    if (dpiPercent !== undefined && dpi === undefined)
-      throw new Usage('--dpi-u says how well --dpi is known; give --dpi as well.');
     if (dpi !== undefined && values.scanner !== undefined)
       throw new Usage('--scanner and --dpi both say the scale; give one of them.');
     options.scan = {
       ...(dpi !== undefined && { dpi }),
       ...(dpiPercent !== undefined && { dpiShare: dpiPercent / 100 }),
     };
-  } else if (values['dpi-u'] !== undefined) {
-    throw new Usage('--dpi-u says how well --dpi is known; give --dpi as well.');
   }
   const out = needed('trace', '--out', values.out);
   const force = values.force === true;
-  await mayWrite(out, force);
+  if (isScan && positionals.length > 1 && !separate)
+    throw new Usage('Scans are measured one at a time; add --separate to measure several.');
+  const targets = separate ? fileNames(positionals) : [];
+  if (separate) await mayWriteInto(out, targets, force);
+  else await mayWrite(out, force);
   const lensFile = textOf(values.lens);
   if (lensFile !== undefined && options.scan)
     throw new Usage('--lens is about a camera; a scan has none: leave one of them out.');
-  const lensText = lensFile === undefined ? undefined : await lensProfileText(lensFile);
+  if (lensFile !== undefined)
+    options.lens = { name: basename(lensFile), text: await lensProfileText(lensFile) };
   if (values.scanner !== undefined) {
     const profile = await profileAt(textOf(values.scanner)!);
     options.scan = { ...options.scan, profile };
   }
 
-  const traced = await traceOf(path, {
-    ...options,
-    ...(lensFile !== undefined && { lens: { name: basename(lensFile), text: lensText! } }),
-  });
+  if (!separate) return tracedInto(out, await traceOf(positionals, options), force);
+  let status = 0;
+  for (const [k, path] of positionals.entries()) {
+    const traced = await traceOf([path], options);
+    status = Math.max(status, await tracedInto(join(out, targets[k]!), traced, force));
+  }
+  return status;
+}
+
+/** Writes what came of it and says so; the exit status. */
+async function tracedInto(out: string, traced: Traced, force: boolean): Promise<number> {
   const { trace, view } = traced;
   await write(out, outlineJson(trace, view), force);
   for (const { message, remedy } of trace.reasons) console.error(`snugline: ${message} ${remedy}`);
   if (trace.verdict === 'refused') return 3;
   console.log(summary(traced, out));
   return 0;
+}
+
+/** One file for each picture, named as it is. @throws Usage */
+function fileNames(paths: readonly string[]): string[] {
+  const names = paths.map((path) => `${basename(path, extname(path))}.json`);
+  const same = names.find((name, k) => names.indexOf(name) !== k);
+  if (same !== undefined)
+    throw new Usage(`Two pictures would both go into ${same}; rename one of them.`);
+  return names;
 }
 
 /** @throws Usage */
@@ -232,15 +261,16 @@ async function profileAt(path: string): Promise<ScannerProfile> {
   return asUsage('--scanner', () => readScannerJson(bytes, basename(path)));
 }
 
-async function traceOf(path: string, options: TraceOptions): Promise<Traced> {
-  const name = basename(path);
-  let bytes: Uint8Array;
-  try {
-    bytes = await readFile(path);
-  } catch (error) {
-    return { trace: missingPicture(path, whyUnread(error)), timings: {} };
+async function traceOf(paths: readonly string[], options: TraceOptions): Promise<Traced> {
+  const files: PictureFile[] = [];
+  for (const path of paths) {
+    try {
+      files.push({ name: basename(path), bytes: await readFile(path) });
+    } catch (error) {
+      return { trace: missingPicture(path, whyUnread(error)), timings: {} };
+    }
   }
-  return traceFile(bytes, name, options);
+  return traceFiles(files, options);
 }
 
 function summary({ trace }: Traced, out: string): string {

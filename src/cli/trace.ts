@@ -4,17 +4,19 @@ import { silent, type Progress } from '../base/progress.ts';
 import type { Trace, TraceSettings } from '../outline/outline.ts';
 import { loadClipper } from '../geometry/load-clipper-node.ts';
 import { curvesOfMask } from '../outline/potrace.ts';
+import { combined, type Shown } from '../outline/several.ts';
 import { trace } from '../outline/trace.ts';
 import { readPicture } from '../picture/decode-node.ts';
 import type { Picture, PictureMeta } from '../picture/picture.ts';
-import { calibrate } from '../view/adjust.ts';
+import { asStored } from '../picture/turn.ts';
+import { calibrate, calibrateAll } from '../view/adjust.ts';
 import { FOCUS_SHARE, type LensPrior } from '../view/lens.ts';
 import { findMarks } from '../view/marks.ts';
-import { priorOf, readProfile } from '../view/profile.ts';
+import { differs, priorOf, readProfile } from '../view/profile.ts';
 import { calibrateScan, DPI_SHARE, scanByDensity, type ScanSettings } from '../view/scan.ts';
 import { findScanMarks } from '../view/scan-marks.ts';
 import { scanByProfile, type ScannerProfile } from '../view/scan-profile.ts';
-import type { CalibrationSettings, FoundMarks, View } from '../view/view.ts';
+import type { CalibrationSettings, FoundMarks, PhotoView, View } from '../view/view.ts';
 import type { Vision } from '../vision/cv.ts';
 import { loadVision } from '../vision/load-node.ts';
 
@@ -64,6 +66,18 @@ export interface Traced {
   readonly timings: Partial<Timings>;
 }
 
+/** Runs a step and notes how long it took. */
+const stopwatch =
+  (timings: Partial<Record<keyof Timings, number>>) =>
+  async <T>(step: keyof Timings, work: () => T | Promise<T>): Promise<T> => {
+    const start = performance.now();
+    try {
+      return await work();
+    } finally {
+      timings[step] = performance.now() - start;
+    }
+  };
+
 /**
  * From a picture file to outlines, as `trace` does it: decode, find the marks, calibrate, trace.
  * A refusal of any step is a refused trace without outlines; other errors are faults and are thrown.
@@ -78,14 +92,7 @@ export async function traceFile(
   progress: Progress = silent,
 ): Promise<Traced> {
   const timings: Partial<Record<keyof Timings, number>> = {};
-  const timed = async <T>(step: keyof Timings, work: () => T | Promise<T>): Promise<T> => {
-    const start = performance.now();
-    try {
-      return await work();
-    } finally {
-      timings[step] = performance.now() - start;
-    }
-  };
+  const timed = stopwatch(timings);
   let picture: Picture | undefined;
   let view: View | undefined;
   try {
@@ -110,6 +117,82 @@ export async function traceFile(
     };
   }
 }
+
+/** A picture file. */
+export interface PictureFile {
+  readonly name: string;
+  readonly bytes: Uint8Array;
+}
+
+/**
+ * The same for several pictures of the same blanks on one sheet, none moved in between: one adjustment of all, then what no
+ * picture rules out. The order of the pictures does not matter.
+ */
+export async function traceFiles(
+  files: readonly PictureFile[],
+  options: TraceOptions,
+  progress: Progress = silent,
+): Promise<Traced> {
+  const [only, ...more] = files;
+  if (more.length === 0) return traceFile(only!.bytes, only!.name, options, progress);
+  const timings: Partial<Record<keyof Timings, number>> = {};
+  const timed = stopwatch(timings);
+  let views: PhotoView[] = [];
+  let pictures: Picture[] = [];
+  try {
+    const vision = { cv: loadVision().cv };
+    const clipper = await loadClipper();
+    pictures = await timed('decode', async () => {
+      const read: Picture[] = [];
+      // In an order of their own, so that the last digit does not depend on how they were named on the command line.
+      for (const { bytes, name } of [...files].sort(byContent))
+        read.push(asStored(await readPicture(bytes, name)));
+      return read;
+    });
+    const [{ meta }] = pictures as [Picture];
+    for (const picture of pictures) {
+      const what = differs(meta, picture.meta);
+      if (what !== undefined) throw new Refusal('photos-differ', { what });
+    }
+    const photos = await timed('marks', () =>
+      pictures.map((picture) => {
+        const { widthPx, heightPx } = picture;
+        const found = findMarks(vision, picture, progress);
+        return { found, meta: picture.meta, widthPx, heightPx };
+      }),
+    );
+    views = await timed('view', () =>
+      calibrateAll(photos, calibrationOf(options), priorFrom(options, meta)),
+    );
+    const settings = traceSettingsOf(options);
+    const traced = await timed('outline', async () => {
+      const shown: Shown[] = [];
+      for (const [p, picture] of pictures.entries()) {
+        const view = views[p]!;
+        const alone = { ...settings, face: 'print' as const };
+        const one = await trace(clipper, curvesOfMask, picture, view, alone, progress);
+        const refused = one.reasons.find((r) => r.level === 'refuse');
+        if (refused && refused.code !== 'outline-too-uncertain')
+          throw new Refusal(refused.code, refused.facts);
+        nameEveryBlank(one, options);
+        shown.push({ trace: one, view });
+      }
+      return combined(clipper, shown, settings);
+    });
+    const withReasons = pictures.reduce(withPictureReasons, traced);
+    return { trace: withReasons, view: views[0]!, picture: pictures[0]!, timings };
+  } catch (error) {
+    if (!(error instanceof Refusal)) throw error;
+    return {
+      trace: { outlines: [], verdict: 'refused', reasons: [error.reason] },
+      ...(views[0] && { view: views[0] }),
+      ...(pictures[0] && { picture: pictures[0] }),
+      timings,
+    };
+  }
+}
+
+const byContent = (a: PictureFile, b: PictureFile): number => Buffer.compare(a.bytes, b.bytes);
 
 /** What the lens profile says about a picture's lens; nothing where there is none. */
 const priorFrom = ({ lens }: TraceOptions, meta: PictureMeta): LensPrior | undefined =>
@@ -146,7 +229,7 @@ function viewOf(found: FoundMarks | undefined, picture: Picture, options: TraceO
 }
 
 /** The distinct heights of faces; the one for unnamed blanks first. */
-function calibrationOf(o: TraceOptions): CalibrationSettings {
+export function calibrationOf(o: TraceOptions): CalibrationSettings {
   const named = Object.values(o.thicknessOfBlankMm);
   // A scan shows the face that lies on the glass: how thick a blank is may stay open.
   const open = o.thicknessMm ?? (o.scan && named.length === 0 ? 0 : undefined);
@@ -162,7 +245,8 @@ function calibrationOf(o: TraceOptions): CalibrationSettings {
   };
 }
 
-const traceSettingsOf = (o: TraceOptions): TraceSettings => ({
+/** What bears on the tracing. */
+export const traceSettingsOf = (o: TraceOptions): TraceSettings => ({
   thicknessMm: o.thicknessOfBlankMm,
   ...(o.widestMm !== undefined && { widestMm: o.widestMm }),
   widestU: o.thicknessU,

@@ -11,24 +11,42 @@ export interface WallSeen {
   readonly share: number;
   /** Width of the widest visible wall, px. */
   readonly widestPx: number;
+  /** Column below the lens, px. */
+  readonly lensPx: number;
+  /** A wall as wide as a lens would show it was looked for and is not there: a contact sensor. */
+  readonly ruledOut: boolean;
 }
 
-/** Thickest blank that is looked for where nobody said how thick it is, mm, and the shortest optical path, mm. */
+/** Thickest blank that is looked for where nobody said how thick it is, mm. */
 const THICKEST_MM = 15;
+/**
+ * Optical paths of scanners with a lens, mm: the shortest, the usual and the longest (folded by mirrors; common practice, no source).
+ */
 const SHORTEST_PATH_MM = 200;
+const USUAL_PATH_MM = 320;
+const LONGEST_PATH_MM = 450;
 /** Walls narrower than this are one step with the edge, px. */
-export const LEAST_WALL_PX = 3;
+const LEAST_WALL_PX = 4;
 /** Shares are tried so that the widest wall changes by this much, px. */
 const TRIAL_PX = 0.5;
+/** A scan of part of the glass has its lens elsewhere than over its middle: tried up to this far off, mm, in these steps. */
+const LENS_OFF_MM = 60;
+const LENS_STEP_MM = 4;
 /** How much stronger the step at the wall's other end must be than what the face itself shows, in strengths of the edge. */
-const SIGNIFICANT = 0.15;
+const SIGNIFICANT = 0.4;
 /** Points whose wall is narrower than this share of the widest say little. */
 const TELLING = 0.3;
+/** Fewest points of an edge that tell of a wall. */
+const LEAST_POINTS = 20;
 /** Half the width of the difference by which a step is felt, px. */
 const FEEL_PX = 1;
 
-/** How far a point of an edge lies from the lens's line where it faces it, px along its normal; negative where it faces away. */
-const facing = (e: Edge, k: number, lensPx: number): number => (lensPx - e.x[k]!) * e.nx[k]!;
+/** A point of an edge with the steps found inward of it, in strengths of its own. */
+interface Probe {
+  readonly x: number;
+  readonly nx: number;
+  readonly steps: Float32Array;
+}
 
 /**
  * Looks for the wall beside the edges of one blank: a second step, at a distance that grows with the distance from the lens's line.
@@ -41,47 +59,94 @@ export function wallSeen(
   edges: readonly Edge[],
   thicknessMm: number | undefined,
 ): WallSeen {
-  const none = { share: 0, widestPx: 0 };
-  let most = 0;
-  for (const e of edges)
-    for (let k = 0; k < e.count; k++) most = Math.max(most, Math.abs(facing(e, k, scanner.lensPx)));
+  const { pxMm, lensPx } = scanner;
+  const none = { share: 0, widestPx: 0, lensPx, ruledOut: false };
   const depth = 1.2 * (thicknessMm ?? THICKEST_MM);
   const greatest = depth / (depth + SHORTEST_PATH_MM);
-  if (!(most * greatest > LEAST_WALL_PX)) return none;
-  const count = Math.ceil((most * greatest) / TRIAL_PX);
-  const towards = new Float64Array(count);
-  const away = new Float64Array(count);
-  let telling = 0;
-  let control = 0;
+  let farthest = 0;
+  for (const e of edges)
+    for (let k = 0; k < e.count; k++) farthest = Math.max(farthest, Math.abs(lensPx - e.x[k]!));
+  const reach = greatest * (farthest + LENS_OFF_MM / pxMm);
+  if (!(reach > LEAST_WALL_PX)) return none;
+  const count = Math.ceil(reach / TRIAL_PX) + 1;
+  const probes: Probe[] = [];
   for (const e of edges) {
-    for (let k = 0; k < e.count; k += 2) {
-      const f = facing(e, k, scanner.lensPx);
-      if (Math.abs(f) < TELLING * most || e.corner[k]) continue;
+    for (let k = 0; k < e.count; k += 3) {
+      if (e.corner[k] || Math.abs(e.nx[k]!) < TELLING) continue;
       const own = stepAt(lights, e, k, 0);
       if (!(own > 1e-3)) continue;
-      if (f > 0) telling++;
-      else control++;
-      const sums = f > 0 ? towards : away;
-      for (let n = 0; n < count; n++) {
-        const t = ((n * TRIAL_PX) / most) * Math.abs(f);
-        if (t < LEAST_WALL_PX - 1) continue;
-        sums[n]! += Math.min(1, stepAt(lights, e, k, -t) / own);
-      }
+      const steps = Float32Array.from({ length: count }, (_, n) =>
+        Math.min(1, stepAt(lights, e, k, -n * TRIAL_PX) / own),
+      );
+      probes.push({ x: e.x[k]!, nx: e.nx[k]!, steps });
     }
   }
-  if (telling < 20) return none;
-  let best = 0;
-  let score = SIGNIFICANT;
-  for (let n = 1; n + 1 < count; n++) {
-    const here = towards[n]! / telling - (control > 20 ? away[n]! / control : 0);
-    if (here > score && n * TRIAL_PX >= LEAST_WALL_PX) {
-      score = here;
-      best = n;
+  let best = { score: 0, share: 0, widestPx: 0, lensPx };
+  let expected = 0;
+  for (let off = -LENS_OFF_MM; off <= LENS_OFF_MM; off += LENS_STEP_MM) {
+    const lens = lensPx + off / pxMm;
+    const walls = probes.map(({ x, nx }) => (lens - x) * nx);
+    const most = walls.reduce((m, f) => Math.max(m, f), 0);
+    const toward = [...walls.keys()].filter((k) => walls[k]! > TELLING * most);
+    const away = [...walls.keys()].filter((k) => -walls[k]! > TELLING * most);
+    if (toward.length < LEAST_POINTS) continue;
+    if (off === 0 && thicknessMm !== undefined)
+      expected = (most * thicknessMm) / (thicknessMm + LONGEST_PATH_MM);
+    for (let widest = LEAST_WALL_PX; widest <= most * greatest; widest += TRIAL_PX) {
+      const mean = (chosen: readonly number[]): number => {
+        let sum = 0;
+        for (const k of chosen)
+          sum +=
+            probes[k]!.steps[Math.round((Math.abs(walls[k]!) * widest) / most / TRIAL_PX)] ?? 0;
+        return sum / chosen.length;
+      };
+      const score = mean(toward) - (away.length >= LEAST_POINTS ? mean(away) : 0);
+      // The middle of the scan is the likelier place of the lens.
+      const weighed = score - (0.03 * Math.abs(off)) / LENS_OFF_MM;
+      if (weighed > best.score)
+        best = { score: weighed, share: widest / most, widestPx: widest, lensPx: lens };
     }
   }
-  if (!best) return none;
-  const share = (best * TRIAL_PX) / most;
-  return { share, widestPx: best * TRIAL_PX };
+  if (best.score < SIGNIFICANT) return { ...none, ruledOut: expected > LEAST_WALL_PX };
+  return { share: best.share, widestPx: best.widestPx, lensPx: best.lensPx, ruledOut: false };
+}
+
+/** How deep below the face print may reach over an edge, or the edge be rounded, mm: there the face's edge is seen. */
+const WRAP_MM = 0.5;
+/** Share of a wall's width by which its own step is missed once it was found (k = 1), and while it is one with the edge. */
+const FOUND_SHARE = 0.15;
+const UNFOUND_SHARE = 0.4;
+/** The same where the edge turns from facing the lens to facing away: there the wall tapers off. */
+const TURNING_SHARE = 0.4;
+
+/**
+ * Standard uncertainty that a wall beside the face brings to a point of the edge, mm: a small share of the wall where it was seen
+ * and taken off; of the widest wall that would not have been told from the edge where none was seen.
+ *
+ */
+export function farSideU(
+  { share, ruledOut, lensPx }: WallSeen,
+  edge: Edge,
+  k: number,
+  pxMm: number,
+  thicknessMm: number | undefined,
+): number {
+  if (ruledOut) return 0;
+  const faces = (m: number): boolean => (lensPx - edge.x[m]!) * edge.nx[m]! > 0;
+  const widePx = share * Math.abs(lensPx - edge.x[k]!);
+  for (let s = 1; s <= widePx; s++) {
+    const other = [(k + s) % edge.count, (k - s + edge.count) % edge.count];
+    if (other.some((m) => faces(m) !== faces(k))) return TURNING_SHARE * widePx * pxMm;
+  }
+  if (!faces(k)) return 0;
+  // How far the point lies from the lens's line, along its normal.
+  const awayMm = (lensPx - edge.x[k]!) * edge.nx[k]! * pxMm;
+  if (share > 0)
+    return Math.hypot(FOUND_SHARE * share * awayMm, (WRAP_MM / USUAL_PATH_MM) * awayMm);
+  const depth = thicknessMm ?? THICKEST_MM;
+  const wide = (depth / (depth + USUAL_PATH_MM)) * awayMm;
+  // Two or three pixels of wall already widen an edge so that it shows.
+  return UNFOUND_SHARE * Math.min(wide, (thicknessMm === undefined ? 2 : 3) * pxMm);
 }
 
 /** Step of the square root of linear light, where noise is even, `t` px outward of a point of an edge. */
@@ -106,14 +171,23 @@ function stepAt({ luma, red, blue }: Lights, e: Edge, k: number, t: number): num
  *
  * @returns x, y interleaved, px
  */
-export function faceContour(scanner: Scanner, e: Edge, { share }: WallSeen): Float64Array {
-  const out = new Float64Array(2 * e.count);
-  for (let k = 0; k < e.count; k++) {
-    const off = e.x[k]! - scanner.lensPx;
-    // Walls that hardly face the lens move along themselves: eased, so that the contour does not tear.
-    const turned = Math.max(0, Math.min(1, (Math.sign(-off) * e.nx[k]!) / 0.1));
-    out[2 * k] = scanner.lensPx + off * (1 + turned * (share / (1 - share)));
-    out[2 * k + 1] = e.y[k]!;
+export function faceContour(e: Edge, { share, lensPx }: WallSeen): Float64Array {
+  const n = e.count;
+  const moves = Uint8Array.from(e.x, (x, k) => ((lensPx - x) * e.nx[k]! > 0 ? 1 : 0));
+  const out: number[] = [];
+  for (let k = 0; k < n; k++) {
+    const off = e.x[k]! - lensPx;
+    const wide = (Math.abs(off) * share) / (1 - share);
+    if (moves[k]) {
+      out.push(e.x[k]! + Math.sign(off) * wide, e.y[k]!);
+      continue;
+    }
+    // Between the last point that moves and the first that stays the silhouette runs along the wall's own displacement.
+    const along = Math.ceil(wide);
+    let beside = false;
+    for (let s = 1; s <= along && !beside; s++)
+      beside = moves[(k + s) % n] === 1 || moves[(k - s + n) % n] === 1;
+    if (!beside) out.push(e.x[k]!, e.y[k]!);
   }
-  return out;
+  return Float64Array.from(out);
 }

@@ -318,7 +318,10 @@ function refine(
 /** Share of a blank that must be certain by colour or darkness before what is not certain may be a gap in it. */
 const LEAST_SURE_SHARE = 0.6;
 const LEAST_GAP_MM2 = 1;
-const LEAST_LIT_SHARE = 0.5;
+/** Share of a hole over a scanner's lid that must be as bright as the lid; the rest may lie in shadow. */
+const LEAST_LIT_SHARE = 0.2;
+/** A shadow on the lid is brighter than a dark blank by this at least (ln). */
+const CLEARLY_BRIGHTER = 1;
 /** The floor of a gap lies in shadow: darker than open sheet (ln). Print of the sheet's colour does not. */
 const FLOOR_LEVEL = -0.02;
 
@@ -346,6 +349,8 @@ function openGaps(
     for (const k of blank) {
       unsure[k] = backdrop.kind[k] === STAGE && !evidence.sure[k] ? 1 : 0;
     }
+    let body = 0;
+    for (const k of blank) body += evidence.sure[k] ? backdrop.level[k]! / sure : 0;
     for (const gap of components(unsure, width, 1)) {
       if (gap.length * pixelMm2 < LEAST_GAP_MM2) continue;
       let edge = 0;
@@ -360,10 +365,13 @@ function openGaps(
           held += steps.sharp[k]! | steps.sharp[other]!;
         }
       }
-      // A lid seen through a hole is as bright as beside the blank.
+      // A lid seen through a hole is as bright as beside the blank; its shadow beside a dark blank is far brighter than that.
       let lit = 0;
       for (const k of gap) lit += evidence.lit[k]!;
-      const seenThrough = backdrop.lid && lit > LEAST_LIT_SHARE * gap.length;
+      const seenThrough =
+        backdrop.lid &&
+        level < 0 &&
+        (lit > LEAST_LIT_SHARE * gap.length || level / gap.length > body + CLEARLY_BRIGHTER);
       if (seenThrough || (level / gap.length < FLOOR_LEVEL && held >= 0.7 * edge))
         for (const k of gap) mask[k] = 0;
     }

@@ -23,7 +23,7 @@ import type {
   TraceSettings,
   Verdict,
 } from './outline.ts';
-import { faceContour, wallSeen } from './glass-face.ts';
+import { faceContour, farSideU, wallSeen, type WallSeen } from './glass-face.ts';
 import { planesOf, type Planes } from './planes.ts';
 import { evidenceOf, maskOf, palePatch, ridersOn, thingsOf, type Thing } from './silhouette.ts';
 import { stepsOf } from './steps.ts';
@@ -36,14 +36,14 @@ import { behindWall, sheetRing, wallWidths } from './wall.ts';
 const SUPPORT_SHARE = 0.65;
 /** Less of a thing than this on the stage: it lies on the border or the table. */
 const LEAST_ON_STAGE = 0.25;
-const LEAST_HOLE_MM2 = 2;
+export const LEAST_HOLE_MM2 = 2;
 /** An inset polygon turns by more than this at a vertex only where the blank has a corner. */
-const CORNER_RAD = 0.4;
+export const CORNER_RAD = 0.4;
 /** Shorter pieces that close a gap are not worth a mark, mm. */
-const LEAST_HIDDEN_MM = 0.25;
-const LEAST_DOUBTFUL_MM = 1.5;
+export const LEAST_HIDDEN_MM = 0.25;
+export const LEAST_DOUBTFUL_MM = 1.5;
 /** Chords of the outline leave its curves by less, mm; half of what is promised. */
-const CHORD_MM = 0.0025;
+export const CHORD_MM = 0.0025;
 /** Vertices stand at most this far apart, so that u along the outline is told everywhere. */
 const LONGEST_CHORD_MM = 1;
 /** Standard uncertainties of the edge's place, px (measured on rendered pictures with known edges). */
@@ -128,7 +128,7 @@ export async function trace(
   return { outlines, verdict: verdictOf([...view.reasons, ...reasons]), reasons };
 }
 
-const verdictOf = (reasons: readonly Reason[]): Verdict =>
+export const verdictOf = (reasons: readonly Reason[]): Verdict =>
   reasons.some((r) => r.level === 'refuse')
     ? 'refused'
     : reasons.some((r) => r.level === 'doubt')
@@ -169,8 +169,8 @@ function blanksAmong(
     if (onStage.includes(thing)) continue;
     const place = placeOf(thing, planes, view);
     if (!onStage.length && thing.onStage >= LEAST_ON_STAGE)
-      throw new Refusal('blank-over-edge', place);
-    reasons.push(reason('object-over-edge', place));
+      throw new Refusal(isScanner(view.eye) ? 'blank-over-glass' : 'blank-over-edge', place);
+    reasons.push(reason(isScanner(view.eye) ? 'object-over-glass' : 'object-over-edge', place));
   }
   const supports = onStage.filter((t) => t.riders.length > 0 && t.riderShare >= SUPPORT_SHARE);
   // A rider on the only thing there is measures a blank, however small.
@@ -184,6 +184,8 @@ function blanksAmong(
 /** The edges of one blank in the picture, the outer one first. */
 interface Silhouette {
   readonly thing: Thing;
+  /** What a scanner's lens shows of its wall. */
+  readonly beside: WallSeen | undefined;
   readonly edges: readonly Edge[];
   readonly middle: Point<'sheet'>;
 }
@@ -236,12 +238,12 @@ async function silhouetteOf(
     isScanner(eye) && wall?.share
       ? edges.map((edge, k) => {
           const reach = Math.max(2, 0.4 * wall.widestPx);
-          const contour = faceContour(eye, edge, wall);
+          const contour = faceContour(edge, wall);
           return measureEdge(lights, contour, k > 0, view.blurPx, reach, undefined) ?? edge;
         })
       : edges;
   const ring = sheetRing(onFace[0]!, view, 0);
-  return { thing, edges: onFace, middle: centroid(ring) };
+  return { thing, beside: wall, edges: onFace, middle: centroid(ring) };
 }
 
 function areaOf(points: Float64Array): number {
@@ -262,7 +264,7 @@ interface Origin {
 
 function outlinesOf(
   clipper: Clipper,
-  { thing, edges: strongest, middle }: Silhouette,
+  { thing, beside, edges: strongest, middle }: Silhouette,
   blank: number,
   view: View,
   settings: TraceSettings,
@@ -300,7 +302,12 @@ function outlinesOf(
   const sigmaMm = sigmaPx[sigmaPx.length >> 1]! * mmPerPx;
   const traced = rings.map((ring) => withCorners(ring, origins));
 
-  const wall = { foot, scale, blurPx: view.blurPx };
+  const farSide = (edge: Edge, k: number): number =>
+    beside ? farSideU(beside, edge, k, mmPerPx, thicknessMm || undefined) : 0;
+  const wall = { foot, scale, farSide, blurPx: view.blurPx };
+  if (beside && beside.widestPx * mmPerPx > 0) {
+    reasons.push(reason('wall-beside-face', { blank, wallMm: round(beside.widestPx * mmPerPx) }));
+  }
   const resolvedMm = Math.max(2, 3 * view.blurPx) * mmPerPx;
   // First what the view leaves uncertain, then curves that may use a third of it.
   const plain = traced.map((t) =>
@@ -403,7 +410,7 @@ function outlinesOf(
   judgeBlank(
     measured,
     blank,
-    { thing, edges, middle },
+    { thing, beside, edges, middle },
     view,
     settings,
     backdrop,
@@ -476,7 +483,7 @@ function withCorners(ring: readonly RayVertex<'sheet'>[], origins: readonly Orig
 }
 
 /** Splits long chords, so that every millimetre has a vertex. */
-function divided(ring: Ring<'sheet'>): Point<'sheet'>[] {
+export function divided(ring: Ring<'sheet'>): Point<'sheet'>[] {
   const out: Point<'sheet'>[] = [];
   ring.forEach((p, k) => {
     const q = ring[(k + 1) % ring.length]!;
@@ -505,6 +512,8 @@ function describe(
   wall: {
     readonly foot: Point<'sheet'> | undefined;
     readonly scale: number;
+    /** See `farSideU`, mm. */
+    readonly farSide: (edge: Edge, k: number) => number;
     readonly blurPx: number;
   },
   resolvedMm: number,
@@ -558,6 +567,7 @@ function describe(
         share:
           (Math.hypot(next.x - p.x, next.y - p.y) + Math.hypot(p.x - before.x, p.y - before.y)) / 2,
         biasMm: Math.hypot(bias * mmPerPx, missed),
+        farSideMm: wall.farSide(edge, m),
       });
       edgeU.push(own);
       hidden.push(inGap(t, at, p) ? 1 : 0);
@@ -609,7 +619,7 @@ function inGap(t: Traced, at: number, p: Point<'sheet'>): boolean {
 }
 
 /** Runs of marked vertices of at least a length, per ring. */
-function stretches(
+export function stretches(
   polygons: readonly Ring<'sheet'>[],
   marked: Uint8Array,
   leastMm: number,
@@ -641,7 +651,7 @@ function stretches(
   return out;
 }
 
-function largestSource(
+export function largestSource(
   v: Seen,
   k: number,
   modes: readonly OutlineMode[],
@@ -654,7 +664,7 @@ function largestSource(
   return [...shares].reduce((a, b) => (b[1] > a[1] ? b : a))[0];
 }
 
-const ADVICE: Readonly<Record<Source, string>> = {
+export const ADVICE: Readonly<Record<Source, string>> = {
   spans: 'measure the check spans of the printed sheet with calipers',
   'focal length': 'lay a rider on the blank, or step back and use the longer lens',
   lens: 'lay a rider on the blank, or keep the sheet away from the corners of the picture',

@@ -16,6 +16,8 @@ export interface Seen {
   readonly share: number;
   /** Systematic error of the edge's place (k = 1), mm. */
   readonly biasMm: number;
+  /** What a wall that a scanner's lens shows beside the face may have moved the edge by (k = 1), mm. */
+  readonly farSideMm: number;
 }
 
 export interface Heights {
@@ -101,7 +103,13 @@ export function outlineModes(view: View, seen: readonly Seen[], heights: Heights
     dx: Float64Array.from(seen, (v) => v.nx * v.biasMm),
     dy: Float64Array.from(seen, (v) => v.ny * v.biasMm),
   };
-  return [...modes, bias];
+  if (!isScanner(view.eye)) return [...modes, bias];
+  const farSide = {
+    source: 'far side' as const,
+    dx: Float64Array.from(seen, (v) => v.nx * v.farSideMm),
+    dy: Float64Array.from(seen, (v) => v.ny * v.farSideMm),
+  };
+  return [...modes, bias, farSide];
 }
 
 /** Takes the rigid motion out of a displacement, least squares over the outline's length. */

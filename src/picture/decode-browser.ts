@@ -1,31 +1,39 @@
-import { reason, Refusal } from '../base/reason.ts';
-import { flattenOnWhite } from './alpha.ts';
+import { Refusal } from '../base/reason.ts';
+import { finish, type Pixels } from './finish.ts';
+import { refuseTooHeavy } from './formats.ts';
 import { inspect } from './inspect.ts';
+import { decodeWithMagick } from './magick-browser.ts';
+import { patience } from './magick-host.ts';
+import { magickKind } from './magick-kind.ts';
 import type { Picture, PictureMeta } from './picture.ts';
+import { withoutColourChunks } from './png.ts';
 import { pixelsOf } from './yuv.ts';
 
 /** Rows read back at once: a whole 50 MP read-back would hold the pixels three times. */
 const STRIP_ROWS = 2048;
 
-type Pixels = Pick<Picture, 'widthPx' | 'heightPx' | 'channels' | 'data'>;
-
 /**
  * A picture file, decoded in a worker: upright, in sRGB, transparency laid on white.
  *
- * @throws Refusal as `inspect` does, and `picture-undecodable` where the pixels are damaged
+ * @throws Refusal as `inspect` does, `picture-too-heavy`, and `picture-undecodable` or `picture-slow` where the pixels
+ *   are damaged
  */
 export async function readPicture(file: Blob, name: string): Promise<Picture> {
+  refuseTooHeavy(file.size, name);
   const bytes = new Uint8Array(await file.arrayBuffer());
   const meta = await inspect(bytes, name);
-  const pixels = (await fromPlanes(bytes, meta)) ?? (await fromCanvas(file, name));
-  const transparent = meta.format !== 'jpeg' && flattenOnWhite(pixels.data);
-  return {
-    name,
-    ...pixels,
-    meta: transparent
-      ? { ...meta, reasons: [...(meta.reasons ?? []), reason('picture-transparent', { name })] }
-      : meta,
-  };
+  const parts = meta.format === 'png' ? withoutColourChunks(bytes) : [bytes];
+  const plain = parts.length === 1 ? file : new Blob(parts as BlobPart[], { type: 'image/png' });
+  const kind = magickKind(meta);
+  const pixels = kind
+    ? await decodeWithMagick(
+        parts.length === 1 ? bytes : new Uint8Array(await plain.arrayBuffer()),
+        kind,
+        name,
+        patience((meta.storedWidthPx * meta.storedHeightPx) / 1e6),
+      )
+    : ((await fromPlanes(bytes, meta)) ?? (await fromCanvas(plain, name, meta.format !== 'jpeg')));
+  return finish(name, meta, pixels);
 }
 
 /**
@@ -64,7 +72,7 @@ async function fromPlanes(bytes: Uint8Array, meta: PictureMeta): Promise<Pixels 
 }
 
 /** By a canvas. The browser turns by EXIF orientation and converts by the profile of its own accord. */
-async function fromCanvas(file: Blob, name: string): Promise<Pixels> {
+async function fromCanvas(file: Blob, name: string, mayBeTransparent: boolean): Promise<Pixels> {
   let bitmap: ImageBitmap;
   try {
     bitmap = await createImageBitmap(file);
@@ -76,17 +84,33 @@ async function fromCanvas(file: Blob, name: string): Promise<Pixels> {
   }
   const { width, height } = bitmap;
   const data = new Uint8ClampedArray(width * height * 4);
+  let transparent = false;
   try {
-    const strip = new OffscreenCanvas(width, Math.min(STRIP_ROWS, height));
-    const context = strip.getContext('2d', { willReadFrequently: true, colorSpace: 'srgb' })!;
+    const canvas = new OffscreenCanvas(width, Math.min(STRIP_ROWS, height));
+    const context = canvas.getContext('2d', { willReadFrequently: true, colorSpace: 'srgb' })!;
     for (let y = 0; y < height; y += STRIP_ROWS) {
       const rows = Math.min(STRIP_ROWS, height - y);
       context.clearRect(0, 0, width, rows);
       context.drawImage(bitmap, 0, -y);
-      data.set(context.getImageData(0, 0, width, rows).data, y * width * 4);
+      let strip = context.getImageData(0, 0, width, rows).data;
+      if (mayBeTransparent && isTransparent(strip)) {
+        // A canvas keeps colours times alpha; laid on white there and then they are not rounded twice.
+        transparent = true;
+        context.globalCompositeOperation = 'destination-over';
+        context.fillStyle = 'white';
+        context.fillRect(0, 0, width, rows);
+        context.globalCompositeOperation = 'source-over';
+        strip = context.getImageData(0, 0, width, rows).data;
+      }
+      data.set(strip, y * width * 4);
     }
   } finally {
     bitmap.close();
   }
-  return { widthPx: width, heightPx: height, channels: 4, data };
+  return { widthPx: width, heightPx: height, channels: 4, data, transparent };
+}
+
+function isTransparent(rgba: Uint8ClampedArray): boolean {
+  for (let k = 3; k < rgba.length; k += 4) if (rgba[k] !== 255) return true;
+  return false;
 }

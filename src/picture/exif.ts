@@ -1,13 +1,20 @@
 import exifr from 'exifr';
 import { MM_PER_INCH } from '../base/measure.ts';
 import { reason, type Reason } from '../base/reason.ts';
+import type { Density } from './header.ts';
 import type { PictureMeta } from './picture.ts';
 
 type ExifMeta = Omit<
   PictureMeta,
-  'format' | 'storedWidthPx' | 'storedHeightPx' | 'hasExif' | 'reasons'
+  'format' | 'storedWidthPx' | 'storedHeightPx' | 'bitsPerChannel' | 'hasExif' | 'reasons'
 >;
 
+const UNIT_NAME: Readonly<Record<number, Density['unit']>> = {
+  2: 'inch',
+  3: 'cm',
+  4: 'mm',
+  5: 'µm',
+};
 /** Millimetres in the units of ResolutionUnit and FocalPlaneResolutionUnit: 2 inch, 3 cm; 4 mm and 5 µm are used by some cameras. */
 const UNIT_MM: Readonly<Record<number, number>> = { 2: MM_PER_INCH, 3: 10, 4: 1, 5: 0.001 };
 
@@ -48,9 +55,10 @@ export async function readExif(
   const perMm = (density: number | undefined, unit: number): number | undefined =>
     density !== undefined && UNIT_MM[unit] !== undefined ? density / UNIT_MM[unit] : undefined;
 
+  const densityUnit = figure('ResolutionUnit') ?? 2;
   const dotsPerMm =
     figure('XResolution') === figure('YResolution')
-      ? perMm(figure('XResolution'), figure('ResolutionUnit') ?? 2)
+      ? perMm(figure('XResolution'), densityUnit)
       : undefined;
   const turn = figure('Orientation') ?? 1;
   const found = {
@@ -65,7 +73,11 @@ export async function readExif(
     exifWidthPx: figure('ExifImageWidth'),
     exifHeightPx: figure('ExifImageHeight'),
     digitalZoom: figure('DigitalZoomRatio'),
-    densityDpi: dotsPerMm === undefined ? undefined : dotsPerMm * MM_PER_INCH,
+    ...(dotsPerMm !== undefined && {
+      densityDpi: dotsPerMm * MM_PER_INCH,
+      densityUnit: UNIT_NAME[densityUnit]!,
+      densitySource: 'EXIF' as const,
+    }),
   };
   const told = Object.fromEntries(Object.entries(found).filter(([, v]) => v !== undefined));
   return {

@@ -1,27 +1,39 @@
 import { reason, Refusal, type Reason } from '../base/reason.ts';
 import { readExif } from './exif.ts';
+import { EXTENSIONS, GREATEST_MEGAPIXELS } from './formats.ts';
+import type { Header } from './header.ts';
+import { readHeif } from './heif.ts';
 import { readJpeg } from './jpeg.ts';
-import type { PictureMeta } from './picture.ts';
+import type { Format, PictureMeta } from './picture.ts';
 import { readPng } from './png.ts';
 import { sniff } from './sniff.ts';
+import { readTiff } from './tiff.ts';
 import { readWebp } from './webp.ts';
 
-/** Largest picture that is decoded: 50 MP is 200 MB of pixels, which a tab on a phone still holds. */
-export const GREATEST_MEGAPIXELS = 50;
-
-const READERS = { jpeg: readJpeg, png: readPng, webp: readWebp };
-const EXTENSIONS = { jpeg: ['jpg', 'jpeg', 'jpe', 'jfif'], png: ['png'], webp: ['webp'] };
-
+const READERS: Readonly<Record<Format, (bytes: Uint8Array, name: string) => Header>> = {
+  jpeg: readJpeg,
+  png: readPng,
+  webp: readWebp,
+  tiff: readTiff,
+  heic: readHeif,
+  avif: readHeif,
+};
 /**
  * Reads what a picture file says about itself, and whether it is whole, before anything is decoded.
  * The kind is told by the content; a name that says otherwise is only noted.
  *
  * @param bytes the whole file
  * @param name as the operator knows it; used in sentences
+ * @param greatestMegapixels of the environment that is going to decode it
  * @throws Refusal `picture-empty`, `picture-other`, `picture-none`, `picture-truncated`, `picture-damaged`,
- *   `picture-zero-size`, `picture-too-large`, `picture-kind`, `picture-cmyk`, `picture-deep`, `picture-animated`
+ *   `picture-zero-size`, `picture-too-large`, `picture-kind`, `picture-cmyk`, `picture-deep`, `picture-animated`,
+ *   `picture-hdr`
  */
-export async function inspect(bytes: Uint8Array, name: string): Promise<PictureMeta> {
+export async function inspect(
+  bytes: Uint8Array,
+  name: string,
+  greatestMegapixels = GREATEST_MEGAPIXELS,
+): Promise<PictureMeta> {
   if (bytes.length === 0) throw new Refusal('picture-empty', { name });
   const found = sniff(bytes);
   if (found.kind === 'other picture')
@@ -34,13 +46,13 @@ export async function inspect(bytes: Uint8Array, name: string): Promise<PictureM
   if (widthPx === 0 || heightPx === 0)
     throw new Refusal('picture-zero-size', { name, widthPx, heightPx });
   const megapixels = (widthPx * heightPx) / 1e6;
-  if (megapixels > GREATEST_MEGAPIXELS)
+  if (megapixels > greatestMegapixels)
     throw new Refusal('picture-too-large', {
       name,
       widthPx,
       heightPx,
       megapixels: megapixels.toFixed(1),
-      greatest: GREATEST_MEGAPIXELS,
+      greatest: greatestMegapixels,
     });
 
   const reasons: Reason[] = [...header.reasons];
@@ -53,10 +65,18 @@ export async function inspect(bytes: Uint8Array, name: string): Promise<PictureM
     format,
     storedWidthPx: widthPx,
     storedHeightPx: heightPx,
+    bitsPerChannel: header.bits,
     orientation: 1,
-    ...(header.densityDpi !== undefined && { densityDpi: header.densityDpi }),
+    ...(header.density && {
+      densityDpi: header.density.dpi,
+      densityUnit: header.density.unit,
+      densitySource: header.density.source,
+    }),
     ...(header.hasProfile && { hasProfile: header.hasProfile }),
     ...exif?.meta,
+    // What turns a TIFF or HEIC is its own word; EXIF only repeats it.
+    ...(header.orientation !== undefined && { orientation: header.orientation }),
+    ...(header.decodingGamma !== undefined && { decodingGamma: header.decodingGamma }),
     hasExif: exif !== undefined,
     reasons,
   };

@@ -1,12 +1,14 @@
 import { MM_PER_INCH } from '../base/measure.ts';
 import { Refusal } from '../base/reason.ts';
-import { equalDensity, view, type Header } from './header.ts';
+import { equalDensity, view, type Density, type Header } from './header.ts';
 
 const SOS = 0xda;
 const EOI = 0xd9;
 const APP0 = 0xe0;
 const APP1 = 0xe1;
 const APP2 = 0xe2;
+/** The depth that is read: baseline and progressive, in practice always 8. */
+const BITS = 8;
 const isAlone = (marker: number): boolean =>
   marker === 0x01 || (marker >= 0xd0 && marker <= 0xd7) || marker === 0xd8;
 /** SOF0 to SOF15 without DHT, JPG and DAC, which lie among them. */
@@ -24,7 +26,7 @@ export function readJpeg(bytes: Uint8Array, name: string): Header {
   const data = view(bytes);
   let frame: { widthPx: number; heightPx: number } | undefined;
   let exif: Uint8Array | undefined;
-  let densityDpi: number | undefined;
+  let density: Density | undefined;
   let hasProfile: true | undefined;
   const damaged = (what: string): never => {
     throw new Refusal('picture-damaged', { name, what });
@@ -50,8 +52,8 @@ export function readJpeg(bytes: Uint8Array, name: string): Header {
     if (isFrame(marker)) {
       if (frame) damaged('it has two frame headers');
       frame = readFrame(marker, body, name) ?? damaged('its frame header is too short');
-    } else if (marker === APP0 && densityDpi === undefined) {
-      densityDpi = jfifDensity(body);
+    } else if (marker === APP0 && density === undefined) {
+      density = jfifDensity(body);
     } else if (marker === APP1 && !exif && startsWith(body, 'Exif\0')) {
       exif = body.subarray(6);
     } else if (marker === APP2 && startsWith(body, 'ICC_PROFILE\0')) {
@@ -66,8 +68,9 @@ export function readJpeg(bytes: Uint8Array, name: string): Header {
   if (!frame) return damaged('it ends before its size is told');
   return {
     ...frame,
+    bits: BITS,
     ...(exif && { exif }),
-    ...(densityDpi !== undefined && { densityDpi }),
+    ...(density && { density }),
     ...(hasProfile && { hasProfile }),
     reasons: [],
   };
@@ -81,11 +84,12 @@ function readFrame(
   if (body.length < 6) return undefined;
   const [precision, , , , , components] = body;
   if (marker > 0xc2) {
-    const kind = marker === 0xc3 ? 'lossless' : 'arithmetic-coded or hierarchical';
+    const kind = `a${marker === 0xc3 ? ' lossless' : 'n arithmetic-coded or hierarchical'} JPEG`;
     throw new Refusal('picture-kind', { name, kind });
   }
-  if (precision !== 8) throw new Refusal('picture-deep', { name, bits: precision! });
-  if (components === 4) throw new Refusal('picture-cmyk', { name });
+  if (precision !== BITS)
+    throw new Refusal('picture-deep', { name, bits: precision!, format: 'JPEG', greatest: BITS });
+  if (components === 4) throw new Refusal('picture-cmyk', { name, format: 'JPEG' });
   if (components !== 1 && components !== 3)
     throw new Refusal('picture-damaged', {
       name,
@@ -95,12 +99,13 @@ function readFrame(
 }
 
 /** JFIF density: unit 1 per inch, 2 per cm; unit 0 is an aspect ratio and no density. */
-function jfifDensity(body: Uint8Array): number | undefined {
+function jfifDensity(body: Uint8Array): Density | undefined {
   if (!startsWith(body, 'JFIF\0') || body.length < 12) return undefined;
   const unit = body[7];
-  const density = equalDensity(view(body).getUint16(8), view(body).getUint16(10));
-  if (density === undefined || (unit !== 1 && unit !== 2)) return undefined;
-  return unit === 1 ? density : (density * MM_PER_INCH) / 10;
+  const found = equalDensity(view(body).getUint16(8), view(body).getUint16(10));
+  if (found === undefined || (unit !== 1 && unit !== 2)) return undefined;
+  if (unit === 1) return { dpi: found, unit: 'inch', source: 'JFIF' };
+  return { dpi: (found * MM_PER_INCH) / 10, unit: 'cm', source: 'JFIF' };
 }
 
 /** The place of the next marker after entropy-coded data: 0xFF followed by neither a stuffed zero nor a restart. */

@@ -1,6 +1,6 @@
 import { MM_PER_INCH } from '../base/measure.ts';
-import { reason, Refusal, type Reason } from '../base/reason.ts';
-import { equalDensity, view, type Header } from './header.ts';
+import { Refusal, type Reason } from '../base/reason.ts';
+import { equalDensity, judgeCodePoints, view, type Density, type Header } from './header.ts';
 
 const SIGNATURE = [0x89, 0x50, 0x4e, 0x47, 0x0d, 0x0a, 0x1a, 0x0a];
 /** Bit depths that a colour type may have. */
@@ -14,6 +14,8 @@ const DEPTHS: Readonly<Record<number, readonly number[]>> = {
 /** gAMA value of the sRGB curve, 1/2.2 in units of 1e-5, and how far from it a value may lie and still mean it. */
 const SRGB_GAMMA = 45455;
 const GAMMA_SLACK = 2000;
+/** Chunks about colour that one decoder follows and another does not; what they say is followed here. */
+const COLOUR_CHUNKS = ['gAMA', 'cHRM', 'cICP', 'mDCV', 'cLLI', 'sBIT'];
 
 const CRC_TABLE = Uint32Array.from({ length: 256 }, (_, n) => {
   let c = n;
@@ -29,8 +31,8 @@ function crc32(bytes: Uint8Array, from: number, to: number): number {
 /**
  * Walks a PNG's chunks without decoding it and holds every checksum against its chunk.
  *
- * @throws Refusal `picture-truncated`, `picture-damaged`, `picture-deep`, `picture-animated`, `picture-gamma`
- * Source: PNG specification, third edition (chunks, CRC, pHYs, gAMA, eXIf, acTL).
+ * @throws Refusal `picture-truncated`, `picture-damaged`, `picture-animated`, `picture-hdr`
+ * Source: PNG specification, third edition (chunks, CRC, pHYs, gAMA, eXIf, acTL, cICP).
  */
 export function readPng(bytes: Uint8Array, name: string): Header {
   const damaged = (what: string): never => {
@@ -44,11 +46,12 @@ export function readPng(bytes: Uint8Array, name: string): Header {
     damaged('its first eight bytes are changed, as by a transfer in text mode');
   }
   const data = view(bytes);
-  let header: { widthPx: number; heightPx: number } | undefined;
+  let header: { widthPx: number; heightPx: number; bits: number } | undefined;
   let exif: Uint8Array | undefined;
-  let densityDpi: number | undefined;
+  let density: Density | undefined;
   let gamma: number | undefined;
   let profiled = false;
+  let reasons: readonly Reason[] = [];
   let pixels = false;
 
   for (let at = SIGNATURE.length; ;) {
@@ -62,40 +65,62 @@ export function readPng(bytes: Uint8Array, name: string): Header {
       damaged(`the checksum of its ${type} chunk is wrong`);
     const body = bytes.subarray(at + 8, end);
     if (!header && type !== 'IHDR') damaged('its first chunk is not its header');
-    if (type === 'IHDR') header = readHeader(body, name) ?? damaged('its header is not valid');
+    if (type === 'IHDR') header = readHeader(body) ?? damaged('its header is not valid');
     if (type === 'acTL') throw new Refusal('picture-animated', { name });
     if (type === 'eXIf') exif = body;
     if (type === 'iCCP' || type === 'sRGB') profiled = true;
     if (type === 'gAMA' && length === 4) gamma = view(body).getUint32(0);
+    if (type === 'cICP' && length === 4) reasons = judgeCodePoints(body[0]!, body[1]!, name);
     if (type === 'IDAT') pixels = true;
     if (type === 'pHYs' && length === 9 && body[8] === 1) {
       const perMetre = equalDensity(view(body).getUint32(0), view(body).getUint32(4));
-      if (perMetre !== undefined) densityDpi = (perMetre * MM_PER_INCH) / 1000;
+      if (perMetre !== undefined)
+        density = { dpi: (perMetre * MM_PER_INCH) / 1000, unit: 'metre', source: 'pHYs' };
     }
     if (type === 'IEND') break;
     at = end + 4;
   }
   if (!header) return damaged('it has no header');
   if (!pixels) damaged('it holds no pixels');
-  const reasons: Reason[] = [];
-  if (!profiled && gamma !== undefined && Math.abs(gamma - SRGB_GAMMA) > GAMMA_SLACK)
-    reasons.push(reason('picture-gamma', { name, gamma: gamma / 1e5 }));
+  const curved =
+    !profiled && gamma !== undefined && gamma > 0 && Math.abs(gamma - SRGB_GAMMA) > GAMMA_SLACK;
   return {
     ...header,
     ...(exif && { exif }),
-    ...(densityDpi !== undefined && { densityDpi }),
-    reasons,
+    ...(density && { density }),
+    ...(curved && { decodingGamma: 1e5 / gamma! }),
+    reasons: profiled ? [] : reasons,
   };
 }
 
 function readHeader(
   body: Uint8Array,
-  name: string,
-): { widthPx: number; heightPx: number } | undefined {
+): { widthPx: number; heightPx: number; bits: number } | undefined {
   if (body.length !== 13) return undefined;
   const [bits, colour, compression, filter, interlace] = body.subarray(8);
   if (!DEPTHS[colour!]?.includes(bits!) || compression !== 0 || filter !== 0 || interlace! > 1)
     return undefined;
-  if (bits === 16) throw new Refusal('picture-deep', { name, bits });
-  return { widthPx: view(body).getUint32(0), heightPx: view(body).getUint32(4) };
+  return { widthPx: view(body).getUint32(0), heightPx: view(body).getUint32(4), bits: bits! };
+}
+
+/**
+ * The parts of a whole PNG without the chunks about colour that decoders treat differently; a profile (iCCP) and the
+ * sRGB chunk stay. Joined they are a PNG again.
+ */
+export function withoutColourChunks(bytes: Uint8Array): Uint8Array[] {
+  const data = view(bytes);
+  const parts: Uint8Array[] = [];
+  let kept = 0;
+  for (let at = SIGNATURE.length; at + 12 <= bytes.length;) {
+    const type = String.fromCharCode(...bytes.subarray(at + 4, at + 8));
+    const end = at + 12 + data.getUint32(at);
+    if (COLOUR_CHUNKS.includes(type)) {
+      parts.push(bytes.subarray(kept, at));
+      kept = end;
+    }
+    if (type === 'IEND') break;
+    at = end;
+  }
+  parts.push(bytes.subarray(kept));
+  return parts;
 }

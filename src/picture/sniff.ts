@@ -1,6 +1,8 @@
+import type { Format } from './picture.ts';
+
 /** What a file is by its content, whatever its name says. */
 export type Sniffed =
-  | { readonly kind: 'jpeg' | 'png' | 'webp' }
+  | { readonly kind: Format }
   /** A picture, but of a kind that is not read. `what` completes "It looks like ...". */
   | { readonly kind: 'other picture'; readonly what: string }
   | { readonly kind: 'no picture'; readonly what: string };
@@ -10,10 +12,9 @@ const ascii = (bytes: Uint8Array, from: number, to: number): string =>
 
 /** Beginnings that give a kind of file away. Source: the formats' own specifications (from memory). */
 const BEGINNINGS: readonly (readonly [begins: string, picture: boolean, what: string])[] = [
-  ['II*\0', true, 'a TIFF or a camera raw file'],
-  ['MM\0*', true, 'a TIFF or a camera raw file'],
-  ['II+\0', true, 'a BigTIFF'],
-  ['MM\0+', true, 'a BigTIFF'],
+  ['IIRO', true, 'a camera raw file'],
+  ['IIRS', true, 'a camera raw file'],
+  ['IIU\0', true, 'a camera raw file'],
   ['FUJIFILMCCD-RAW', true, 'a camera raw file'],
   ['GIF8', true, 'a GIF'],
   ['BM', true, 'a BMP'],
@@ -34,7 +35,12 @@ const BEGINNINGS: readonly (readonly [begins: string, picture: boolean, what: st
   ['MZ', false, 'a program'],
 ];
 
+/** TIFF and BigTIFF in both orders of bytes. */
+const TIFF_BEGINNINGS = ['II*\0', 'MM\0*', 'II+\0', 'MM\0+'];
 const HEIC_BRANDS = ['heic', 'heix', 'heim', 'heis', 'hevc', 'hevx', 'mif1', 'msf1'];
+const AVIF_BRANDS = ['avif', 'avis'];
+/** Places in a file type box for the brands that are compatible; more are not looked at. */
+const MOST_BRANDS = 32;
 
 /** Says what the bytes look like; JPEG from its first two bytes, PNG also when a text-mode transfer has bent its signature. */
 export function sniff(bytes: Uint8Array): Sniffed {
@@ -46,19 +52,30 @@ export function sniff(bytes: Uint8Array): Sniffed {
     if (form === 'WEBP') return { kind: 'webp' };
     return { kind: 'no picture', what: form === 'WAVE' ? 'a sound recording' : 'a video' };
   }
-  if (start.slice(4, 8) === 'ftyp') return sniffBoxes(start.slice(8, 12));
+  if (TIFF_BEGINNINGS.includes(start.slice(0, 4)))
+    return start.slice(8, 10) === 'CR'
+      ? { kind: 'other picture', what: 'a camera raw file' }
+      : { kind: 'tiff' };
+  if (start.slice(4, 8) === 'ftyp') return sniffBoxes(bytes);
   for (const [begins, picture, what] of BEGINNINGS) {
     if (start.startsWith(begins)) return { kind: picture ? 'other picture' : 'no picture', what };
   }
   return { kind: 'no picture', what: looksLikeText(bytes) ?? 'data of an unknown kind' };
 }
 
-/** ISO base media files say what they are in their brand (ISO/IEC 14496-12). */
-function sniffBoxes(brand: string): Sniffed {
-  if (HEIC_BRANDS.includes(brand)) return { kind: 'other picture', what: 'a HEIC picture' };
-  if (brand === 'avif' || brand === 'avis')
-    return { kind: 'other picture', what: 'an AVIF picture' };
-  if (brand === 'crx ') return { kind: 'other picture', what: 'a camera raw file' };
+/** ISO base media files say what they are in their brands (ISO/IEC 14496-12): a major one and those it is compatible with. */
+function sniffBoxes(bytes: Uint8Array): Sniffed {
+  const end = Math.min(((bytes[2] ?? 0) << 8) | (bytes[3] ?? 0), 16 + 4 * MOST_BRANDS);
+  const brands = [ascii(bytes, 8, 12)];
+  for (let at = 16; at + 4 <= end; at += 4) brands.push(ascii(bytes, at, at + 4));
+  const [major] = brands;
+  if (major === 'crx ') return { kind: 'other picture', what: 'a camera raw file' };
+  if (AVIF_BRANDS.includes(major!)) return { kind: 'avif' };
+  if (HEIC_BRANDS.includes(major!)) {
+    const general = major === 'mif1' || major === 'msf1';
+    const avif = general && brands.includes('avif') && !brands.includes('heic');
+    return { kind: avif ? 'avif' : 'heic' };
+  }
   return { kind: 'no picture', what: 'a video' };
 }
 

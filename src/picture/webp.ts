@@ -34,7 +34,7 @@ export function readWebp(bytes: Uint8Array, name: string): Header {
     at += 8 + length + (length & 1);
   }
   if (!size) return damaged('it holds no pixels');
-  return { ...size, ...(exif && { exif }), reasons: [] };
+  return { ...size, bits: 8, ...(exif && { exif }), reasons: [] };
 }
 
 function lossySize(body: Uint8Array): { widthPx: number; heightPx: number } | undefined {

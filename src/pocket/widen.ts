@@ -56,7 +56,8 @@ export function grown<F extends Frame>(
           to,
         ).map((p) => p.x),
       );
-      const whole = (to - from + n) % n === n - 1;
+      // With its neighbours a run of all vertices but one, or two, comes round to where it began.
+      const whole = (to - from + n) % n >= n - 3;
       const line = whole ? [...ring, ring[0]!] : stretchOf(ring, (from + n - 1) % n, (to + 1) % n);
       all = clipper.union(all, clipper.stroke([line], leastMm + most));
     }

@@ -16,6 +16,8 @@ import {
 import { gateOf } from '../job/gate.ts';
 import { standings, trust } from '../job/standing.ts';
 import { STEPS, type Step } from '../job/steps.ts';
+import { refuseTooHeavy } from '../picture/formats.ts';
+import type { PictureMeta } from '../picture/picture.ts';
 import type { Proof } from './picture/proof.ts';
 
 /** A job on the desk with its picture and what was last computed from them. */
@@ -32,6 +34,8 @@ export interface Workshop {
   readonly machines: Machines;
   /** Ends all work at once; the next step starts fresh. */
   stop(): void;
+  /** A picture that was opened, to be drawn. */
+  shown(file: PictureFile, meta: PictureMeta): Promise<ImageBitmap>;
   /** Loads what is slow to load before it is asked for. */
   warm(): void;
 }
@@ -216,7 +220,14 @@ export class Desk {
       return;
     }
     if (!this.job) this.newJob();
-    const file = await pictureFile(first);
+    let file: PictureFile;
+    try {
+      file = await pictureFile(first);
+    } catch (error) {
+      if (!(error instanceof Refusal)) throw error;
+      this.notice = error.reason;
+      return;
+    }
     const entry = this.entry!;
     const expected = entry.job.picture;
     this.#replace(this.open, {
@@ -231,6 +242,9 @@ export class Desk {
       this.notice = reason('picture-another', { name: file.name, expected: expected.name });
     await this.#compute();
   }
+
+  readonly shown = (file: PictureFile, meta: PictureMeta): Promise<ImageBitmap> =>
+    this.#workshop.shown(file, meta);
 
   async #takeJobFile(file: File): Promise<void> {
     try {
@@ -291,7 +305,9 @@ export class Desk {
   }
 }
 
+/** @throws Refusal `picture-too-heavy` */
 async function pictureFile(file: File): Promise<PictureFile> {
+  refuseTooHeavy(file.size, file.name);
   const bytes = new Uint8Array(await file.arrayBuffer());
   return { name: file.name, digest: bytesToHex(sha256(bytes)), bytes: file };
 }

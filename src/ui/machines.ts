@@ -1,6 +1,7 @@
 import { proxy, wrap } from 'comlink';
 import type { Progress } from '../base/progress.ts';
 import type { Machines } from '../job/run.ts';
+import { browserShows } from '../picture/shown-browser.ts';
 import type { Trace } from '../outline/outline.ts';
 import type { PlanApi } from '../../workers/plan.worker.ts';
 import type { VisionApi } from '../../workers/vision.worker.ts';
@@ -70,6 +71,8 @@ export function browserMachines(): Workshop {
       vision.end();
       plan.end();
     },
+    shown: (file, meta) =>
+      browserShows(meta) ? createImageBitmap(file.bytes) : vision.ask((v) => v.shown(file)),
     warm: () => void vision.ask((v) => v.warm()),
   };
 }

@@ -175,8 +175,8 @@ function reachOf(photos: readonly FoundMarks[], widthPx: number, heightPx: numbe
 /** f of one zoom position differs by less. */
 const SAME_FOCAL_LENGTH = 0.01;
 
-/** In what two pictures cannot share a lens profile; undefined where they can. */
-function differs(a: LensMeta, b: LensMeta): string | undefined {
+/** In what two pictures cannot have been taken by one lens at one focal length, in words; undefined where they can. */
+export function differs(a: LensMeta, b: LensMeta): string | undefined {
   if (a.storedWidthPx !== b.storedWidthPx || a.storedHeightPx !== b.storedHeightPx)
     return `picture size (${a.storedWidthPx} x ${a.storedHeightPx} and ${b.storedWidthPx} x ${b.storedHeightPx} px)`;
   if ((a.camera ?? null) !== (b.camera ?? null))

@@ -5,7 +5,15 @@ import { readTruth, type Truth } from './truth.ts';
 
 /** A row of the table of goals. */
 export type RowId =
-  'rigid-thin' | 'rider-paper' | 'rider-rigid' | 'lens-10' | 'lens-thick' | 'several' | 'bowed';
+  | 'rigid-thin'
+  | 'rider-paper'
+  | 'rider-rigid'
+  | 'lens-10'
+  | 'lens-thick'
+  | 'several'
+  | 'bowed'
+  | 'scan-300'
+  | 'scan-600';
 
 /** A picture with what an operator would enter: readings with the error that their stated uncertainty allows. */
 export interface Case {
@@ -18,6 +26,8 @@ export interface Case {
   /** Thickness by blank number, mm. */
   readonly thicknessMm: Readonly<Record<string, number>>;
   readonly widestMm?: number;
+  /** A flatbed scan; `profile` names the scene of the measured sheet that the scanner's profile is made from. */
+  readonly scan?: { readonly profile?: string };
   /** Scene of the bare sheet whose views make the lens profile. */
   readonly lens?: string;
   /** How many of the scene's views are measured together; one when left out. */
@@ -44,7 +54,9 @@ export interface Material {
 }
 
 /** The picture and its truth; rendered and kept in the cache when it is not among the fixtures; or why it is not there. */
-export function material(one: Case): Material | { readonly missing: string } {
+export function material(
+  one: Pick<Case, 'name' | 'picture' | 'scene' | 'lens' | 'views'>,
+): Material | { readonly missing: string } {
   const lensFolder = one.lens === undefined ? undefined : rendered(one.lens);
   if (typeof lensFolder === 'object') return lensFolder;
   const lens = lensFolder === undefined ? {} : { lensFolder };

@@ -1,14 +1,17 @@
 /** One case through the same function as the command line's `trace`. */
 import { readdirSync, readFileSync } from 'node:fs';
 import { join } from 'node:path';
-import { DEFAULT_TRACE, traceFile, type Timings, type TraceOptions } from '../../src/cli/trace.ts';
+import { DEFAULT_TRACE, traceFiles, type Timings, type TraceOptions } from '../../src/cli/trace.ts';
 import type { Reason } from '../../src/base/reason.ts';
 import type { Outline, Verdict } from '../../src/outline/outline.ts';
 import { readPicture } from '../../src/picture/decode-node.ts';
 import { findMarks } from '../../src/view/marks.ts';
 import { profileOf } from '../../src/view/profile.ts';
 import { loadVision } from '../../src/vision/load-node.ts';
-import type { Case } from './cases.ts';
+import { calibrateScan, DPI_SHARE } from '../../src/view/scan.ts';
+import { findScanMarks } from '../../src/view/scan-marks.ts';
+import { profileOf as scannerProfileOf, type ScannerProfile } from '../../src/view/scan-profile.ts';
+import { material, type Case, type Material } from './cases.ts';
 import type { Measured, Place } from './score.ts';
 
 export const STAGES = ['decode', 'marks', 'view', 'outline'] as const satisfies (keyof Timings)[];
@@ -32,11 +35,28 @@ export function optionsOf(one: Case): TraceOptions {
       ? { thicknessMm: named[0]![1] }
       : { thicknessOfBlankMm: Object.fromEntries(named.map(([k, v]) => [Number(k), v])) }),
     ...(one.widestMm === undefined ? {} : { widestMm: one.widestMm }),
+    ...(one.scan && { scan: {} }),
     spansMm: one.spansMm,
     riderSpansMm: Object.fromEntries(
       Object.entries(one.riderSpansMm).map(([size, span]) => [Number(size), span]),
     ),
   };
+}
+
+/** The scanner's profile from its scan of the measured sheet, as the verb `scanner` makes it. */
+async function profileFrom(scene: string, { spansMm }: Case): Promise<ScannerProfile> {
+  const sheet = material({ name: scene, picture: 'scene' });
+  if ('missing' in sheet) throw new Error(sheet.missing);
+  const picture = await readPicture(sheet.bytes, sheet.name);
+  const { meta, widthPx, heightPx } = picture;
+  const found = findScanMarks({ cv: loadVision().cv }, picture, meta.densityDpi);
+  const view = calibrateScan(found, meta, widthPx, heightPx, {
+    ...DEFAULT_TRACE,
+    thicknessMm: [0],
+    spansMm,
+    dpiShare: DPI_SHARE,
+  });
+  return scannerProfileOf([{ view, meta }]);
 }
 
 /** The outline in the scorer's terms. */
@@ -73,15 +93,20 @@ export async function measure(
   name: string,
   one: Case,
   plain: TraceOptions = optionsOf(one),
-  lensFolder?: string,
+  { lensFolder, more = [] }: Partial<Pick<Material, 'lensFolder' | 'more'>> = {},
 ): Promise<Measurement> {
   loadVision();
   const options =
     lensFolder === undefined
       ? plain
       : { ...plain, lens: { name: `${one.lens}.json`, text: await lensText(lensFolder) } };
+  const profile = one.scan?.profile;
+  const made = profile === undefined ? undefined : await profileFrom(profile, one);
   const start = performance.now();
-  const { trace, timings } = await traceFile(bytes, name, options);
+  const { trace, timings } = await traceFiles(
+    [{ bytes, name }, ...more],
+    made ? { ...options, scan: { profile: made } } : options,
+  );
   const ms = performance.now() - start;
   const widest = new Map<number, Outline>();
   for (const outline of trace.outlines) {

@@ -32,7 +32,22 @@ const only = process.argv.includes('--only')
   ? process.argv[process.argv.indexOf('--only') + 1]
   : undefined;
 
-function scored(measurement: Measurement, truth: Truth): Result[] {
+type Hidden = True['hidden'];
+
+/** What none of several viewpoints can see: the common parts of their hidden stretches. */
+const hiddenInAll = ([first, ...others]: readonly Hidden[]): Hidden =>
+  others.reduce<Hidden>(
+    (known, other) =>
+      known.flatMap((a) =>
+        other.flatMap((b) => {
+          const [from_mm, to_mm] = [Math.max(a.from_mm, b.from_mm), Math.min(a.to_mm, b.to_mm)];
+          return a.ring === b.ring && from_mm < to_mm ? [{ ring: a.ring, from_mm, to_mm }] : [];
+        }),
+      ),
+    first!,
+  );
+
+function scored(measurement: Measurement, truth: Truth, views: number): Result[] {
   const real = truth.blanks.flatMap((b, i) =>
     b.role === 'blank'
       ? [
@@ -40,7 +55,7 @@ function scored(measurement: Measurement, truth: Truth): Result[] {
             name: b.name,
             thicknessMm: b.thickness,
             rings: b.widest,
-            hidden: truth.views[0]!.hidden[i]!,
+            hidden: hiddenInAll(truth.views.slice(0, views).map(({ hidden }) => hidden[i]!)),
           },
         ]
       : [],
@@ -166,14 +181,8 @@ for (const one of CASES) {
     missing.set(picture.missing, [...(missing.get(picture.missing) ?? []), one.name]);
     continue;
   }
-  const measurement = await measure(
-    picture.bytes,
-    picture.name,
-    one,
-    undefined,
-    picture.lensFolder,
-  );
-  const results = scored(measurement, picture.truth);
+  const measurement = await measure(picture.bytes, picture.name, one, undefined, picture);
+  const results = scored(measurement, picture.truth, one.views ?? 1);
   const report = { case: one, measurement, results, faults: judge(one, measurement, results) };
   reports.push(report);
   console.error(

@@ -16,10 +16,10 @@ export const ROWS: readonly Row[] = (
     ['rider-rigid', 'photo, 50 mm rider, rigid sheet, h = 5 to 40 mm', 0.1, 0.03, 0.04, 0.01],
     ['lens-10', 'photo, no rider, lens profile, h = 10 mm', 0.12, 0.04, 0.08, 0.02],
     ['lens-thick', 'photo, no rider, lens profile, h = 20 to 40 mm', 0.18, 0.06, 0.1, 0.03],
-    [null, 'two to four photos, no rider, h = 40 mm', 0.3, 0.1, 0.15, 0.05],
+    ['several', 'two to four photos, no rider, h = 40 mm', 0.3, 0.1, 0.15, 0.05],
     ['bowed', 'photo, paper sheet with 0.3 mm bow, h <= 1 mm', 0.25, 0.08, 0.12, 0.04],
-    [null, 'scan 300 dpi, strip or profile', 0.06, 0.02, 0.03, 0.008],
-    [null, 'scan 600 dpi', 0.04, 0.012, 0.02, 0.005],
+    ['scan-300', 'scan 300 dpi, strip or profile', 0.06, 0.02, 0.03, 0.008],
+    ['scan-600', 'scan 600 dpi', 0.04, 0.012, 0.02, 0.005],
   ] as const
 ).map(([id, workflow, max, rms, goalMax, goalRms]) => ({
   id,

@@ -57,6 +57,41 @@ function headerOnlyPng(width: number, height: number): Uint8Array {
   ]);
 }
 
+/**
+ * A TIFF of 8-bit grey whose directory says a size; its one strip is 8 bytes long.
+ * Source: TIFF 6.0 (Adobe, 1992), section 2 (directory entries), section 4 (baseline grey).
+ */
+export function headerOnlyTiff(
+  width: number,
+  height: number,
+  more?: readonly [tag: number, type: number, value: number],
+): Uint8Array {
+  const fields = [
+    [256, 4, width],
+    [257, 4, height],
+    [258, 3, 8],
+    [259, 3, 1],
+    [262, 3, 1],
+    [273, 4, 8],
+    [278, 4, height],
+    [279, 4, 8],
+    ...(more ? [more] : []),
+  ] as const;
+  const out = Buffer.alloc(16 + 2 + 12 * fields.length + 4);
+  out.write('II*\0', 'latin1');
+  out.writeUInt32LE(16, 4);
+  out.writeUInt16LE(fields.length, 16);
+  fields.forEach(([tag, type, value], k) => {
+    const at = 18 + 12 * k;
+    out.writeUInt16LE(tag, at);
+    out.writeUInt16LE(type, at + 2);
+    out.writeUInt32LE(1, at + 4);
+    if (type === 3) out.writeUInt16LE(value, at + 8);
+    else out.writeUInt32LE(value, at + 8);
+  });
+  return out;
+}
+
 export const BAD_PICTURES: readonly BadPicture[] = [
   {
     file: 'nothing.jpg',
@@ -71,10 +106,10 @@ export const BAD_PICTURES: readonly BadPicture[] = [
     bytes: async () => new TextEncoder().encode('Key board, 10 mm, beech.\n'),
   },
   {
-    file: 'scan.tif',
+    file: 'layers.psd',
     what: 'a picture of a kind that is not read',
     codes: ['picture-other'],
-    bytes: () => plain(40, 30, 200).tiff().toBuffer(),
+    bytes: async () => new TextEncoder().encode('8BPS\0\x01 layers'),
   },
   {
     file: 'half.jpg',
@@ -111,10 +146,35 @@ export const BAD_PICTURES: readonly BadPicture[] = [
     bytes: () => jpeg(plain(64, 48, 120).toColourspace('cmyk')),
   },
   {
-    file: 'deep.png',
-    what: 'a PNG of 16 bits',
-    codes: ['picture-deep'],
-    bytes: () => plain(64, 48, 120).toColourspace('rgb16').png().toBuffer(),
+    file: 'proof.tif',
+    what: 'a TIFF in CMYK',
+    codes: ['picture-cmyk'],
+    bytes: () => plain(64, 48, 120).toColourspace('cmyk').tiff().toBuffer(),
+  },
+  {
+    file: 'light.tif',
+    what: 'a TIFF of floating-point numbers',
+    codes: ['picture-kind'],
+    bytes: async () => headerOnlyTiff(40, 30, [339, 3, 3]),
+  },
+  {
+    file: 'half.tif',
+    what: 'a TIFF of which only a part arrived',
+    codes: ['picture-truncated'],
+    bytes: async () =>
+      (await plain(640, 480, 120).tiff({ compression: 'none' }).toBuffer()).subarray(0, 400_000),
+  },
+  {
+    file: 'half.heic',
+    what: 'a HEIC of which only a part arrived',
+    codes: ['picture-truncated'],
+    bytes: async () => fixture('crop.heic').subarray(0, 1500),
+  },
+  {
+    file: 'wide.tif',
+    what: 'a TIFF that would not fit into memory',
+    codes: ['picture-too-large'],
+    bytes: async () => headerOnlyTiff(12_000, 9000),
   },
   {
     file: 'table.jpg',

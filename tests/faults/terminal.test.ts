@@ -104,7 +104,7 @@ describe('wrong usage: exit 2, one sentence, nothing written', () => {
   ];
   it.each([
     ['no verb', [], /Say what to do/],
-    ['a verb that is not there yet', ['scanner', picture], /no verb "scanner"/],
+    ['a verb that is not there yet', ['match', picture], /no verb "match"/],
     ['a name that every object has', ['constructor'], /no verb/],
     ['an unknown option', ['sheet', '--colour', 'red'], /no option --colour/],
     ['no place to write to', ['sheet'], /needs --out/],
@@ -128,6 +128,7 @@ describe('wrong usage: exit 2, one sentence, nothing written', () => {
     ],
     ['a face that is none', trace('--thickness', '1', '--face', 'front'), /print or back/],
     ['an option twice', trace('--thickness', '1', '--thickness', '2'), /twice/],
+    ['pieces of one kind', trace('--thickness', '1', '--pieces'), /not part of this version/],
     ['a lens for a scan', trace('--scan', '--lens', 'x.json'), /leave one of them out/],
     [
       'a lens profile that is not there',
@@ -145,7 +146,21 @@ describe('wrong usage: exit 2, one sentence, nothing written', () => {
       ['lens', 'x.jpg', '--board', '9', '--square', '25', '--out', at('no.json')],
       /two counts/,
     ],
-    ['a second picture', trace(picture, '--thickness', '1'), /one picture/],
+    [
+      'a picture given twice',
+      ['trace', 'a.jpg', 'a.jpg', '--thickness', '1', '--out', at('no.json')],
+      /given twice/,
+    ],
+    [
+      'several scans together',
+      ['trace', 'a.jpg', 'b.jpg', '--scan', '--out', at('no.json')],
+      /one at a time/,
+    ],
+    [
+      'two pictures of one name, apart',
+      ['trace', 'a/p.jpg', 'b/p.jpg', '--thickness', '1', '--separate', '--out', at('apart')],
+      /both go into p\.json/,
+    ],
     [
       'a folder that is not there',
       ['rider', '--out', at('nowhere/rider.pdf')],
@@ -231,6 +246,45 @@ it('spans read in inches are refused with the span, the figure and the way out',
   expectSentences(said);
   expect(status).toBe(3);
   expect(JSON.parse(readFileSync(at('inches.json'), 'utf8')).features).toEqual([]);
+});
+
+describe('scans', () => {
+  it('the strip is written with its page and spans in one line of JSON', () => {
+    const { status, out, said } = snugline('strip', '--out', at('strip.pdf'));
+    expect(status).toBe(0);
+    expect(said).toBe('');
+    const strip = JSON.parse(out);
+    expect(strip.page_mm[0]).toBe(200);
+    expect(strip.page_mm[1]).toBeLessThanOrEqual(38);
+    expect(strip.spans.map((s: { id: string }) => s.id)).toEqual(['x', 'y', 'd']);
+  });
+
+  it.each([
+    ['a density without a number', ['--dpi', 'three hundred'], /--dpi cannot be/],
+    ['its uncertainty alone', ['--dpi-u', '1'], /give --dpi as well/],
+    ['two scales at once', ['--dpi', '300', '--scanner', at('s.json')], /give one of them/],
+    ['a profile that is not there', ['--scanner', at('none.json')], /cannot be read/],
+  ])('%s is wrong usage', (_, options, expected) => {
+    const { status, said } = snugline(
+      'trace',
+      join(root, 'fixtures/o01-card.jpg'),
+      ...options,
+      ...['--out', at('scan.json')],
+    );
+    expect(said).toMatch(expected);
+    expect(status).toBe(2);
+  });
+
+  it('a photo is no scan of a measured sheet without thickness asked for', () => {
+    const { status, said } = snugline(
+      'trace',
+      join(root, 'fixtures/o01-card.jpg'),
+      '--out',
+      at('x.json'),
+    );
+    expect(said).toMatch(/needs --thickness/);
+    expect(status).toBe(2);
+  });
 });
 
 describe('sheet and rider', () => {

@@ -171,7 +171,8 @@ export function check(clipper: Clipper, given: Case): Shown {
     const own = settings.widen === 'all' ? 0.05 : 0;
     for (const post of holesOfWall)
       for (const p of walk(post, 0.5)) {
-        say(!insideRegion(print, p), 'a post stands in the blank');
+        // Without clearance its edge is the hole's own.
+        say(settings.clearanceMm < 1e-3 || !insideRegion(print, p), 'a post stands in the blank');
         const gap = toHole.distance(p.x, p.y);
         say(gap >= settings.clearanceMm + own - LEAST_ERROR_MM, `a post is ${gap} from its hole`);
       }
@@ -235,9 +236,11 @@ export function check(clipper: Clipper, given: Case): Shown {
           return Math.hypot(p.x - a.x - t * dx, p.y - a.y - t * dy);
         }),
       );
+    // A notch set on a corner leaves walls there that a cutter may not clear; then it is said.
+    const said = notches.length > 0 && pocket.reasons.some(({ code }) => code === 'corner-blocks');
     for (const p of seat)
       say(
-        cut.some((r) => insideRegion(r, p)) || apart(p) <= radius + 0.0125,
+        said || cut.some((r) => insideRegion(r, p)) || apart(p) <= radius + 0.0125,
         `a square corner stands out by ${apart(p) - radius}`,
       );
   }

@@ -1,7 +1,16 @@
 import { describe, expect, it } from 'vitest';
-import { combine, expand, lawOf, trapezoidFactor, type Input } from '../../src/check/budget.ts';
+import {
+  combine,
+  expand,
+  inputsOf,
+  lawOf,
+  trapezoidFactor,
+  type Input,
+} from '../../src/check/budget.ts';
 import { conformance } from '../../src/check/decide.ts';
 import { expansion, normalBelow } from '../../src/check/student.ts';
+import { width } from '../../src/check/width.ts';
+import { card, modeOf, outlineOf } from '../outlines.ts';
 import { generalTolerance } from '../../src/check/tolerance.ts';
 
 const input = (name: string, u: number, sensitivity = 1, degrees?: number): Input => ({
@@ -109,6 +118,26 @@ it('JCGM 100, 5.2.2, example: ten resistors compared with one standard, fully co
   expect(together.u).toBeCloseTo(1, 12);
   together.contributions.forEach(({ share }) => expect(share).toBeCloseTo(0.1, 12));
   expect(combine(ten).u).toBeCloseTo(0.316, 3);
+});
+
+it('the budget of a dimension, as inputs, combines to its own u (5.1.2)', () => {
+  const modes = [
+    modeOf(card, 'spans', (x) => [(x - 50) * 1e-3, 0]),
+    modeOf(card, 'thickness', (x) => [(x - 90) * 2e-4, 0]),
+  ];
+  const found = width(outlineOf(card, { modes }), 0);
+  const inputs = inputsOf(found, {
+    spans: { u: 0.03, from: 'calipers' },
+    thickness: { value: 10.03, u: 0.05, from: 'calipers' },
+  });
+  expect(combine(inputs).u).toBeCloseTo(found.u, 12);
+  const spans = inputs.find((i) => i.name === 'spans')!;
+  // 85.6 mm wide, 0.1 % of scale: 0.0856 mm by 0.03 mm.
+  expect(spans.sensitivity).toBeCloseTo(0.0856 / 0.03, 3);
+  expect(inputs.find((i) => i.name === 'thickness')).toMatchObject({ value: 10.03, u: 0.05 });
+  combine(inputs).contributions.forEach(({ share }, k) =>
+    expect(share).toBeCloseTo(found.budget[k]!.share, 12),
+  );
 });
 
 describe('factors of Student and of the normal law', () => {

@@ -44,8 +44,10 @@ describe('repeated readings', () => {
     const { meanMm, u, ownU } = average([80.02, 80.0, 80.01, 80.01], caliper);
     expect(meanMm).toBeCloseTo(80.01, 12);
     // JCGM 100, 4.2.3: the mean of n has s / sqrt(n).
-    expect(ownU).toBeCloseTo(0.0202 / 2, 6);
-    expect(u).toBeCloseTo(Math.hypot(0.0173, 0.0101), 6);
+    // Step 0.01, rectangular; seating 0.02; permissible error 0.03, rectangular.
+    const own = Math.hypot(0.01 / Math.sqrt(12), 0.02) / 2;
+    expect(ownU).toBeCloseTo(own, 12);
+    expect(u).toBeCloseTo(Math.hypot(0.03 / Math.sqrt(3), own), 12);
   });
   it('count their own scatter where it is larger', () => {
     // Five readings of GUM 4.4.3's kind: s of 1, 2, 3, 4, 5 hundredths is 0.0158 · sqrt(1), of tenths ten times that.
@@ -71,10 +73,15 @@ describe('repeated readings', () => {
 describe('whether it goes in (ISO 14253-1, U = 2 u), apart from whether the reading agrees', () => {
   const read = (meanMm: number) => ({ ...average([meanMm], INSTRUMENTS.caliper), u: 0.025 });
   it.each([
+    // Φ(0.02 / 0.025) = 0.788: table of the normal law.
     // Pocket 80 + 2 · 0.15 = 80.30 wide: play is what is left, ± 0.05.
     [80.0, 'proven', /with 0\.30 ± 0\.05 mm of play/],
     [80.24, 'proven', /0\.06 ± 0\.05/],
-    [80.28, 'not proven', /only 0\.02 ± 0\.05 mm of play here\. Give 0\.02 mm more/],
+    [
+      80.28,
+      'not proven',
+      /likely to 79 %\): only 0\.02 ± 0\.05 mm of play here\. Give 0\.02 mm more/,
+    ],
     [80.32, 'not proven', /short by 0\.02/],
     [80.5, 'proven not', /0\.20 ± 0\.05 mm wider than its pocket here\. Give 0\.13 mm more/],
   ] as const)('read %d: %s', (mm, decision, words) => {

@@ -120,3 +120,39 @@ it('a pocket with the outline’s own uncertainty added everywhere alike has the
   expect(widened).toHaveLength(1);
   expect(widened[0]!.addedMm).toBe(0.2);
 });
+
+it('a stretch that runs round all vertices but one is widened along its whole length', () => {
+  const square: Region<'sheet'> = {
+    outer: [
+      { x: 0, y: 0 },
+      { x: 40, y: 0 },
+      { x: 40, y: 40 },
+      { x: 0, y: 40 },
+    ],
+    holes: [],
+  };
+  const { wall } = pocketOf(
+    clipper,
+    {
+      outlineId: 's',
+      blank: 1,
+      region: square,
+      band: [[0.4, 0.4, 0.4, 0.4]],
+      hidden: [{ ring: 0, from: 3, to: 1 }],
+    },
+    square,
+    {
+      clearanceMm: 1,
+      tool: { kind: 'hand' },
+      bleedMm: 1,
+      safeMm: 1,
+      widen: 'hidden',
+    },
+  );
+  const xs = wall[0]!.outer.map(({ x }) => x);
+  const ys = wall[0]!.outer.map(({ y }) => y);
+  // Sides next to a hidden vertex lie at clearance and addition: 20 + 1.4 from the middle.
+  expect(Math.max(...xs)).toBeGreaterThanOrEqual(21.4 - 1e-6);
+  expect(Math.min(...xs)).toBeLessThanOrEqual(-21.4 + 1e-6);
+  expect(Math.min(...ys)).toBeLessThanOrEqual(-21.4 + 1e-6);
+});

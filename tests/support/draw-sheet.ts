@@ -33,6 +33,7 @@ export function draw(
     data,
     meta: {
       format: 'png',
+      bitsPerChannel: 8,
       storedWidthPx: widthPx,
       storedHeightPx: heightPx,
       orientation: 1,

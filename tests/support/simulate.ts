@@ -213,6 +213,7 @@ export function simulate(o: Case): Simulated {
   const entered = o.height + (o.thicknessError ?? random.normal(thicknessU));
   const meta: PictureMeta = {
     format: 'jpeg',
+    bitsPerChannel: 8,
     storedWidthPx: widthPx,
     storedHeightPx: heightPx,
     orientation: 1,

@@ -1,9 +1,12 @@
+import { readFileSync } from 'node:fs';
 import sharp, { type Sharp } from 'sharp';
 import { describe, expect, it } from 'vitest';
 import { Refusal } from '../../src/base/reason.ts';
 import { flattenOnWhite } from '../../src/picture/alpha.ts';
 import { readPicture } from '../../src/picture/decode-node.ts';
-import { GREATEST_MEGAPIXELS, inspect } from '../../src/picture/inspect.ts';
+import { GREATEST_MEGAPIXELS } from '../../src/picture/formats.ts';
+import { inspect } from '../../src/picture/inspect.ts';
+import type { Picture } from '../../src/picture/picture.ts';
 import { tiffBlock, withExif } from '../exif.ts';
 
 const plain = (width = 60, height = 40) =>
@@ -17,6 +20,12 @@ describe('size and kind', () => {
     ['png', (s: Sharp) => s.png()],
     ['png', (s: Sharp) => s.png({ progressive: true })],
     ['png', (s: Sharp) => s.png({ palette: true })],
+    ['tiff', (s: Sharp) => s.tiff({ compression: 'lzw' })],
+    ['tiff', (s: Sharp) => s.tiff({ compression: 'packbits' })],
+    ['tiff', (s: Sharp) => s.tiff({ compression: 'jpeg' })],
+    ['tiff', (s: Sharp) => s.tiff({ tile: true, tileWidth: 16, tileHeight: 32 })],
+    ['tiff', (s: Sharp) => s.tiff({ bigtiff: true, compression: 'deflate' })],
+    ['avif', (s: Sharp) => s.avif({ effort: 1 })],
     ['webp', (s: Sharp) => s.webp()],
     ['webp', (s: Sharp) => s.webp({ lossless: true })],
     ['webp', (s: Sharp) => s.webp({ quality: 20 }).withExif({ IFD0: { Model: 'x' } })],
@@ -56,6 +65,81 @@ describe('size and kind', () => {
     expect(refused).toBeInstanceOf(Refusal);
     expect((refused as Refusal).message).toMatch(/54\.0 megapixels.*\b50\b/);
     expect(GREATEST_MEGAPIXELS).toBe(50);
+  });
+});
+
+describe('HEIC and AVIF', () => {
+  // A file of 160 x 112 px by libheif's own encoder (1.15), and one by libvips.
+  const crop = (): Uint8Array =>
+    new Uint8Array(readFileSync(new URL('../../fixtures/crop.heic', import.meta.url)));
+
+  it('size, depth and EXIF of a HEIC', async () => {
+    expect(await inspect(crop(), 'crop.heic')).toMatchObject({
+      format: 'heic',
+      storedWidthPx: 160,
+      storedHeightPx: 112,
+      bitsPerChannel: 8,
+      orientation: 1,
+      camera: 'Invented One',
+      hasExif: true,
+      reasons: [],
+    });
+  });
+
+  it('AVIF of 10 bits', async () => {
+    const avif = await bytesOf(plain(64, 48).avif({ bitdepth: 10, effort: 1 }));
+    const picture = await readPicture(avif, 'a.avif');
+    expect(picture).toMatchObject({ widthPx: 64, heightPx: 48, channels: 3 });
+    expect(picture.meta.bitsPerChannel).toBe(10);
+    [200, 60, 40].forEach((v, k) => expect(Math.abs(picture.data[k]! - v)).toBeLessThan(6));
+  });
+
+  /** The file with another property in the place of its pixi (bits per channel), whose 8 bytes hold it. */
+  const withProperty = (type: string, body: readonly number[]): Uint8Array => {
+    const bytes = crop();
+    const at = Buffer.from(bytes.buffer).indexOf('pixi');
+    expect(at).toBeGreaterThan(0);
+    bytes.set([...Buffer.from(type), ...body], at);
+    return bytes;
+  };
+  const mean = (p: Picture, left: number, top: number, w: number, h: number): number => {
+    let sum = 0;
+    for (let y = top; y < top + h; y++)
+      for (let x = left; x < left + w; x++) sum += p.data[(y * p.widthPx + x) * p.channels]!;
+    return sum / (w * h);
+  };
+  /** The four quarters of a picture by their mean, clockwise from the upper left. */
+  const quarters = (p: Picture): number[] => {
+    const [w, h] = [p.widthPx / 2, p.heightPx / 2];
+    return [mean(p, 0, 0, w, h), mean(p, w, 0, w, h), mean(p, w, h, w, h), mean(p, 0, h, w, h)];
+  };
+  it.each([
+    // Where each quarter of the upright picture comes from, clockwise from the upper left (ISO/IEC 23008-12, irot, imir).
+    ['irot', 1, 8, [1, 2, 3, 0]],
+    ['irot', 2, 3, [2, 3, 0, 1]],
+    ['irot', 3, 6, [3, 0, 1, 2]],
+    ['imir', 0, 4, [3, 2, 1, 0]],
+    ['imir', 1, 2, [1, 0, 3, 2]],
+  ] as const)('%s %d is orientation %d', async (type, value, orientation, from) => {
+    const upright = quarters(await readPicture(crop(), 'crop.heic'));
+    const picture = await readPicture(withProperty(type, [value]), 'crop.heic');
+    expect(picture.meta).toMatchObject({ orientation, storedWidthPx: 160, storedHeightPx: 112 });
+    expect(picture.widthPx).toBe(orientation >= 5 ? 112 : 160);
+    quarters(picture).forEach((v, k) => expect(v).toBeCloseTo(upright[from[k]!]!, -0.5));
+  });
+
+  it('other primaries without a profile are said', async () => {
+    const bytes = withProperty('colr', [...Buffer.from('nclx'), 0, 9, 0, 13]);
+    const { reasons } = await inspect(bytes, 'crop.heic');
+    expect(reasons).toMatchObject([{ code: 'picture-gamut', level: 'doubt' }]);
+  });
+
+  it('an HDR tone curve is refused', async () => {
+    // colr of type nclx: primaries, then transfer (ITU-T H.273: 9 is BT.2020, 16 is PQ).
+    const bytes = withProperty('colr', [...Buffer.from('nclx'), 0, 9, 0, 16]);
+    await expect(inspect(bytes, 'crop.heic')).rejects.toMatchObject({
+      reason: { code: 'picture-hdr' },
+    });
   });
 });
 

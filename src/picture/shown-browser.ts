@@ -1,0 +1,30 @@
+import { magickKind } from './magick-kind.ts';
+import type { Picture, PictureMeta } from './picture.ts';
+
+/** Whether the browser can show the file itself, or must be given its decoded pixels. */
+export const browserShows = (meta: PictureMeta): boolean => magickKind(meta) === undefined;
+
+/** Rows that are handed to the canvas at once. */
+const STRIP_ROWS = 1024;
+
+/** A decoded picture as something that can be drawn and crosses from a worker to the page. */
+export function bitmapOf({ widthPx, heightPx, channels, data }: Picture): ImageBitmap {
+  const canvas = new OffscreenCanvas(widthPx, heightPx);
+  const context = canvas.getContext('2d', { colorSpace: 'srgb' })!;
+  for (let y = 0; y < heightPx; y += STRIP_ROWS) {
+    const rows = Math.min(STRIP_ROWS, heightPx - y);
+    const strip = new ImageData(widthPx, rows);
+    const from = y * widthPx * channels;
+    if (channels === 4) strip.data.set(data.subarray(from, from + strip.data.length));
+    else {
+      for (let k = 0, at = from; k < strip.data.length; k += 4, at += 3) {
+        strip.data[k] = data[at]!;
+        strip.data[k + 1] = data[at + 1]!;
+        strip.data[k + 2] = data[at + 2]!;
+        strip.data[k + 3] = 255;
+      }
+    }
+    context.putImageData(strip, 0, y);
+  }
+  return canvas.transferToImageBitmap();
+}
