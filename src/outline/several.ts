@@ -531,7 +531,16 @@ function together(
       const next = polygon[(k + 1) % polygon.length]!;
       const share =
         (Math.hypot(next.x - p.x, next.y - p.y) + Math.hypot(p.x - before.x, p.y - before.y)) / 2;
-      seen.push({ x: p.x, y: p.y, nx: nx[k]!, ny: ny[k]!, far: true, share, biasMm: 0 });
+      seen.push({
+        x: p.x,
+        y: p.y,
+        nx: nx[k]!,
+        ny: ny[k]!,
+        far: true,
+        share,
+        biasMm: 0,
+        farSideMm: 0,
+      });
       says.push(sayAt(laid, p, nx[k]!, ny[k]!));
     });
   }
