@@ -52,7 +52,10 @@ const BIAS_PX = 0.03;
 /** Where print changes at the edge the line may follow the print: RMS within the reach of such a place, measured on a render. */
 const BIAS_PRINT_PX = 0.6;
 const BIAS_RAMP_PX = 0.06;
-const BIAS_FAINT_PX = 0.15;
+/** From the median error of such stretches over the rendered pictures, 0.24 px. */
+const BIAS_FAINT_PX = 0.36;
+/** The others were measured at this blur, px, and grow with it. */
+const BIAS_BLUR_PX = 0.65;
 /** Scatter of a fitted curve as a share of the points' scatter: one independent point in 6 px, pieces of some 20 px. */
 const FIT_SHARE = 0.6;
 const FAINT = 0.15;
@@ -301,7 +304,7 @@ function outlinesOf(
 
   const farSide = (edge: Edge, k: number): number =>
     beside ? farSideU(beside, edge, k, mmPerPx, thicknessMm || undefined) : 0;
-  const wall = { foot, scale, farSide };
+  const wall = { foot, scale, farSide, blurPx: view.blurPx };
   if (beside && beside.widestPx * mmPerPx > 0) {
     reasons.push(reason('wall-beside-face', { blank, wallMm: round(beside.widestPx * mmPerPx) }));
   }
@@ -511,6 +514,7 @@ function describe(
     readonly scale: number;
     /** See `farSideU`, mm. */
     readonly farSide: (edge: Edge, k: number) => number;
+    readonly blurPx: number;
   },
   resolvedMm: number,
 ): Description {
@@ -539,8 +543,9 @@ function describe(
       const origin = origins[Math.max(0, from)]!;
       const { edge, k: m } = origin;
       const faint = edge.contrast[m]! < FAINT || edge.poor[m] === 1;
-      const plain = edge.ramp[m] ? BIAS_RAMP_PX : BIAS_PX;
-      const bias = edge.printed[m] ? BIAS_PRINT_PX : faint ? BIAS_FAINT_PX : plain;
+      const plain =
+        (edge.ramp[m] ? BIAS_RAMP_PX : BIAS_PX) * Math.max(1, wall.blurPx / BIAS_BLUR_PX);
+      const bias = edge.printed[m] ? BIAS_PRINT_PX : faint ? Math.max(plain, BIAS_FAINT_PX) : plain;
       // A wider wall that lies in its own shade looks like a dark stage: its foot may be missed.
       const { foot, scale } = wall;
       const wide = foot ? (scale - 1) * ((foot.x - p.x) * nx[k]! + (foot.y - p.y) * ny[k]!) : 0;
