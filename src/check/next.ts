@@ -23,8 +23,8 @@ export interface NextCheck {
 
 /** The doubt is looked at in this many places of the outer ring. */
 const PLACES = 120;
-/** A reading that lessens the doubt by less is not worth a walk. */
-const WORTH = 0.98;
+/** A reading that would leave more than this share of the doubt is not worth a walk. */
+const WORTH = 0.9;
 
 /**
  * Covariance of the outline's modes (independent, of variance 1 each) once some readings are known:

@@ -17,9 +17,11 @@ export function plain(value: number, places = 3, least = 0): string {
   return padded === '' ? whole : `${whole}.${padded}`;
 }
 
-/** With its sign, a true minus. */
-export const signed = (value: number, places = 2): string =>
-  `${value < 0 ? '\u2212' : '+'} ${Math.abs(value).toFixed(places)}`;
+/** With its sign, a true minus; what rounds to nothing has none. */
+export function signed(value: number, places = 2): string {
+  const size = Math.abs(value).toFixed(places);
+  return Number(size) === 0 ? size : `${value < 0 ? '\u2212' : '+'} ${size}`;
+}
 
 /** Thousands set apart by a thin gap. */
 export const whole = (value: number): string =>
