@@ -1,4 +1,4 @@
-import { centroid } from '../../geometry/measure.ts';
+import { centroid, signedArea } from '../../geometry/measure.ts';
 import type { Ring } from '../../geometry/shape.ts';
 import type { Outline, Stretch } from '../../outline/outline.ts';
 import type { Eye } from '../../view/view.ts';
@@ -122,29 +122,39 @@ function placesOf(o: Outline, rings: readonly (readonly Spot[])[]): readonly Pla
 export const numbered = (places: readonly Place[]): readonly Place[] =>
   places.filter((p) => p.lengthMm >= 4).slice(0, 6);
 
-/** The band of U (k = 2) along every ring, `ratio` times as wide as it is: one closed path per side and the fill between. */
+/** Of a hole's mean radius: a band drawn wider would run into itself. */
+const HOLE_SHARE = 0.7;
+
+/**
+ * The band of U (k = 2) along every ring, `ratio` times as wide as it is: one closed path per side and the fill between.
+ * Round a hole it ends where the hole leaves it no room; `cut` says so.
+ */
 export function bandOf(
   eye: Eye,
   o: Outline,
   ratio: number,
-): { readonly fill: string; readonly edges: string } {
+): { readonly fill: string; readonly edges: string; readonly cut: boolean } {
   const place = placer(eye, o);
   let fill = '';
   let edges = '';
+  let cut = false;
   ringsOfOutline(o).forEach((ring, r) => {
+    const room = r === 0 ? Infinity : HOLE_SHARE * Math.sqrt(Math.abs(signedArea(ring)) / Math.PI);
     const side = (sign: number): Spot[] =>
       ring.map((p, k) => {
         const a = ring[(k + ring.length - 1) % ring.length]!;
         const b = ring[(k + 1) % ring.length]!;
         const l = Math.hypot(b.x - a.x, b.y - a.y) || 1;
-        const off = sign * ratio * 2 * (o.u[r]?.[k] ?? 0);
+        const wide = ratio * 2 * (o.u[r]?.[k] ?? 0);
+        cut ||= wide > room;
+        const off = sign * Math.min(wide, room);
         return place({ x: p.x + ((b.y - a.y) / l) * off, y: p.y - ((b.x - a.x) / l) * off });
       });
     const [outer, inner] = [polyline(side(1), true), polyline(side(-1), true)];
     fill += outer + inner;
     edges += outer + inner;
   });
-  return { fill, edges };
+  return { fill, edges, cut };
 }
 
 /** Ratio at which a band of U mm is at least `px` CSS px to each side, from the usual scales. */
