@@ -513,7 +513,7 @@ const entries = {
     message: (f) =>
       `Blank ${f.blank} lies in another place from picture to picture: shifted by ${f.shiftMm} mm, turned by ${f.turnDeg} degrees.`,
     remedy: () =>
-      'Take all pictures again without touching blank or sheet, or measure one picture alone.',
+      'Measure the thickness again; if it is right, take all pictures again without touching blank or sheet, or measure one picture alone.',
   },
   'height-disagrees': {
     level: 'refuse',

@@ -38,8 +38,8 @@ export const LEAST_PICTURES = 5;
 export const MOST_PICTURES = 15;
 /** A corner of a profile lies within this share of the picture's half diagonal from its middle: beyond it the lens is guessed. */
 const COVERED = 0.7;
-/** f is known to less than this share: a prior that would say nothing. */
-const USELESS_SHARE = 0.01;
+/** f known to this share is worth no more than a file header's 35 mm equivalent (see `lensPrior`). */
+const USELESS_SHARE = 0.035;
 
 /**
  * A lens profile from photos of a reference sheet or a checkerboard: the adjustment of all of them (`calibrateAll`'s), its
