@@ -94,7 +94,15 @@ export class Desk {
 
   constructor(workshop: Workshop) {
     this.#workshop = workshop;
-    this.#run = new Run(workshop.machines, (results, busy) => this.#take(results, busy));
+    this.#run = this.#newRun();
+  }
+
+  /** What a stopped run had sent already may still arrive; it is no news. */
+  #newRun(): Run {
+    const run: Run = new Run(this.#workshop.machines, (results, busy) => {
+      if (run === this.#run) this.#take(results, busy);
+    });
+    return run;
   }
 
   #take(results: Results, busy: Busy | undefined): void {
@@ -150,7 +158,7 @@ export class Desk {
   stop(): void {
     this.#run.stop();
     this.#workshop.stop();
-    this.#run = new Run(this.#workshop.machines, (results, busy) => this.#take(results, busy));
+    this.#run = this.#newRun();
     this.busy = undefined;
   }
 
