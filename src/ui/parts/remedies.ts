@@ -9,7 +9,7 @@ export const WAYS: Readonly<
   'measure the rider': { words: 'measure the rider', step: 'sheet' },
   'lay a rider': { words: 'lay a 50 mm rider on the face', step: 'sheet' },
   'measure the thickness': { words: 'measure the thickness to 0.02', step: 'outline' },
-  'lens profile': { words: 'a lens profile of this camera', step: 'picture' },
+  'lens profile': { words: 'a lens profile', step: 'picture' },
   'flat board': { words: 'glue the sheet to a flat board', step: 'sheet' },
   'rigid sheet': { words: 'print the sheet on a rigid board', step: 'sheet' },
 };
