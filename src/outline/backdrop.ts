@@ -8,12 +8,18 @@ export const OUTSIDE = 0;
 export const PAPER = 1;
 export const INK = 2;
 export const STAGE = 3;
-/** Two tones meet here, or words stand here: says nothing. */
+/** Two tones meet here. */
 export const MIXED = 4;
+/** Paper on which words or lines may stand. */
+export const WORDS = 5;
 
 /** The bare sheet as it should look in this picture, and how far the picture is from that. */
 export interface Backdrop {
   readonly kind: Uint8Array;
+  /** Least and greatest light of a MIXED pixel of the border against the paper's, for print that lies a little off. */
+  readonly mixedLight: (k: number) => readonly [least: number, most: number];
+  /** Share of ink that the bare border shows at a place of the picture, px: 0 or 1. */
+  readonly inkAt: (x: number, y: number) => number;
   /** Mean over the channels of ln(picture / bare sheet). */
   readonly level: Float32Array;
   /** Largest departure of a channel from `level`: the change of colour. */
@@ -39,7 +45,9 @@ const STAGE_RIM_MM = 1;
 export function backdropOf(planes: Planes, view: View): Backdrop {
   // Only a whole sheet on the glass lies behind the blanks; beside a strip the lid does.
   const lid = isScanner(view.eye) && (view.sheet.columns === 0 || view.sheet.field !== undefined);
-  const kind = lid ? kindsOnGlass(planes, view) : kindsOf(planes, view);
+  const { kind, inkAt, inkShare } = lid
+    ? { kind: kindsOnGlass(planes, view), inkAt: () => 0, inkShare: () => [0, 1] as const }
+    : kindsOf(planes, view);
   const { width, height, colour } = planes;
   const count = width * height;
   const gains = colour.map((plane) =>
@@ -54,8 +62,15 @@ export function backdropOf(planes: Planes, view: View): Backdrop {
     for (let c = 0; c < 3; c++) rowOf(gains[c]!.smooth, y, rows[c]!);
     compareRow(j, planes, kind, gains, rows, { level, chroma, chromaSigma });
   }
+  // The ink's light against the paper's.
+  const ink = gains.reduce((sum, g) => sum + Math.exp(g.tone[INK]!) / 3, 0);
   return {
     kind,
+    inkAt,
+    mixedLight: (k) => {
+      const [least, most] = inkShare(k);
+      return [1 - most * (1 - ink), 1 - least * (1 - ink)];
+    },
     level,
     chroma,
     chromaSigma,
@@ -142,7 +157,14 @@ function kindsOnGlass(planes: Planes, view: View): Uint8Array {
 }
 
 /** Sorts coarse pixels by what the bare sheet shows there. */
-function kindsOf(planes: Planes, view: View): Uint8Array {
+function kindsOf(
+  planes: Planes,
+  view: View,
+): {
+  kind: Uint8Array;
+  inkAt: Backdrop['inkAt'];
+  inkShare: (k: number) => readonly [least: number, most: number];
+} {
   const { sheet, eye } = view;
   const { width, height, step, left, top } = planes;
   const kind = new Uint8Array(width * height);
@@ -176,23 +198,35 @@ function kindsOf(planes: Planes, view: View): Uint8Array {
       if (hasCheck(sheet, i, j)) cells[j * columns + i] = dots(i, j) ? DOTTED : CHECK;
     }
   }
+  const bareAround = (ci: number, cj: number): boolean => {
+    for (let j = cj - 1; j <= cj + 1; j++)
+      for (let i = ci - 1; i <= ci + 1; i++)
+        if (i >= 0 && j >= 0 && i < columns && j < rows && cells[j * columns + i] !== BARE)
+          return false;
+    return true;
+  };
   const clear = step * view.mmPerPx * 0.75 + view.blurPx * view.mmPerPx * 2 + 0.1;
   const rim = sheet.tone === 'white' ? 0 : STAGE_RIM_MM;
   const dotHalf = (pitch * DOT_SHARE) / 2;
-  for (let j = 0; j < height; j++) {
+  // Where coarse pixel (i, j) looks on the sheet as drawn, mm.
+  let [x, y] = [0, 0];
+  const lookAt = (i: number, j: number): void => {
     const gj = Math.floor(j / GRID);
     const fj = j / GRID - gj;
+    const gi = Math.floor(i / GRID);
+    const fi = i / GRID - gi;
+    const a = 2 * (gj * across + gi);
+    const b = a + 2 * across;
+    x =
+      (grid[a]! * (1 - fi) + grid[a + 2]! * fi) * (1 - fj) +
+      (grid[b]! * (1 - fi) + grid[b + 2]! * fi) * fj;
+    y =
+      (grid[a + 1]! * (1 - fi) + grid[a + 3]! * fi) * (1 - fj) +
+      (grid[b + 1]! * (1 - fi) + grid[b + 3]! * fi) * fj;
+  };
+  for (let j = 0; j < height; j++) {
     for (let i = 0; i < width; i++) {
-      const gi = Math.floor(i / GRID);
-      const fi = i / GRID - gi;
-      const a = 2 * (gj * across + gi);
-      const b = a + 2 * across;
-      const x =
-        (grid[a]! * (1 - fi) + grid[a + 2]! * fi) * (1 - fj) +
-        (grid[b]! * (1 - fi) + grid[b + 2]! * fi) * fj;
-      const y =
-        (grid[a + 1]! * (1 - fi) + grid[a + 3]! * fi) * (1 - fj) +
-        (grid[b + 1]! * (1 - fi) + grid[b + 3]! * fi) * fj;
+      lookAt(i, j);
       if (Math.min(x, y, widthMm - x, heightMm - y) < 1.5) continue;
       const u = (x - o.x) / pitch;
       const v = (y - o.y) / pitch;
@@ -206,10 +240,12 @@ function kindsOf(planes: Planes, view: View): Uint8Array {
         const ci = Math.floor(u);
         const cj = Math.floor(v);
         const cell = cells[cj * columns + ci]!;
-        if (cell !== BARE) {
-          const dx = Math.abs(u - ci - 0.5) * pitch;
-          const dy = Math.abs(v - cj - 0.5) * pitch;
-          const far = Math.max(dx, dy);
+        const dx = Math.abs(u - ci - 0.5) * pitch;
+        const dy = Math.abs(v - cj - 0.5) * pitch;
+        const far = Math.max(dx, dy);
+        if (cell === BARE) {
+          if (pitch / 2 - far > clear || bareAround(ci, cj)) what = WORDS;
+        } else {
           const dot = cell === DOTTED;
           const black = isBlack(ci, cj);
           if (pitch / 2 - far > clear && (!dot || far > dotHalf + clear))
@@ -220,8 +256,55 @@ function kindsOf(planes: Planes, view: View): Uint8Array {
       kind[j * width + i] = what;
     }
   }
-  return kind;
+  const inkOn = (px: number, py: number): number => {
+    const u = (px - o.x) / pitch;
+    const v = (py - o.y) / pitch;
+    const ci = Math.floor(u);
+    const cj = Math.floor(v);
+    if (ci < 0 || cj < 0 || ci >= columns || cj >= rows) return 0;
+    const cell = cells[cj * columns + ci]!;
+    if (cell === BARE) return 0;
+    const inDot = Math.max(Math.abs(u - ci - 0.5), Math.abs(v - cj - 0.5)) * pitch < dotHalf;
+    return isBlack(ci, cj) !== (cell === DOTTED && inDot) ? 1 : 0;
+  };
+  const inkShare = (k: number): readonly [number, number] => {
+    const i = k % width;
+    lookAt(i, (k - i) / width);
+    const SIDE = 4;
+    const half = (step * view.mmPerPx) / 2 + view.blurPx * view.mmPerPx;
+    let [least, most] = [1, 0];
+    for (const [ox, oy] of PRINT_OFF) {
+      let sum = 0;
+      for (let a = 0; a < SIDE; a++)
+        for (let b = 0; b < SIDE; b++)
+          sum += inkOn(
+            x + ox * PRINT_OFF_MM + ((2 * a + 1) / SIDE - 1) * half,
+            y + oy * PRINT_OFF_MM + ((2 * b + 1) / SIDE - 1) * half,
+          );
+      least = Math.min(least, sum / SIDE / SIDE);
+      most = Math.max(most, sum / SIDE / SIDE);
+    }
+    return [least, most];
+  };
+  const inkAt = (xPx: number, yPx: number): number => {
+    const i = (xPx - left + 0.5) / step - 0.5;
+    const j = (yPx - top + 0.5) / step - 0.5;
+    if (!(i >= 0 && j >= 0 && i < width && j < height)) return 0;
+    lookAt(i, j);
+    return inkOn(x, y);
+  };
+  return { kind, inkAt, inkShare };
 }
+
+/** Print may lie this far from where the view sees it, mm. */
+const PRINT_OFF_MM = 0.1;
+const PRINT_OFF = [
+  [0, 0],
+  [1, 0],
+  [-1, 0],
+  [0, 1],
+  [0, -1],
+] as const;
 
 const SMOOTH_TERMS = 15;
 const TERMS = SMOOTH_TERMS + 2;
@@ -252,7 +335,7 @@ function polynomial(x: number, y: number, out: Float64Array): void {
   }
 }
 
-type Tone = readonly [number, number, number, number, number];
+type Tone = readonly [number, number, number, number, number, number];
 
 interface Gain {
   readonly smooth: Float64Array;
@@ -349,7 +432,7 @@ function fitLight(
   const stage = toned ? solution[STAGE_TERM]! : 0;
   return {
     smooth: solution.slice(0, SMOOTH_TERMS),
-    tone: [0, 0, solution[INK_TERM]!, stage, 0],
+    tone: [0, 0, solution[INK_TERM]!, stage, 0, 0],
     sigma,
   };
 }

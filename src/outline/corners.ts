@@ -1,5 +1,6 @@
-import type { LinearPlane } from './linear.ts';
-import { sample } from './profile.ts';
+import type { LinearPlane, Lights } from './linear.ts';
+import { COLOUR_BLUR_PX, sample } from './profile.ts';
+import { fitWedge, type Wedge } from './wedge.ts';
 
 /** Least angle that counts as a corner of the edge. */
 const CORNER_RAD = (24 * Math.PI) / 180;
@@ -12,6 +13,8 @@ interface Levels {
   readonly contrast: Float64Array;
   readonly inside: Float64Array;
   readonly outside: Float64Array;
+  /** 0 luma, 1 red, 2 blue. */
+  readonly plane: Uint8Array;
   /** See roomsOf. */
   readonly rooms: Float64Array;
 }
@@ -21,6 +24,8 @@ export interface Corner {
   readonly point: readonly [number, number];
   /** Points each way whose profiles cross the other side. */
   readonly blind: number;
+  /** The corner as a whole, where it was fitted to the picture. */
+  readonly wedge: Wedge | undefined;
 }
 
 /** Sides nearer to each other than this many blurs are one line in the picture. */
@@ -31,6 +36,18 @@ const MOST_BLIND = 22;
 const SHARP_RAD = 1.9;
 /** Half light is reached where a wedge is 1.35 blurs wide; half as much again for noise, half of it by each side. */
 const RETREAT = 1;
+/** A wedge is fitted within this of a corner, as far as the next turn leaves room, px. */
+const WEDGE_PX = 9;
+const LEAST_WEDGE_PX = 4;
+const WEDGE_SHARE = 0.5;
+/** What a wedge may leave of the step between its sides (RMS), in all and about its apex. */
+const CLEAN = 0.05;
+const CLEAN_AT_APEX = 0.08;
+/** A wedge that is fitted keeps near to where its sides meet, and opens as they do. */
+const SAME_OPENING_RAD = 0.6;
+const SAME_APEX_PX = 5.5;
+/** From this about the apex on, what was taken for a corner has no such end. */
+const BLUNT = 0.2;
 /** A corner is not sought farther from the contour found. */
 const MOST_ROUNDED_PX = 6;
 
@@ -107,7 +124,7 @@ export function roomsOf(ring: Float64Array, normals: Float64Array, gap: number):
  * The sides reach to the next bend at most, so that a saw's teeth keep their points.
  */
 export function cornersOf(
-  luma: LinearPlane,
+  lights: Lights,
   ring: Float64Array,
   normals: Float64Array,
   fit: Levels,
@@ -131,37 +148,90 @@ export function cornersOf(
       while (s < MOST_BLIND && (near(s) || near(s + 1))) s++;
       return s;
     };
-    const [least, most] = [blind(-1), blind(1)];
-    const back = side(ring, k, -1, least, Math.min(2 * least - gap + longest, before - gap));
-    const forth = side(ring, k, 1, most, Math.min(2 * most - gap + longest, after - gap));
+    const [blindBack, blindForth] = [blind(-1), blind(1)];
+    const sides = (bent: boolean): readonly [Side | undefined, Side | undefined] => [
+      side(ring, k, -1, blindBack, Math.min(2 * blindBack - gap + longest, before - gap), bent),
+      side(ring, k, 1, blindForth, Math.min(2 * blindForth - gap + longest, after - gap), bent),
+    ];
+    const [back, forth] = sides(true);
     if (!back || !forth) return;
-    const meet = crossing(back, forth);
-    if (!meet || meet.angle < (back.bent && forth.bent ? CORNER_RAD : SHORT_CORNER_RAD)) return;
-    const turn = meet.angle;
-    // A fillet's sides meet away from the data; a corner's within what blur and smoothing round off.
-    const dx = meet.x - ring[2 * k]!;
-    const dy = meet.y - ring[2 * k + 1]!;
-    const away = Math.hypot(dx, dy);
-    const rounded = 0.5 + (0.7 + 1.1 * blurPx) * Math.tan(Math.min(1.25, turn / 2));
+    // Near a blunt end bent sides may miss each other.
+    const meet = crossing(back, forth) ?? meetingOf(sides(false));
+    if (!meet) return;
+    const least = back.bent && forth.bent ? CORNER_RAD : SHORT_CORNER_RAD;
+    if (meet.angle < least) return;
     const m = (k + gap) % n;
     const l = (k - gap + n) % n;
-    const inside = (fit.inside[l]! + fit.inside[m]!) / 2;
-    const outside = (fit.outside[l]! + fit.outside[m]!) / 2;
-    // A blurred wedge loses so much of its end.
-    const wedge = turn > SHARP_RAD && away < 1 + RETREAT * blurPx * Math.tan(turn / 2);
-    if (!wedge && away > 0.8 && fit.contrast[l]! > 0.15 && fit.contrast[m]! > 0.15) {
-      // The picture decides: half way to the meeting point it must be what the corner says it is.
-      if (away > MOST_ROUNDED_PX) return;
-      luma.need(ring[2 * k]! - 10, ring[2 * k + 1]! - 10, ring[2 * k]! + 10, ring[2 * k + 1]! + 10);
-      const v = sample(luma, ring[2 * k]! + dx / 2, ring[2 * k + 1]! + dy / 2);
-      const material = (v - outside) / (inside - outside);
-      const convex = dx * normals[2 * k]! + dy * normals[2 * k + 1]! > 0;
-      if (convex ? material < 0.35 : material > 0.65) return;
-    } else if (!wedge && away > rounded) return;
-    if (Math.max(back.rest, forth.rest) > 0.3) return;
-    out.push({ at: k, point: [meet.x, meet.y], blind: Math.max(least, most) });
+    const seen = Math.min(fit.contrast[l]!, fit.contrast[m]!) > 0.15;
+    const space = WEDGE_SHARE * Math.min(before, after);
+    const which = Math.max(fit.plane[l]!, fit.plane[m]!);
+    const plane = which === 0 ? lights.luma : which === 1 ? lights.red : lights.blue;
+    const blur = which === 0 ? blurPx : Math.hypot(blurPx, COLOUR_BLUR_PX);
+    const found =
+      seen && space >= LEAST_WEDGE_PX
+        ? fitWedge(plane, meet, meet.convex, blur, Math.min(space, WEDGE_PX))
+        : undefined;
+    if (found && found.restAtApex > BLUNT) return;
+    const wedge =
+      found &&
+      found.rest < CLEAN &&
+      found.restAtApex < CLEAN_AT_APEX &&
+      Math.abs(openingOf(found) - openingOf(meet)) < SAME_OPENING_RAD &&
+      Math.hypot(found.x - meet.x, found.y - meet.y) < SAME_APEX_PX
+        ? found
+        : undefined;
+    const accepted = meetsHere(lights.luma, ring, normals, fit, k, gap, meet, blurPx);
+    if (!(accepted && Math.max(back.rest, forth.rest) <= 0.3) && !(wedge && meet.angle > SHARP_RAD))
+      return;
+    out.push({
+      at: k,
+      point: wedge ? [wedge.x, wedge.y] : [meet.x, meet.y],
+      blind: Math.max(blindBack, blindForth),
+      wedge,
+    });
   });
   return out;
+}
+
+const meetingOf = ([back, forth]: readonly [Side | undefined, Side | undefined]):
+  Meeting | undefined => back && forth && crossing(back, forth);
+
+/** Angle between the two sides of a wedge, radians. */
+const openingOf = (w: Wedge): number =>
+  Math.abs(Math.atan2(Math.sin(w.forth - w.back), Math.cos(w.forth - w.back)));
+
+/** Whether two sides that meet make a corner there, or a fillet. */
+function meetsHere(
+  luma: LinearPlane,
+  ring: Float64Array,
+  normals: Float64Array,
+  fit: Levels,
+  k: number,
+  gap: number,
+  meet: Meeting,
+  blurPx: number,
+): boolean {
+  const n = ring.length >> 1;
+  const turn = meet.angle;
+  // A fillet's sides meet away from the data; a corner's within what blur and smoothing round off.
+  const dx = meet.x - ring[2 * k]!;
+  const dy = meet.y - ring[2 * k + 1]!;
+  const away = Math.hypot(dx, dy);
+  const rounded = 0.5 + (0.7 + 1.1 * blurPx) * Math.tan(Math.min(1.25, turn / 2));
+  const m = (k + gap) % n;
+  const l = (k - gap + n) % n;
+  const inside = (fit.inside[l]! + fit.inside[m]!) / 2;
+  const outside = (fit.outside[l]! + fit.outside[m]!) / 2;
+  // A blurred wedge loses so much of its end.
+  if (turn > SHARP_RAD && away < 1 + RETREAT * blurPx * Math.tan(turn / 2)) return true;
+  if (away <= 0.8 || Math.min(fit.contrast[l]!, fit.contrast[m]!) <= 0.15) return away <= rounded;
+  // The picture decides: half way to the meeting point it must be what the corner says it is.
+  if (away > MOST_ROUNDED_PX) return false;
+  luma.need(ring[2 * k]! - 10, ring[2 * k + 1]! - 10, ring[2 * k]! + 10, ring[2 * k + 1]! + 10);
+  const v = sample(luma, ring[2 * k]! + dx / 2, ring[2 * k + 1]! + dy / 2);
+  const material = (v - outside) / (inside - outside);
+  const convex = dx * normals[2 * k]! + dy * normals[2 * k + 1]! > 0;
+  return convex ? material >= 0.35 : material <= 0.65;
 }
 
 interface Side {
@@ -179,7 +249,7 @@ const BENT_SIDE = 10;
 
 /**
  * Quadratic through the points from `near` to `far` steps away on one side of point k, in steps from k; a straight line
- * where they are few; undefined where they are too few.
+ * where they are few or `bent` says no; undefined where they are too few.
  */
 function side(
   ring: Float64Array,
@@ -187,6 +257,7 @@ function side(
   sign: number,
   near: number,
   far: number,
+  bent: boolean,
 ): Side | undefined {
   const n = ring.length >> 1;
   const m = far - near + 1;
@@ -206,7 +277,7 @@ function side(
       }
     }
   }
-  const solve = m < BENT_SIDE ? solve2 : solve3;
+  const solve = m < BENT_SIDE || !bent ? solve2 : solve3;
   const x = solve(p as [number, number, number, number, number], bx as [number, number, number]);
   const y = solve(p as [number, number, number, number, number], by as [number, number, number]);
   let rest = 0;
@@ -242,13 +313,20 @@ function solve3(
   ];
 }
 
-/** Where two sides meet (Newton's method from their starts), and the angle turned there. */
-function crossing(a: Side, b: Side): { x: number; y: number; angle: number } | undefined {
+type Parabola = readonly [number, number, number];
+
+interface Meeting extends Wedge {
+  /** How far the contour turns there, radians. */
+  readonly angle: number;
+  readonly convex: boolean;
+}
+
+/** Where two sides meet (Newton's method from their starts). */
+function crossing(a: Side, b: Side): Meeting | undefined {
   let s = 0;
   let t = 0;
-  const at = (q: readonly [number, number, number], v: number): number =>
-    q[0] + v * (q[1] + v * q[2]);
-  const slope = (q: readonly [number, number, number], v: number): number => q[1] + 2 * v * q[2];
+  const at = (q: Parabola, v: number): number => q[0] + v * (q[1] + v * q[2]);
+  const slope = (q: Parabola, v: number): number => q[1] + 2 * v * q[2];
   for (let round = 0; round < 6; round++) {
     const ex = at(a.x, s) - at(b.x, t);
     const ey = at(a.y, s) - at(b.y, t);
@@ -262,13 +340,20 @@ function crossing(a: Side, b: Side): { x: number; y: number; angle: number } | u
     t += (ex * ay - ey * ax) / det;
     if (Math.abs(s) > 12 || Math.abs(t) > 12) return undefined;
   }
-  const ux = -slope(a.x, s);
-  const uy = -slope(a.y, s);
-  const vx = slope(b.x, t);
-  const vy = slope(b.y, t);
+  // Along the two sides away from where they meet.
+  const [ux, uy] = [slope(a.x, s), slope(a.y, s)];
+  const [vx, vy] = [slope(b.x, t), slope(b.y, t)];
+  const turn = ux * vy - uy * vx;
+  const sign = turn > 0 ? 1 : -1;
   return {
     x: at(a.x, s),
     y: at(a.y, s),
-    angle: Math.abs(Math.atan2(ux * vy - uy * vx, ux * vx + uy * vy)),
+    angle: Math.abs(Math.atan2(-turn, -(ux * vx + uy * vy))),
+    // The material lies to the left of the way along (y down).
+    convex: turn > 0,
+    back: Math.atan2(uy, ux),
+    forth: Math.atan2(vy, vx),
+    backBend: (2 * sign * (ux * a.y[2] - uy * a.x[2])) / Math.hypot(ux, uy) ** 3,
+    forthBend: (-2 * sign * (vx * b.y[2] - vy * b.x[2])) / Math.hypot(vx, vy) ** 3,
   };
 }

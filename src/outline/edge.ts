@@ -1,4 +1,4 @@
-import { cornersOf, gapOf, roomsOf } from './corners.ts';
+import { cornersOf, gapOf, roomsOf, type Corner } from './corners.ts';
 import { intoTips } from './level-line.ts';
 import type { Lights, LinearPlane } from './linear.ts';
 import {
@@ -36,7 +36,7 @@ export interface Edge {
   readonly printed: Uint8Array;
   /** 1 where pixels near the edge are at the sensor's end. */
   readonly clipped: Uint8Array;
-  /** 1 at a corner: a point where two stretches of edge meet, found by their intersection. */
+  /** 1 at a corner: a point where two stretches of edge meet, found by their intersection; FITTED_CORNER where it was fitted to the picture. */
   readonly corner: Uint8Array;
   /** Distance of the other side of a point or cleft along the normal, px; 0 where none is near. */
   readonly room: Float64Array;
@@ -44,6 +44,10 @@ export interface Edge {
   readonly footU: Float64Array;
 }
 
+export const FITTED_CORNER = 2;
+
+/** From this hue on, ln(red / blue) against the sheet's, a blank has a colour of its own. */
+const OWN_HUE = 0.4;
 /** The edge is sought this far each way from where it was followed. */
 const SCAN_PX = 1.5;
 
@@ -57,6 +61,7 @@ function follow(
   reach: number,
   spacing: number,
   sheetHue: number | undefined,
+  inkAt: InkAt | undefined,
 ): Float64Array {
   const ring = resample(start, spacing);
   const count = ring.length >> 1;
@@ -86,12 +91,24 @@ function follow(
     }
     let most = 1e-4;
     for (let k = 0; k < width; k++) most = Math.max(most, strength[n * width + k]!);
-    // Two pixels outside the edge it must be sheet again by its colour; beside print within the blank it is not.
+    // Two pixels outside the edge it must be sheet again by its colour; beside print within the blank it is not. Two pixels
+    // inside it must not be sheet, where the blank has a colour of its own: print of the sheet beside the blank is.
+    const own = sheetHue === undefined ? 0 : Math.abs(hue[0]! - sheetHue);
     for (let k = 0; k < width; k++) {
-      const off =
-        sheetHue === undefined ? 0 : Math.abs(hue[Math.min(width + 3, k + 6)]! - sheetHue);
-      strength[n * width + k] =
-        Math.sqrt(strength[n * width + k]! / most) - Math.min(0.9, Math.max(0, 2 * (off - 0.2)));
+      let value = Math.sqrt(strength[n * width + k]! / most);
+      if (sheetHue !== undefined) {
+        const beyond = Math.abs(hue[Math.min(width + 3, k + 6)]! - sheetHue);
+        const within = own > OWN_HUE ? Math.abs(hue[Math.max(0, k - 2)]! - sheetHue) : Infinity;
+        value -= Math.min(0.9, Math.max(0, 2 * (beyond - 0.2)));
+        value -= Math.min(0.9, Math.max(0, 2 * (own / 2 - within)));
+      }
+      // Nor is it where the sheet's own print ends.
+      if (inkAt) {
+        const d = -reach + k * STEP;
+        const inner = inkAt(x + (d - PRINT_OFF_PX) * ux, y + (d - PRINT_OFF_PX) * uy);
+        if (inner !== inkAt(x + (d + PRINT_OFF_PX) * ux, y + (d + PRINT_OFF_PX) * uy)) value -= 0.6;
+      }
+      strength[n * width + k] = value;
     }
   }
   const offsets = smoothestPath(strength, count, width);
@@ -204,6 +221,7 @@ function turnOf(ring: Float64Array): number {
  * @param hole the contour is a hole: the material lies outside it
  * @param blurPx standard deviation of the picture's blur
  * @param sheetHue ln(red / blue) of the lit stage; undefined where the edge does not border on it
+ * @param inkAt where the bare sheet would show print beside the blank; left out where it lies on the stage alone
  */
 export function measureEdge(
   lights: Lights,
@@ -212,13 +230,14 @@ export function measureEdge(
   blurPx: number,
   reach: number,
   sheetHue: number | undefined,
+  inkAt?: InkAt,
 ): Edge | undefined {
   // Normals point to the right of the way along (y down): outward when the area is negative.
   const outward = (ring: Float64Array): Float64Array =>
     turnOf(ring) > 0 === hole ? ring : reversed(ring);
-  let ring = outward(eased(follow(lights, outward(start), reach, 2, sheetHue)));
+  let ring = outward(eased(follow(lights, outward(start), reach, 2, sheetHue, inkAt)));
   // Once more from close by: the first way could not turn into sharp corners.
-  ring = outward(eased(follow(lights, ring, Math.min(3.5, reach), 1, sheetHue)));
+  ring = outward(eased(follow(lights, ring, Math.min(3.5, reach), 1, sheetHue, inkAt)));
   ring = outward(resample(ring, 1));
   ring = outward(resample(intoTips(lights.luma, ring, normalsOf(ring, 3), gapOf(blurPx)), 1));
   let n = ring.length >> 1;
@@ -229,7 +248,9 @@ export function measureEdge(
   let result: Fit | undefined;
   for (let round = 0; round < 2; round++) {
     normals = normalsOf(ring, 3);
-    result = fitAll(lights, ring, normals, models, roomsOf(ring, normals, gapOf(blurPx)));
+    const rooms = roomsOf(ring, normals, gapOf(blurPx));
+    if (inkAt) toPrint(rooms, ring, normals, inkAt);
+    result = fitAll(lights, ring, normals, models, rooms);
     shift = smoothed(cleaned(result.at, n));
     const moved = new Float64Array(2 * n);
     for (let k = 0; k < n; k++) {
@@ -242,7 +263,34 @@ export function measureEdge(
       if (n < 24) return undefined;
     } else ring = moved;
   }
-  return assembled(lights.luma, ring, normals, result!, blurPx);
+  return assembled(lights, ring, normals, result!, blurPx);
+}
+
+/** Share of ink the bare sheet shows at a place, picture px. */
+export type InkAt = (x: number, y: number) => number;
+
+/** Print may lie this far from where the view sees it, px. */
+const PRINT_OFF_PX = 1.75;
+/** Print of the sheet nearer than this is another edge in the profile, px. */
+const PRINT_ROOM_PX = 6;
+
+/** Shortens profiles outside the blank to where the sheet's own print begins or ends. */
+function toPrint(
+  rooms: Float64Array,
+  ring: Float64Array,
+  normals: Float64Array,
+  inkAt: InkAt,
+): void {
+  for (let k = 0; k < rooms.length; k++) {
+    const at = (d: number): number =>
+      inkAt(ring[2 * k]! + d * normals[2 * k]!, ring[2 * k + 1]! + d * normals[2 * k + 1]!);
+    const beside = at(1);
+    for (let d = 1.5; d <= PRINT_ROOM_PX; d += 0.5) {
+      if (at(d) === beside) continue;
+      if (rooms[k] === 0 || d < Math.abs(rooms[k]!)) rooms[k] = d;
+      break;
+    }
+  }
 }
 
 function reversed(ring: Float64Array): Float64Array {
@@ -506,7 +554,7 @@ function printChanges({ inside, plane }: Fit, k: number): boolean {
 
 /** Corners by intersection, points beside them dropped, curvature's pull taken out, scatter estimated. */
 function assembled(
-  luma: LinearPlane,
+  lights: Lights,
   ring: Float64Array,
   normals: Float64Array,
   fit: Fit,
@@ -519,7 +567,9 @@ function assembled(
     }
     return false;
   };
-  const corners = cornersOf(luma, ring, normals, fit, blurPx).filter((c) => !switches(c.at));
+  const corners = cornersOf(lights, ring, normals, fit, blurPx).filter(
+    (c) => c.wedge ?? !switches(c.at),
+  );
   const keep = new Uint8Array(n).fill(1);
   for (const c of corners) {
     for (let s = -c.blind; s <= c.blind; s++) keep[(c.at + s + n) % n] = 0;
@@ -528,6 +578,7 @@ function assembled(
   const bridged = new Uint8Array(n);
   for (let k = 0; k < n; k++) {
     if (fit.plane[k] === fit.plane[(k + 1) % n]) continue;
+    if (turnAcross(ring, k, SWITCH_PX) > STRAIGHT_RAD) continue;
     for (let s = -SWITCH_PX; s <= SWITCH_PX; s++) {
       const m = (k + s + n) % n;
       if (fit.poor[m] || Math.abs(s) < 10) bridged[m] = 1;
@@ -548,12 +599,20 @@ function assembled(
       if (straight && Math.abs(s) < PRINT_REACH_PX - 2) keep[(k + s + n) % n] = 0;
     }
   }
-  const list: { k: number; corner?: readonly [number, number] }[] = [];
+  const list: {
+    k: number;
+    corner?: readonly [number, number];
+    drawn?: readonly [number, number];
+  }[] = [];
   const cornerAt = new Map(corners.map((c) => [c.at, c.point] as const));
+  const wedgeAt = new Set(corners.flatMap((c) => (c.wedge ? [c.at] : [])));
+  const drawnAt = new Map(corners.flatMap((c) => drawnOn(c, ring, keep)));
   for (let k = 0; k < n; k++) {
     const corner = cornerAt.get(k);
+    const drawn = drawnAt.get(k);
     if (corner) list.push({ k, corner });
     else if (keep[k]) list.push({ k });
+    else if (drawn) list.push({ k, drawn });
   }
   const count = list.length;
   if (count < 12) return undefined;
@@ -579,11 +638,12 @@ function assembled(
   for (let k = 0; k < n; k++) {
     for (let s = -2; s <= 2; s++) doubt[k]! += fit.poor[(k + s + n) % n]! / 5;
   }
-  list.forEach(({ k, corner }, i) => {
-    const bend = corner || !keep[(k + 6) % n] || !keep[(k - 6 + n) % n] ? 0 : curvature(ring, k, 6);
+  list.forEach(({ k, corner, drawn }, i) => {
+    const bend =
+      corner || drawn || !keep[(k + 6) % n] || !keep[(k - 6 + n) % n] ? 0 : curvature(ring, k, 6);
     const pull = 0.5 * blurPx * blurPx * Math.max(-0.2, Math.min(0.2, bend));
-    edge.x[i] = corner ? corner[0] : ring[2 * k]! + pull * normals[2 * k]!;
-    edge.y[i] = corner ? corner[1] : ring[2 * k + 1]! + pull * normals[2 * k + 1]!;
+    edge.x[i] = (corner ?? drawn)?.[0] ?? ring[2 * k]! + pull * normals[2 * k]!;
+    edge.y[i] = (corner ?? drawn)?.[1] ?? ring[2 * k + 1]! + pull * normals[2 * k + 1]!;
     edge.nx[i] = normals[2 * k]!;
     edge.ny[i] = normals[2 * k + 1]!;
     edge.contrast[i] = fit.contrast[k]!;
@@ -592,7 +652,7 @@ function assembled(
     edge.outside[i] = fit.outside[k]!;
     edge.poor[i] = doubt[k]! > 0.5 ? 1 : 0;
     edge.clipped[i] = fit.clipped[k]!;
-    edge.corner[i] = corner ? 1 : 0;
+    edge.corner[i] = corner ? (wedgeAt.has(k) ? FITTED_CORNER : 1) : 0;
     edge.room[i] = Math.abs(fit.rooms[k]!);
     edge.sigma[i] = Math.max(scatter(fit.at, k), fit.plane[k] ? COLOUR_SIGMA_PX : 0);
   });
@@ -607,6 +667,36 @@ function assembled(
     edge.printed[i] = printed[k]!;
   });
   return edge;
+}
+
+/** Points stand this far apart where a corner's sides are drawn by its wedge, px. */
+const DRAWN_STEP = 3;
+
+/** The sides of a corner where its profiles are blind, as its wedge has them: places by index of the contour. */
+function drawnOn(
+  { at, blind, wedge }: Corner,
+  ring: Float64Array,
+  keep: Uint8Array,
+): [number, readonly [number, number]][] {
+  if (!wedge) return [];
+  const n = ring.length >> 1;
+  const out: [number, readonly [number, number]][] = [];
+  const inward = Math.sin(wedge.forth - wedge.back) > 0 ? 1 : -1;
+  for (const [way, angle, bend, turn] of [
+    [-1, wedge.back, wedge.backBend, inward],
+    [1, wedge.forth, wedge.forthBend, -inward],
+  ] as const) {
+    const end = (at + way * (blind + 1) + n) % n;
+    if (!keep[end]) continue;
+    const whole = Math.hypot(ring[2 * end]! - wedge.x, ring[2 * end + 1]! - wedge.y);
+    const [c, s] = [Math.cos(angle), Math.sin(angle)];
+    for (let step = DRAWN_STEP; step <= blind - DRAWN_STEP + 1; step += DRAWN_STEP) {
+      const t = (whole * step) / (blind + 1);
+      const off = 0.5 * bend * t * t * turn;
+      out.push([(at + way * step + n) % n, [wedge.x + t * c - off * s, wedge.y + t * s + off * c]]);
+    }
+  }
+  return out;
 }
 
 /** A contour must be this long, and turn by less than this across a gap, for the gap to be drawn across. */

@@ -57,6 +57,8 @@ const TIP_RAD = 0.9;
 /** From here on each way it surely runs along the edge; and the least where the next turn is near, points. */
 const FLANK = 14;
 const LEAST_FLANK = 7;
+/** A tip's blunt end is at most this long, px. */
+const BLUNT_PX = 20;
 /** Light is compared so far each side of the edge, px. */
 const BESIDE_PX = 3;
 /** The brighter side must be brighter by this share. */
@@ -78,13 +80,20 @@ export function intoTips(
   const n = ring.length >> 1;
   const turns = turnsOf(ring, gap, TIP_RAD);
   const instead = new Map<number, { readonly to: number; readonly line: readonly number[] }>();
-  turns.forEach((k, t) => {
-    const before = (k - turns[(t + turns.length - 1) % turns.length]! + n) % n || n;
-    const after = (turns[(t + 1) % turns.length]! - k + n) % n || n;
+  // Turns close to each other are the blunt end of one tip.
+  const tips: { first: number; last: number }[] = [];
+  for (const k of turns) {
+    const tip = tips[tips.length - 1];
+    if (tip && k - tip.last <= BLUNT_PX) tip.last = k;
+    else tips.push({ first: k, last: k });
+  }
+  tips.forEach(({ first, last }, t) => {
+    const before = (first - tips[(t + tips.length - 1) % tips.length]!.last + n) % n || n;
+    const after = (tips[(t + 1) % tips.length]!.first - last + n) % n || n;
     const flank = Math.min(FLANK, before >> 1, after >> 1);
     if (flank < LEAST_FLANK) return;
-    const a = (k - flank + n) % n;
-    const b = (k + flank) % n;
+    const a = (first - flank + n) % n;
+    const b = (last + flank) % n;
     const beside = (m: number, d: number): number => {
       const x = ring[2 * m]! + d * normals[2 * m]!;
       const y = ring[2 * m + 1]! + d * normals[2 * m + 1]!;

@@ -1,6 +1,6 @@
 import type { Point } from '../base/measure.ts';
 import type { View } from '../view/view.ts';
-import { INK, MIXED, OUTSIDE, PAPER, STAGE, type Backdrop } from './backdrop.ts';
+import { INK, MIXED, OUTSIDE, PAPER, STAGE, WORDS, type Backdrop } from './backdrop.ts';
 import { cut } from './cut.ts';
 import type { Planes } from './planes.ts';
 import type { Steps } from './steps.ts';
@@ -8,6 +8,8 @@ import type { Steps } from './steps.ts';
 /** Colour departs from the sheet's: no shadow. */
 const SURE_CHROMA = 0.07;
 const SURE_SIGMAS = 5;
+/** Strokes of words come with fringes of colour. */
+const WORDS_CHROMA = 0.15;
 /** Darker than any shadow on the sheet. */
 const SURE_DARK = Math.log(0.1);
 /** Brighter than a scanner's lid by this (ln): no shadow makes it so. */
@@ -48,8 +50,8 @@ export interface Evidence {
   readonly lit: Uint8Array;
 }
 
-/** Coarse pixels that are certainly blank, or lit sheet. */
-export function evidenceOf(backdrop: Backdrop, inRider: Uint8Array): Evidence {
+/** Coarse pixels that are certainly blank, or lit sheet; rows of `width`. */
+export function evidenceOf(backdrop: Backdrop, inRider: Uint8Array, width: number): Evidence {
   const { kind, level, chroma, chromaSigma, levelSigma, lid } = backdrop;
   const sure = new Uint8Array(kind.length);
   const lit = new Uint8Array(kind.length);
@@ -59,14 +61,52 @@ export function evidenceOf(backdrop: Backdrop, inRider: Uint8Array): Evidence {
     const limit = Math.max(SURE_CHROMA, SURE_SIGMAS * chromaSigma[k]!);
     if (inRider[k]) sure[k] = 1;
     else if (what === MIXED) sure[k] = chroma[k]! > 2.5 * limit ? 1 : 0;
-    else if (what === INK) sure[k] = chroma[k]! > 2 * limit ? 1 : 0;
-    else {
+    else if (what === WORDS) sure[k] = chroma[k]! > Math.max(WORDS_CHROMA, limit) ? 1 : 0;
+    else if (what === INK) {
+      const coloured = level[k]! > BEYOND_INK && chroma[k]! > Math.max(0.15, 2 * chromaSigma[k]!);
+      sure[k] = coloured || chroma[k]! > 2 * limit ? 1 : 0;
+    } else {
       const bright = lid && level[k]! > Math.max(SURE_BRIGHT, 6 * levelSigma);
       sure[k] = chroma[k]! > limit || level[k]! < SURE_DARK || bright ? 1 : 0;
       lit[k] = !sure[k] && Math.abs(level[k]!) < 3 * levelSigma ? 1 : 0;
     }
   }
+  litBorder(backdrop, { sure, lit }, width);
   return { sure, lit };
+}
+
+/** Brighter than ink by this much (ln), and coloured: no ink. */
+const BEYOND_INK = 0.8;
+/** Ink reflects the room: its level may be off by this much (ln). */
+const INK_LEVEL = 0.35;
+/** Coarse pixels about a blank that lies over the border. */
+const BORDER_REACH = 12;
+
+/**
+ * Lit sheet among the checks and words of the border, near a blank that lies over it: elsewhere nobody asks. A black blank
+ * looks like ink, so that ink alone never parts it from itself.
+ */
+function litBorder(backdrop: Backdrop, { sure, lit }: Evidence, width: number): void {
+  const { kind, level, chroma, chromaSigma, levelSigma, mixedLight } = backdrop;
+  const near = new Uint8Array(kind.length);
+  for (let k = 0; k < kind.length; k++) {
+    if (!sure[k] || (kind[k] !== INK && kind[k] !== WORDS && kind[k] !== PAPER)) continue;
+    for (let row = -BORDER_REACH; row <= BORDER_REACH; row++) {
+      const from = Math.max(0, k + row * width - BORDER_REACH);
+      near.fill(1, from, Math.max(from, k + row * width + BORDER_REACH + 1));
+    }
+  }
+  for (let k = 0; k < kind.length; k++) {
+    if (!near[k] || sure[k]) continue;
+    const grey = chroma[k]! < Math.max(SURE_CHROMA, 3 * chromaSigma[k]!);
+    if (kind[k] === WORDS) lit[k] = grey && Math.abs(level[k]!) < 3 * levelSigma ? 1 : 0;
+    else if (kind[k] === INK) lit[k] = grey && Math.abs(level[k]!) < INK_LEVEL ? 1 : 0;
+    else if (kind[k] === MIXED && grey) {
+      const [least, most] = mixedLight(k);
+      const light = Math.exp(level[k]!);
+      lit[k] = light > 0.9 * least - 0.02 && light < 1.1 * most + 0.02 ? 1 : 0;
+    }
+  }
 }
 
 /** Coarse pixels inside the riders' quadrilaterals, numbered from 1. */

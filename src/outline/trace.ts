@@ -25,6 +25,7 @@ import type {
 } from './outline.ts';
 import { faceContour, farSideU, wallSeen, type WallSeen } from './glass-face.ts';
 import { planesOf, type Planes } from './planes.ts';
+import { withPoints } from './points.ts';
 import { evidenceOf, maskOf, palePatch, ridersOn, thingsOf, type Thing } from './silhouette.ts';
 import { stepsOf } from './steps.ts';
 import { tipsOf, tipUncertainty } from './tips.ts';
@@ -89,7 +90,7 @@ export async function trace(
   const backdrop = backdropOf(planes, view);
   progress('find the blanks', 1, 4);
   const inRider = ridersOn(planes, view);
-  const evidence = evidenceOf(backdrop, inRider);
+  const evidence = evidenceOf(backdrop, inRider, planes.width);
   const steps = stepsOf(planes, backdrop, evidence.sure, lights.luma, view.blurPx);
   const mask = maskOf(planes, backdrop, steps, evidence, view.mmPerPx);
   const reasons: Reason[] = [];
@@ -108,7 +109,7 @@ export async function trace(
   progress('measure their edges', 2, 4);
   const silhouettes: Silhouette[] = [];
   for (const thing of things) {
-    const silhouette = await silhouetteOf(thing, planes, lights, view, backdrop.hue, curvesOfMask);
+    const silhouette = await silhouetteOf(thing, planes, lights, view, backdrop, curvesOfMask);
     if (silhouette) silhouettes.push(silhouette);
   }
   if (!silhouettes.length) throw new Refusal('no-blank', { stage: otherStage(view) });
@@ -195,7 +196,7 @@ async function silhouetteOf(
   planes: Planes,
   lights: Lights,
   view: View,
-  sheetHue: number,
+  backdrop: Backdrop,
   curvesOfMask: CurvesOfMask,
 ): Promise<Silhouette | undefined> {
   const PAD = 2;
@@ -219,6 +220,7 @@ async function silhouetteOf(
       return { points, area: Math.abs(areaOf(points)) * view.mmPerPx ** 2 };
     })
     .sort((a, b) => b.area - a.area);
+  const inkAt = thing.coversMarks ? backdrop.inkAt : undefined;
   const edges: Edge[] = [];
   for (const [k, { points, area }] of contours.entries()) {
     if (k > 0 && area < LEAST_HOLE_MM2) continue;
@@ -226,7 +228,7 @@ async function silhouetteOf(
       1.7 * step + 2,
       k > 0 ? (0.35 * Math.sqrt(area)) / view.mmPerPx : Infinity,
     );
-    const edge = measureEdge(lights, points, k > 0, view.blurPx, reach, sheetHue);
+    const edge = measureEdge(lights, points, k > 0, view.blurPx, reach, backdrop.hue, inkAt);
     if (edge) edges.push(edge);
     else if (k === 0) return undefined;
   }
@@ -293,7 +295,8 @@ function outlinesOf(
   const origins: Origin[] = edges.flatMap((edge) =>
     Array.from({ length: edge.count }, (_, k) => ({ edge, k })),
   );
-  const { rings: all, foot, scale, mmPerPx } = behindWall(view, edges, seenOn);
+  const { rings: behind, foot, scale, mmPerPx } = behindWall(view, edges, seenOn);
+  const all = withPoints(behind, edges, view, seenOn);
   const large = all.filter((ring) => Math.abs(signedArea(ring)) > LEAST_HOLE_MM2 / 2);
   const outer = large.reduce((a, b) => (signedArea(b) > signedArea(a) ? b : a));
   const rings = [outer, ...large.filter((ring) => signedArea(ring) < 0 && inside(outer, ring[0]!))];
