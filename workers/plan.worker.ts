@@ -1,6 +1,7 @@
 import { expose } from 'comlink';
 import { outcome } from '../src/base/reason.ts';
 import { holdAgainst } from '../src/check/checked.ts';
+import { improve } from '../src/check/improve.ts';
 import type { JobFacts } from '../src/files/facts.ts';
 import { loadPdfjs } from '../src/files/load-pdfjs-browser.ts';
 import { release } from '../src/files/release.ts';
@@ -11,6 +12,7 @@ import type { BedPlan } from '../src/plan/plan.ts';
 import type { PocketSettings } from '../src/pocket/pocket.ts';
 
 const api = {
+  improve: outcome(improve),
   check: outcome(holdAgainst),
   pockets: outcome(async (trace: Trace, settings: PocketSettings) =>
     pocketsOf(await loadClipper(), trace, settings),

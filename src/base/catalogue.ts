@@ -660,6 +660,25 @@ const entries = {
   },
 
   // check
+  'readings-one-off': {
+    level: 'doubt',
+    message: (f) =>
+      `The outline was not corrected: the ${f.what} that you read (${f.readMm} mm) is ${f.offMm} mm off from what the outline and your other readings let expect of blank ${f.blank}.`,
+    remedy: () => 'Read that one again at the drawn jaws, or take it out of the correction.',
+  },
+  'readings-against-outline': {
+    level: 'doubt',
+    message: (f) =>
+      `The outline was not corrected: your readings of blank ${f.blank} (${f.count}) disagree with it by more than its uncertainty explains, the ${f.what} by ${f.offMm} mm.`,
+    remedy: () =>
+      'Something entered is wrong, and a correction would hide it: look at the thickness, the spans and the rider first.',
+  },
+  'reading-unseen': {
+    level: 'doubt',
+    message: (f) =>
+      `The outline was not corrected: the jaws of the ${f.what} of blank ${f.blank} touch a stretch of edge that was hidden or is doubtful.`,
+    remedy: () => 'Take that reading out of the correction, and read where the edge was seen.',
+  },
   'edges-one': {
     level: 'refuse',
     message: () => 'Both places lie on one spot of the edge: there is nothing between them.',

@@ -28,6 +28,8 @@ export interface Checked {
   readonly judgement: Judgement;
   /** Whether the blank, as read, goes into its pocket along these jaws; absent where jaws do not close on the blank from outside. */
   readonly fit?: Fit;
+  /** It was used to correct the outline: its agreement proves nothing. */
+  readonly used?: true;
 }
 
 /** All readings of a job, judged. */
@@ -40,16 +42,21 @@ export interface Checks {
   readonly next: Readonly<Record<number, NextCheck>>;
 }
 
+const USED =
+  'Corrected the outline, so it no longer counts as a check: read another place or direction to check it.';
+
 /**
  * Holds all readings against the outlines that must fit the pockets, one per blank.
  *
  * @param clearanceMm per side
+ * @param corrected blanks whose outline has been corrected by those of their readings that are marked for it
  */
 export function holdAgainst(
   seats: readonly Outline[],
   readings: readonly Reading[],
   instruments: Readonly<Record<InstrumentKind, Instrument>>,
   clearanceMm: number,
+  corrected: readonly number[] = [],
 ): Checks {
   const checked: Checked[] = [];
   const lost: { reading: Reading; reason: Reason }[] = [];
@@ -59,13 +66,18 @@ export function holdAgainst(
     try {
       const dimension = measure(seat, reading.feature);
       const averaged = average(reading.valuesMm, instruments[reading.with]);
-      const judgement = judge(averaged, dimension, clearanceMm);
+      const used = reading.use === 'fit' && corrected.includes(reading.blank);
+      const judged = judge(averaged, dimension, clearanceMm);
+      const judgement: Judgement = used
+        ? { ...judged, verdict: 'says little', sentence: USED }
+        : judged;
       const outside = dimension.kind === 'width' || dimension.kind === 'edges';
       checked.push({
         reading,
         dimension,
         averaged,
         judgement,
+        ...(used && { used }),
         ...(outside && { fit: alongJaws(dimension.valueMm, averaged, clearanceMm) }),
       });
     } catch (error) {
@@ -79,7 +91,10 @@ export function holdAgainst(
     const [width, height] = mainWidths(seat);
     sizes[seat.blank] = { width, height };
     const known = checked
-      .filter((c) => c.reading.blank === seat.blank && c.judgement.verdict !== 'contradicts')
+      // What corrected the outline is in its modes already.
+      .filter(
+        (c) => c.reading.blank === seat.blank && c.judgement.verdict !== 'contradicts' && !c.used,
+      )
       .map(({ dimension, averaged: { ownU, sharedU } }) => ({ dimension, ownU, sharedU }));
     const found = nextCheck(seat, known, instruments.caliper);
     if (found) next[seat.blank] = found;

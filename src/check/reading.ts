@@ -34,6 +34,8 @@ export interface Reading {
   readonly feature: Feature;
   readonly valuesMm: readonly number[];
   readonly with: InstrumentKind;
+  /** It was used to correct the outline, and no longer counts as a check. */
+  readonly use?: 'fit';
 }
 
 export interface Averaged {

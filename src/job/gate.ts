@@ -117,6 +117,8 @@ export function demandsOf(job: Job, results: Results): readonly Demand[] {
       : `${count(unread.length, 'span')} of the sheet not read.`,
   );
   const checks: Checks = results.checks?.ok ? results.checks.value : NONE;
+  const { improved } = results;
+  if (improved && !improved.ok) add('correction', 'check', false, improved.reason.message, true);
   const laid = laidBlanks(job, results);
   for (const blank of laid.length > 0 ? laid : [1]) {
     const of = laid.length > 1 ? ` of blank ${blank}` : '';

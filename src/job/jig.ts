@@ -160,6 +160,7 @@ export function jobFacts(
   date: string,
   checks: JobFacts['checks'] = [],
   override?: JobFacts['override'],
+  corrections: readonly string[] = [],
 ): JobFacts {
   const used = new Set(blanks.flatMap(({ seat, print }) => [seat, print]));
   return {
@@ -180,6 +181,7 @@ export function jobFacts(
       };
     }),
     checks,
+    ...(corrections.length > 0 && { corrections }),
     reasons: traced.reasons,
     ...(override === undefined ? {} : { override }),
   };

@@ -149,7 +149,8 @@ function isReading(r: unknown): boolean {
     Array.isArray(r.valuesMm) &&
     r.valuesMm.every((v) => typeof v === 'number' && Number.isFinite(v)) &&
     typeof r.with === 'string' &&
-    r.with in INSTRUMENTS
+    r.with in INSTRUMENTS &&
+    (r.use === undefined || r.use === 'fit')
   );
 }
 

@@ -1,6 +1,7 @@
 import type { Outcome } from '../base/reason.ts';
 import type { Progress } from '../base/progress.ts';
 import type { Checks } from '../check/checked.ts';
+import type { Improved, Improvement } from '../check/improve.ts';
 import type { Reading } from '../check/reading.ts';
 import { featureName } from '../check/words.ts';
 import type { Outline, Trace, TraceSettings } from '../outline/outline.ts';
@@ -42,11 +43,18 @@ export interface Machines {
     settings: TraceSettings,
     progress: Progress,
   ): Promise<Outcome<Trace>>;
+  improve(
+    trace: Trace,
+    seats: readonly Outline[],
+    readings: readonly Reading[],
+    instruments: Job['instruments'],
+  ): Promise<Outcome<Improved>>;
   check(
     seats: readonly Outline[],
     readings: readonly Reading[],
     instruments: Job['instruments'],
     clearanceMm: number,
+    corrected: readonly number[],
   ): Promise<Outcome<Checks>>;
   pockets(trace: Trace, settings: PocketSettings): Promise<Outcome<Jig['blanks']>>;
   plan(trace: Trace, settings: JigSettings): Promise<Outcome<BedPlan>>;
@@ -60,7 +68,10 @@ export interface Results {
   /** With the thickness that was entered; without one, `guess` says what the rider tells. */
   readonly view?: Outcome<View>;
   readonly guess?: Outcome<View>;
+  /** Corrected by readings, where the operator asked for it and they agree with each other. */
   readonly trace?: Outcome<Trace>;
+  /** What they did to it, or why not; absent where she did not ask. */
+  readonly improved?: Outcome<Improved>;
   readonly checks?: Outcome<Checks>;
   readonly pockets?: Outcome<Jig['blanks']>;
   readonly plan?: Outcome<BedPlan>;
@@ -201,19 +212,39 @@ export class Run {
     if (!view.ok || !current()) return results;
 
     progress('Tracing the outline', 0, 1);
-    const trace = await this.#step('trace', [...key, JSON.stringify(settings)], () =>
+    const traced = await this.#step('trace', [...key, JSON.stringify(settings)], () =>
       machines.trace(file, calibration, settings, progress),
     );
-    add({ trace });
-    if (!trace.ok || !current()) return results;
-
     const { readings, instruments } = job;
+    const fitted = readings.some((r) => r.use === 'fit');
+    if (!traced.ok || !fitted) add({ trace: traced });
+    if (!traced.ok || !current()) return results;
+    let trace: { readonly ok: true; readonly value: Trace } = traced;
+    let corrected: readonly number[] = [];
+    if (fitted) {
+      const improved = await this.#step(
+        'improve',
+        [traced, JSON.stringify([readings, instruments])],
+        async () =>
+          machines.improve(traced.value, seatOutlines(traced.value), readings, instruments),
+      );
+      if (improved.ok) {
+        trace = await this.#step('improved trace', [improved], () =>
+          Promise.resolve({ ok: true as const, value: improved.value.trace }),
+        );
+        corrected = improved.value.improvements.map((i) => i.blank);
+      }
+      add({ trace, improved });
+      if (!current()) return results;
+    }
+
     const clearance = job.pocket.clearanceMm;
     add({
       checks: await this.#step(
         'checks',
         [trace, JSON.stringify([readings, instruments]), clearance],
-        () => machines.check(seatOutlines(trace.value), readings, instruments, clearance),
+        () =>
+          machines.check(seatOutlines(trace.value), readings, instruments, clearance, corrected),
       ),
     });
     if (!current()) return results;
@@ -282,7 +313,7 @@ export const faceOutline = (outlines: readonly Outline[]): Outline | undefined =
 
 /** What the job sheet says beside the plan. Every reading on it, agreeing or not; none: NOT CHECKED. */
 export function factsOf(job: Job, results: Results): JobFacts {
-  const { trace, pockets, plan, checks } = results;
+  const { trace, pockets, plan, checks, improved } = results;
   if (!trace?.ok || !pockets?.ok || !plan?.ok) throw new Error('the plan comes before its facts');
   const made = (checks?.ok ? checks.value.checked : []).map(
     ({ reading, dimension, averaged, judgement, fit }) => ({
@@ -311,5 +342,17 @@ export function factsOf(job: Job, results: Results): JobFacts {
           over: passedOver.map((d) => d.words),
         }
       : undefined,
+    improved?.ok ? improved.value.improvements.map(correctionWords) : [],
   );
+}
+
+/** What readings did to a blank's outline, for the job sheet. */
+function correctionWords({ blank, changes }: Improvement): string {
+  const each = changes
+    .filter((c) => c.used)
+    .map(
+      (c) =>
+        `${c.name} from ${c.beforeMm.toFixed(2)} ±${c.beforeU.toFixed(2)} to ${c.afterMm.toFixed(2)} ±${c.afterU.toFixed(2)} mm (read ${c.readMm.toFixed(2)})`,
+    );
+  return `The outline of blank ${blank} was corrected by readings, which no longer count as checks: ${each.join('; ')}.`;
 }

@@ -126,7 +126,7 @@ export function standings(
   ).length;
   const made = (checks?.ok ? checks.value.checked : []).filter((c) => c.reading.blank === blank);
   const agree = made.filter((c) => c.judgement.verdict === 'agrees').length;
-  const little = made.filter((c) => c.judgement.verdict === 'says little').length;
+  const little = made.filter((c) => c.judgement.verdict === 'says little' && !c.used).length;
   const sheet = of('sheet', stand('settled', 'measured'), true);
   const check = of('check', stand('settled', `${agree} of ${made.length} agree`), !!checks?.ok);
   return {

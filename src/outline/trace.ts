@@ -684,6 +684,7 @@ export const ADVICE: Readonly<Record<Source, string>> = {
   edge: 'go nearer, hold the camera still and give it more light',
   'edge bias': 'use a stage against which the blank stands out, and soft light from all sides',
   'curve fit': 'ask for a smaller fit tolerance',
+  readings: 'read once more, or with a finer instrument',
 };
 
 /** Moves curves (the outer one first) inward by a depth and fits them anew; the largest piece, empty when nothing is left. */

@@ -483,6 +483,26 @@ export class Desk {
     this.laying = undefined;
   }
 
+  /** Uses readings of the blank that is looked at to correct its outline (one feature's, or all), or takes that back. */
+  correct(on: boolean, feature?: Feature): void {
+    const { job } = this;
+    if (!job) return;
+    const meant = (r: Reading): boolean =>
+      r.blank === this.blank && (!feature || JSON.stringify(r.feature) === JSON.stringify(feature));
+    this.change({
+      readings: job.readings.map((r) => {
+        if (!meant(r)) return r;
+        const check: Reading = {
+          blank: r.blank,
+          feature: r.feature,
+          valuesMm: r.valuesMm,
+          with: r.with,
+        };
+        return on ? { ...check, use: 'fit' } : check;
+      }),
+    });
+  }
+
   /** Sets what was read of a feature of the blank that is looked at; no figures take the reading away. */
   read(feature: Feature, valuesMm: readonly number[]): void {
     const { job } = this;
@@ -495,6 +515,7 @@ export class Desk {
       feature,
       valuesMm,
       with: before?.with ?? job.instrument,
+      ...(before?.use && { use: before.use }),
     };
     const others = job.readings.filter((r) => !same(r));
     this.change({

@@ -59,8 +59,10 @@ export function browserMachines(): Workshop {
     view: (file, settings, progress) => vision.ask((v) => v.view(file, settings, told(progress))),
     trace: (file, calibration, settings, progress) =>
       vision.ask((v) => v.trace(file, calibration, settings, told(progress))),
-    check: (seats, readings, instruments, clearanceMm) =>
-      plan.ask((p) => p.check(seats, readings, instruments, clearanceMm)),
+    improve: (trace, seats, readings, instruments) =>
+      plan.ask((p) => p.improve(trace, seats, readings, instruments)),
+    check: (seats, readings, instruments, clearanceMm, corrected) =>
+      plan.ask((p) => p.check(seats, readings, instruments, clearanceMm, corrected)),
     pockets: (trace, settings) => plan.ask((p) => p.pockets(lean(trace), settings)),
     plan: (trace, settings) => plan.ask((p) => p.plan(lean(trace), settings)),
     release: (bedPlan, facts) => plan.ask((p) => p.release(bedPlan, facts)),

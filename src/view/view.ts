@@ -82,7 +82,8 @@ export type Source =
   | 'widest height'
   | 'edge'
   | 'edge bias'
-  | 'curve fit';
+  | 'curve fit'
+  | 'readings';
 
 /**
  * One independent standard deviation of one source: how all parameters of the adjustment move together.

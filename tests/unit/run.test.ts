@@ -43,6 +43,10 @@ function counting(): { machines: Machines; asked: Record<string, number> } {
     find: step('find', { sheet, marks: [], riders: [{ design: { sizeMm: 50 } }], reasons: [] }),
     view: step('view', { riders: [], reasons: [] }),
     trace: step('trace', { outlines: [outline], verdict: 'ok', reasons: [] }),
+    improve: step('improve', {
+      trace: { outlines: [outline], verdict: 'ok', reasons: [] },
+      improvements: [{ blank: 1, changes: [], scale: { width: 1, height: 1 } }],
+    }),
     check: (_, readings, instruments) =>
       step('check', {
         sizes: { 1: { width: size, height: { ...size, directionRad: Math.PI / 2 } } },
