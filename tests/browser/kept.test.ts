@@ -118,7 +118,7 @@ it('a second window says so, and what is changed there is kept as a job of its o
   expect(await second.getByRole('button', { name: /S-0001/ }).count()).toBeGreaterThan(1);
 
   // Off the list and back again.
-  const take = second.getByRole('button', { name: /^Take .*second window off the list/ });
+  const take = second.getByRole('button', { name: /^Take off the list: .*second window/ });
   await take.click();
   expect(await take.count()).toBe(0);
   await second.getByRole('button', { name: 'Bring it back' }).click();
