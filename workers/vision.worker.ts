@@ -12,6 +12,8 @@ import type { Picture } from '../src/picture/picture.ts';
 import { bitmapOf } from '../src/picture/shown-browser.ts';
 import { calibrate } from '../src/view/adjust.ts';
 import { findMarks } from '../src/view/marks.ts';
+import { calibrateScan, type ScanSettings } from '../src/view/scan.ts';
+import { findScanMarks } from '../src/view/scan-marks.ts';
 import type { CalibrationSettings, FoundMarks, View } from '../src/view/view.ts';
 import { loadVision } from '../src/vision/load-browser.ts';
 
@@ -19,7 +21,8 @@ import { loadVision } from '../src/vision/load-browser.ts';
 interface Held {
   readonly digest: string;
   readonly picture: Promise<Picture>;
-  found?: Promise<FoundMarks>;
+  /** By whether it was taken for a scan. */
+  readonly found: Map<boolean, Promise<FoundMarks>>;
   readonly views: Map<string, Promise<View>>;
 }
 let held: Held | undefined;
@@ -36,22 +39,30 @@ function hold(file: PictureFile): Held {
     held = {
       digest: file.digest,
       picture: readPicture(file.bytes, file.name),
+      found: new Map(),
       views: new Map(),
     };
   return held;
 }
 
-function foundIn(file: PictureFile, progress: Progress): Promise<FoundMarks> {
+function foundIn(file: PictureFile, scanned: boolean, progress: Progress): Promise<FoundMarks> {
   const h = hold(file);
-  return (h.found ??= (async () => {
+  const before = h.found.get(scanned);
+  if (before) return before;
+  const found = (async () => {
     const picture = await h.picture;
-    return findMarks(await loadVision(), picture, progress);
-  })());
+    const vision = await loadVision();
+    return scanned
+      ? findScanMarks(vision, picture, picture.meta.densityDpi, progress)
+      : findMarks(vision, picture, progress);
+  })();
+  h.found.set(scanned, found);
+  return found;
 }
 
 function viewOf(
   file: PictureFile,
-  settings: CalibrationSettings,
+  settings: CalibrationSettings | ScanSettings,
   progress: Progress,
 ): Promise<View> {
   const h = hold(file);
@@ -59,9 +70,12 @@ function viewOf(
   const before = h.views.get(key);
   if (before) return before;
   const view = (async () => {
-    const found = await foundIn(file, progress);
-    const picture = await h.picture;
-    return calibrate(found, picture.meta, picture.widthPx, picture.heightPx, settings);
+    const scanned = 'dpiShare' in settings;
+    const found = await foundIn(file, scanned, progress);
+    const { meta, widthPx, heightPx } = await h.picture;
+    return scanned
+      ? calibrateScan(found, meta, widthPx, heightPx, settings)
+      : calibrate(found, meta, widthPx, heightPx, settings);
   })();
   h.views.set(key, view);
   return view;
@@ -83,7 +97,7 @@ const api = {
   trace: outcome(
     async (
       file: PictureFile,
-      calibration: CalibrationSettings,
+      calibration: CalibrationSettings | ScanSettings,
       settings: TraceSettings,
       progress: Progress,
     ): Promise<Trace> => {

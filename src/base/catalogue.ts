@@ -953,6 +953,16 @@ const entries = {
     remedy: () =>
       'Go on with it, or choose the former one again; all figures are those of this picture.',
   },
+  'looks-scanned': {
+    level: 'doubt',
+    message: (f) => `This looks like a scan: no lens, and ${f.dpi} pixels per inch in the file.`,
+    remedy: () => 'If it is one, choose a scanner at the step Sheet; else go on.',
+  },
+  'looks-photographed': {
+    level: 'doubt',
+    message: (f) => `This looks like a photograph, through a lens of ${f.lens} mm, and no scan.`,
+    remedy: () => 'Choose the camera at the step Sheet, or take the scan that was meant.',
+  },
   'picture-wanted': {
     level: 'note',
     message: (f) => `A job file holds what was entered, not the picture "${f.name}".`,

@@ -1,7 +1,7 @@
 import type { Dimension } from '../check/check.ts';
 import type { Checks } from '../check/checked.ts';
 import { featureName } from '../check/words.ts';
-import { canTrace, type Job } from './job.ts';
+import { hasThickness, type Job } from './job.ts';
 import type { Results } from './run.ts';
 import type { Step } from './steps.ts';
 
@@ -102,19 +102,20 @@ export function demandsOf(job: Job, results: Results): readonly Demand[] {
   add(
     'thickness',
     'outline',
-    canTrace(job),
-    canTrace(job)
+    hasThickness(job),
+    hasThickness(job)
       ? `Thickness entered: ${thick.join(', ')}.`
       : 'The thickness has not been entered.',
   );
+  const printed = job.sheet.by === 'strip' ? 'strip' : 'sheet';
   const unread = (['x', 'y', 'd'] as const).filter((id) => job.sheet.spansMm[id] === undefined);
   add(
     'spans',
     'sheet',
     unread.length === 0,
     unread.length === 0
-      ? 'Three spans of the sheet read.'
-      : `${count(unread.length, 'span')} of the sheet not read.`,
+      ? `Three spans of the ${printed} read.`
+      : `${count(unread.length, 'span')} of the ${printed} not read.`,
   );
   const checks: Checks = results.checks?.ok ? results.checks.value : NONE;
   const { improved } = results;

@@ -13,6 +13,8 @@ import type { Override } from './gate.ts';
 
 /** The printed reference sheet and the riders, as chosen and as measured. */
 export interface SheetSettings {
+  /** How the picture is taken: photographed on the sheet; scanned beside the strip; scanned with the sheet on the glass. */
+  readonly by: 'camera' | 'strip' | 'glass';
   /** A4, A3, Letter, Tabloid, or width x height in mm as "330x480". */
   readonly paper: string;
   /** white, grey, black or a CSS colour. */
@@ -71,8 +73,12 @@ export interface Job {
   readonly counts?: Readonly<Record<string, number>>;
 }
 
-/** Whether everything is entered that the outline needs. */
-export const canTrace = (job: Job): boolean => Object.keys(job.thicknessMm).length > 0;
+export const isScanned = ({ sheet }: Job): boolean => sheet.by !== 'camera';
+
+/** Whether everything is entered that the outline needs: a scan shows the face that lay on the glass, however thick the blank is. */
+export const canTrace = (job: Job): boolean => isScanned(job) || hasThickness(job);
+
+export const hasThickness = (job: Job): boolean => Object.keys(job.thicknessMm).length > 0;
 
 /** A job in which nothing has been measured yet. */
 export function newJob(number: string, name: string): Job {
@@ -83,6 +89,7 @@ export function newJob(number: string, name: string): Job {
     name,
     blankName: '',
     sheet: {
+      by: 'camera',
       paper: 'A4',
       stage: '#1f8f83',
       spansMm: {},
@@ -182,6 +189,7 @@ export function readJob(text: string): Job {
     if (!(whole.readings as unknown[]).every(isReading))
       throw new Refusal('job-file', { what: 'one of its readings cannot be read' });
   }
+  if (isObject(whole.sheet)) whole.sheet = { by: 'camera', ...whole.sheet };
   const missing = firstMisfit(fresh, whole, '') ?? misfitOfOptions(whole as unknown as Job);
   if (missing) throw new Refusal('job-file', { what: `${missing} is missing or of another kind` });
   return whole as unknown as Job;
@@ -204,7 +212,7 @@ function isTool(v: Record<string, unknown>): boolean {
 }
 
 /** The first of the entries that may be absent which is there and of another kind. */
-function misfitOfOptions({ pocket, bed, heights }: Job): string | undefined {
+function misfitOfOptions({ pocket, bed, heights, sheet }: Job): string | undefined {
   const p = pocket as unknown as Record<string, unknown>;
   const b = bed as unknown as Record<string, unknown>;
   const h = heights as unknown as Record<string, unknown>;
@@ -214,6 +222,7 @@ function misfitOfOptions({ pocket, bed, heights }: Job): string | undefined {
     [p, 'relief', RELIEFS],
     [p, 'hold', HOLDS],
     [b, 'layout', LAYOUTS],
+    [sheet as unknown as Record<string, unknown>, 'by', ['camera', 'strip', 'glass']],
   ];
   for (const [of, key, known] of words)
     if (of[key] !== undefined && !known.some((w) => w === of[key])) return key;

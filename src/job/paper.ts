@@ -1,11 +1,13 @@
 import { reason, Refusal, type Reason } from '../base/reason.ts';
 import { stageOf, type Rgb } from '../sheet/colour.ts';
 import type { RiderDesign, SheetDesign } from '../sheet/design.ts';
-import { layout, PAPERS, RIDERS } from '../sheet/layout.ts';
+import { layout, PAPERS, RIDERS, STRIP } from '../sheet/layout.ts';
+import type { PictureMeta } from '../picture/picture.ts';
 import type { SheetSettings } from './job.ts';
 
-/** The sheet that the settings ask for. @throws Refusal `sheet-size`, `stage-colour`, `paper-unread` */
+/** The sheet, or the strip, that the settings ask for. @throws Refusal `sheet-size`, `stage-colour`, `paper-unread` */
 export function sheetOf(settings: SheetSettings): { design: SheetDesign; stage: Rgb } {
+  if (settings.by === 'strip') return { design: STRIP, stage: [255, 255, 255] };
   const { tone, rgb } = stageOf(settings.stage);
   const [widthMm, heightMm] = paperSize(settings.paper);
   return { design: layout(widthMm, heightMm, tone), stage: rgb };
@@ -30,7 +32,7 @@ export const riderOf = (sizeMm: number): RiderDesign | undefined =>
  */
 export function anotherSheet(settings: SheetSettings, found: SheetDesign): readonly Reason[] {
   const name = (widthMm: number, heightMm: number): string => `${widthMm} x ${heightMm} mm`;
-  const [widthMm, heightMm] = paperSize(settings.paper);
+  const { widthMm, heightMm } = sheetOf(settings).design;
   const same = Math.abs(found.widthMm - widthMm) < 0.2 && Math.abs(found.heightMm - heightMm) < 0.2;
   return same
     ? []
@@ -40,4 +42,26 @@ export function anotherSheet(settings: SheetSettings, found: SheetDesign): reado
           chosen: name(widthMm, heightMm),
         }),
       ];
+}
+
+/** Densities that scanners write, per inch, and the longest glass, inches (common practice, no source). */
+const SCANNED_DPI = [100, 2400] as const;
+const LONGEST_GLASS_IN = 18;
+
+/** What to say when a picture looks as if it was taken in another way than the job says. */
+export function anotherWay(
+  { by }: SheetSettings,
+  { densityDpi, focalLengthMm, focalLength35Mm }: PictureMeta,
+  longestPx: number,
+): readonly Reason[] {
+  const lens = focalLengthMm ?? focalLength35Mm;
+  if (by !== 'camera') return lens === undefined ? [] : [reason('looks-photographed', { lens })];
+  const [least, most] = SCANNED_DPI;
+  const scanned =
+    lens === undefined &&
+    densityDpi !== undefined &&
+    densityDpi >= least &&
+    densityDpi <= most &&
+    longestPx / densityDpi <= LONGEST_GLASS_IN;
+  return scanned ? [reason('looks-scanned', { dpi: Math.round(densityDpi) })] : [];
 }

@@ -8,12 +8,13 @@ import type { Outline, Trace, TraceSettings } from '../outline/outline.ts';
 import type { PictureMeta } from '../picture/picture.ts';
 import type { BedPlan } from '../plan/plan.ts';
 import type { PocketSettings } from '../pocket/pocket.ts';
+import { DPI_SHARE, type ScanSettings } from '../view/scan.ts';
 import type { CalibrationSettings, FoundMarks, View } from '../view/view.ts';
 import type { JobFacts } from '../files/facts.ts';
 import type { ReleaseFile } from '../files/release.ts';
 import { gateOf } from './gate.ts';
 import { jobFacts, type Jig, type JigSettings } from './jig.ts';
-import { canTrace, type Job } from './job.ts';
+import { canTrace, isScanned, type Job } from './job.ts';
 
 /** A picture as it came in: the file's bytes, and a name for the memo (its digest). */
 export interface PictureFile {
@@ -31,15 +32,16 @@ export interface PictureInfo {
 /** Where each step's work is done. The shells decide: in workers, or in this very thread. */
 export interface Machines {
   open(file: PictureFile, progress: Progress): Promise<Outcome<PictureInfo>>;
-  find(file: PictureFile, progress: Progress): Promise<Outcome<FoundMarks>>;
+  /** @param scanned marks of a strip, or of a sheet on the glass; else of a photographed sheet */
+  find(file: PictureFile, scanned: boolean, progress: Progress): Promise<Outcome<FoundMarks>>;
   view(
     file: PictureFile,
-    settings: CalibrationSettings,
+    settings: CalibrationSettings | ScanSettings,
     progress: Progress,
   ): Promise<Outcome<View>>;
   trace(
     file: PictureFile,
-    calibration: CalibrationSettings,
+    calibration: CalibrationSettings | ScanSettings,
     settings: TraceSettings,
     progress: Progress,
   ): Promise<Outcome<Trace>>;
@@ -88,10 +90,13 @@ export interface Busy {
 const UNKNOWN_HEIGHT_U = 60;
 
 /** What the job says about the calibration. */
-export function calibrationOf(job: Job, unknownThickness = false): CalibrationSettings {
+export function calibrationOf(
+  job: Job,
+  unknownThickness = false,
+): CalibrationSettings | ScanSettings {
   const heights = thicknesses(job);
   return {
-    thicknessMm: unknownThickness ? [0] : heights,
+    thicknessMm: unknownThickness || heights.length === 0 ? [0] : heights,
     thicknessU: unknownThickness ? UNKNOWN_HEIGHT_U : job.thicknessU,
     spansMm: job.sheet.spansMm,
     spanU: job.sheet.spanU,
@@ -101,6 +106,7 @@ export function calibrationOf(job: Job, unknownThickness = false): CalibrationSe
     riderSpanU: job.sheet.riderSpanU,
     // A height that is only asked for may be as uncertain as it is.
     wantMm: unknownThickness ? UNKNOWN_HEIGHT_U : job.wantMm,
+    ...(isScanned(job) && { dpiShare: DPI_SHARE }),
   };
 }
 
@@ -189,7 +195,10 @@ export class Run {
     add({ info });
     if (!info.ok || !current()) return results;
     progress('Finding marks', 0, 1);
-    const found = await this.#step('found', [file.digest], () => machines.find(file, progress));
+    const scanned = isScanned(job);
+    const found = await this.#step('found', [file.digest, scanned], () =>
+      machines.find(file, scanned, progress),
+    );
     add({ found });
     if (!found.ok || !current()) return results;
 
@@ -205,7 +214,7 @@ export class Run {
       return results;
     }
 
-    progress('Adjusting the camera', 0, 1);
+    progress(scanned ? 'Adjusting the scanner' : 'Adjusting the camera', 0, 1);
     const key = [file.digest, JSON.stringify(calibration)];
     const view = await this.#step('view', key, () => machines.view(file, calibration, progress));
     add({ view });

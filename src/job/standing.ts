@@ -1,8 +1,8 @@
 import type { Reason } from '../base/reason.ts';
 import { demandsOf, gateOf } from './gate.ts';
-import { canTrace, type Job } from './job.ts';
-import { anotherSheet } from './paper.ts';
-import { outlinesOf, seatOutline, type Results } from './run.ts';
+import { canTrace, hasThickness, isScanned, type Job } from './job.ts';
+import { anotherSheet, anotherWay } from './paper.ts';
+import { outlinesOf, seatOutline, type PictureInfo, type Results } from './run.ts';
 import type { Step } from './steps.ts';
 
 /** settled: proven or done. open: something is still to do or in doubt. contradicts: two sources disagree, or it was refused. */
@@ -48,7 +48,11 @@ export function openPoints(job: Job, results: Results): readonly OpenPoint[] {
     }
   };
   const { info, found, view, trace, checks, pockets, plan, release } = results;
-  if (info) from('picture', info.ok ? (info.value.meta.reasons ?? []) : [info.reason]);
+  if (info)
+    from(
+      'picture',
+      info.ok ? [...(info.value.meta.reasons ?? []), ...wayOf(job, info.value)] : [info.reason],
+    );
   if (found)
     from(
       'picture',
@@ -75,11 +79,19 @@ export function openPoints(job: Job, results: Results): readonly OpenPoint[] {
       key === 'thickness' ? !found?.ok : step === 'check' && !!ahead && job.readings.length > 0;
     if (!settled && !tooEarly) add(step, words, 'shuts', contradicts);
   }
-  if (job.sheet.riderSizeMm !== 0 && job.sheet.riderSpansMm[job.sheet.riderSizeMm] === undefined)
+  if (
+    !isScanned(job) &&
+    job.sheet.riderSizeMm !== 0 &&
+    job.sheet.riderSpansMm[job.sheet.riderSizeMm] === undefined
+  )
     add('sheet', 'The rider has not been measured.', 'doubt');
   const rank = ({ bad, weight }: OpenPoint): number => (bad ? 0 : weight === 'shuts' ? 1 : 2);
   return points.sort((a, b) => rank(a) - rank(b));
 }
+
+/** Whether the picture looks as if it was taken as the job says. */
+export const wayOf = (job: Job, { meta, widthPx, heightPx }: PictureInfo): readonly Reason[] =>
+  anotherWay(job.sheet, meta, Math.max(widthPx, heightPx));
 
 /** The first step that the entries suffice for and that has no result yet: at work, stopped, or ended by a fault. */
 function notComputed(job: Job, results: Results): Step | undefined {
@@ -192,7 +204,9 @@ export function trust(job: Job, results: Results, blank: number): Trust {
   const spans = Object.keys(job.sheet.spansMm).length;
   const riders = (view?.ok ? view.value.riders : guess?.ok ? guess.value.riders : []).length;
   const scaleFrom = [
-    spans > 0 ? `${spans} of 3 spans` : 'sheet as designed',
+    spans > 0
+      ? `${spans} of 3 spans`
+      : `${job.sheet.by === 'strip' ? 'strip' : 'sheet'} as designed`,
     ...(riders > 0 || (found?.ok && found.value.riders.length > 0) ? ['rider'] : []),
   ].join(', ');
   const made = (checks?.ok ? checks.value.checked : []).filter((c) => c.reading.blank === blank);
@@ -218,13 +232,23 @@ function wouldHelpMost(job: Job, results: Results, open: readonly OpenPoint[]): 
   const bad = open.find((p) => p.bad);
   if (bad) return bad;
   if (!job.picture)
-    return { step: 'picture', words: 'Take a picture of the blank on its sheet', bad: false };
-  if (results.found?.ok && !canTrace(job))
+    return {
+      step: 'picture',
+      words: isScanned(job)
+        ? 'Scan the blank, its face on the glass'
+        : 'Take a picture of the blank on its sheet',
+      bad: false,
+    };
+  if (results.found?.ok && !hasThickness(job))
     return { step: 'outline', words: 'Say how thick the blank is', bad: false };
   if (job.face === null)
     return { step: 'outline', words: 'Say which face the picture shows', bad: false };
   if (Object.keys(job.sheet.spansMm).length < 3)
-    return { step: 'sheet', words: 'Read the spans of the printed sheet', bad: false };
+    return {
+      step: 'sheet',
+      words: `Read the spans of the printed ${job.sheet.by === 'strip' ? 'strip' : 'sheet'}`,
+      bad: false,
+    };
   const first = open[0];
   if (first?.step === 'check')
     return { step: 'check', words: 'Read the blank with calipers, both ways', bad: false };

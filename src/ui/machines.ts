@@ -55,7 +55,7 @@ export function browserMachines(): Workshop {
   const told = (progress: Progress): Progress => proxy(progress);
   const machines: Machines = {
     open: (file) => vision.ask((v) => v.open(file)),
-    find: (file, progress) => vision.ask((v) => v.find(file, told(progress))),
+    find: (file, scanned, progress) => vision.ask((v) => v.find(file, scanned, told(progress))),
     view: (file, settings, progress) => vision.ask((v) => v.view(file, settings, told(progress))),
     trace: (file, calibration, settings, progress) =>
       vision.ask((v) => v.trace(file, calibration, settings, told(progress))),
