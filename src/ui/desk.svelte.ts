@@ -18,6 +18,7 @@ import { standings, trust } from '../job/standing.ts';
 import { STEPS, type Step } from '../job/steps.ts';
 import { refuseTooHeavy } from '../picture/formats.ts';
 import type { PictureMeta } from '../picture/picture.ts';
+import { today } from './parts/today.ts';
 import type { Proof } from './picture/proof.ts';
 
 /** A job on the desk with its picture and what was last computed from them. */
@@ -185,7 +186,11 @@ export class Desk {
   newJob(): void {
     const used = this.entries.map((e) => Number(e.job.number.replace(/\D/g, '')) || 0);
     const number = `S-${String(Math.max(0, ...used) + 1).padStart(4, '0')}`;
-    this.#add({ job: newJob(number, `Job ${number}`), results: {}, unsaved: false });
+    // A caliper that was tried today need not be tried for every job.
+    const day = today();
+    const zero = this.entries.map((e) => e.job.zero).find((z) => z?.on === day) ?? null;
+    const job = { ...newJob(number, `Job ${number}`), zero };
+    this.#add({ job, results: {}, unsaved: false });
     this.go('sheet');
     this.#workshop.warm();
   }
