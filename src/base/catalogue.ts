@@ -912,6 +912,36 @@ const entries = {
     message: (f) => `The job file is of version ${f.version}; this program reads version 1.`,
     remedy: () => 'Open it with the program that saved it, or with a newer one.',
   },
+  'job-lost': {
+    level: 'doubt',
+    message: (f) =>
+      `${f.count === 1 ? 'One kept job' : `${f.count} kept jobs`} cannot be read (${f.what}).`,
+    remedy: () =>
+      'It is left as it is, with its picture; a newer version of the program may read it.',
+  },
+  'other-window': {
+    level: 'doubt',
+    message: () => 'Snugline is open in another window, which keeps the jobs.',
+    remedy: () =>
+      'Go on there, or close it: what was changed here is then kept as jobs of their own.',
+  },
+  'store-none': {
+    level: 'doubt',
+    message: (f) =>
+      `This browser keeps nothing here (${f.what}): jobs last until this page is closed.`,
+    remedy: () => 'Leave the private window, or save each job as a file under Release.',
+  },
+  'store-full': {
+    level: 'doubt',
+    message: () => 'The browser has no room left: the last change is not kept.',
+    remedy: () =>
+      'Take jobs off the list that are done with, or save this one as a file under Release.',
+  },
+  'store-fault': {
+    level: 'doubt',
+    message: (f) => `The last change could not be kept: ${f.what}.`,
+    remedy: () => 'Save the job as a file under Release, then load the page again.',
+  },
   'two-files': {
     level: 'refuse',
     message: (f) => `${f.count} files came at once; a job is measured from one picture.`,

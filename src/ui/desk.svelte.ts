@@ -14,20 +14,30 @@ import {
   type Results,
 } from '../job/run.ts';
 import { gateOf } from '../job/gate.ts';
+import { changed, NO_HISTORY, redo, undo, type History } from '../job/history.ts';
+import type { Store } from '../job/store.ts';
 import { standings, trust } from '../job/standing.ts';
 import { STEPS, type Step } from '../job/steps.ts';
 import { refuseTooHeavy } from '../picture/formats.ts';
 import type { PictureMeta } from '../picture/picture.ts';
+import { Keeper, type Keepable } from './keeper.ts';
+import type { Keeping } from './keeping.ts';
 import { today } from './parts/today.ts';
 import type { Proof } from './picture/proof.ts';
 
 /** A job on the desk with its picture and what was last computed from them. */
 export interface Entry {
+  readonly id: string;
+  /** Place in the list of jobs. */
+  readonly place: number;
   readonly job: Job;
+  readonly history: History;
   readonly file?: PictureFile;
   readonly results: Results;
-  /** Changed since it was last saved as a job file. */
-  readonly unsaved: boolean;
+  /** What was entered last is kept on this machine. */
+  readonly kept: boolean;
+  /** It was changed in this visit. */
+  readonly changedHere: boolean;
 }
 
 /** The machines, and what ends them when the operator presses Stop. */
@@ -56,6 +66,12 @@ export class Desk {
   busy = $state.raw<Busy>();
   /** Answers to what was dropped or chosen, and why it could not be taken. */
   notice = $state.raw<Reason>();
+  /** Why jobs are not kept on this machine; undefined while they are. */
+  unkept = $state.raw<Reason>();
+  /** The job that was taken off the list last, to be brought back. */
+  removed = $state.raw<Entry>();
+  /** What undoing or doing again came to, for those who listen. */
+  said = $state('');
   /** A fault of the program, said loudly. */
   fault = $state<string>();
   theme = $state<Theme>('as the system');
@@ -91,7 +107,15 @@ export class Desk {
 
   readonly #workshop: Workshop;
   #run: Run;
-  #running = -1;
+  /** Id of the entry that is computed. */
+  #running = '';
+  readonly #keeper: Keeper = new Keeper(
+    (id) => this.entries.find((e) => e.id === id),
+    (answer) => this.#kept(answer),
+  );
+  #elsewhere = false;
+  /** Where pictures of earlier visits are; another window may be the one that writes there. */
+  #pictures: Store | undefined;
 
   constructor(workshop: Workshop) {
     this.#workshop = workshop;
@@ -107,22 +131,117 @@ export class Desk {
   }
 
   #take(results: Results, busy: Busy | undefined): void {
-    const at = this.#running;
-    const entry = this.entries[at];
+    const entry = this.entries.find((e) => e.id === this.#running);
     if (!entry) return;
     this.busy = busy;
-    if (entry.results !== results) this.#replace(at, { ...entry, results });
+    if (entry.results !== results) this.#replace({ ...entry, results });
   }
 
-  #replace(at: number, entry: Entry): void {
-    this.entries = this.entries.map((e, k) => (k === at ? entry : e));
+  #replace(entry: Entry): void {
+    this.entries = this.entries.map((e) => (e.id === entry.id ? entry : e));
+  }
+
+  /** An entry whose job is another now; it is kept at once. */
+  #settle(entry: Entry): void {
+    this.#replace({ ...entry, kept: false, changedHere: true });
+    this.#keeper.keep(entry.id);
+  }
+
+  #kept(answer: Keepable | Reason): void {
+    if ('code' in answer) {
+      this.unkept = answer;
+      return;
+    }
+    this.unkept = undefined;
+    const now = this.entries.find((e) => e.id === answer.id);
+    if (now && now.job === answer.job) this.#replace({ ...now, kept: true });
+  }
+
+  /** Brings back what was kept on earlier visits, and keeps from now on. `stood` is the job and the step that were open. */
+  async restore(
+    opening: Promise<Keeping>,
+    stood: { readonly id: string | null; readonly step: string },
+  ): Promise<void> {
+    let keeping: Keeping;
+    try {
+      keeping = await opening;
+    } catch (error) {
+      if (!(error instanceof Refusal)) throw error;
+      this.unkept = error.reason;
+      return;
+    }
+    const { store, elsewhere, ours } = keeping;
+    const { kept, lost } = await store.jobs();
+    this.#elsewhere = elsewhere;
+    const before = kept.map(({ id, place, job }): Entry => ({
+      id,
+      place,
+      job,
+      history: NO_HISTORY,
+      results: {},
+      kept: true,
+      changedHere: false,
+    }));
+    // What was begun while this was being read comes after it.
+    const { entry } = this;
+    const most = Math.max(0, ...before.map((e) => e.place));
+    const begun = this.entries.map((e) => ({ ...e, place: e.place + most }));
+    this.entries = [...before, ...begun];
+    this.open = entry ? this.entries.findIndex((e) => e.id === entry.id) : -1;
+    if (lost.length > 0)
+      this.notice = reason('job-lost', {
+        count: lost.length,
+        what: lost[0]!.reason.message.replace(/\.$/, ''),
+      });
+    if (elsewhere) {
+      this.unkept = reason('other-window', {});
+      void ours.then(() => this.#takeOver(store));
+    } else {
+      await store.tidy();
+      this.#keeper.begin(store);
+    }
+    this.#pictures = store;
+    const at = this.entries.findIndex((e) => e.id === stood.id);
+    if (entry || at < 0) return;
+    this.openEntry(
+      at,
+      STEPS.find((step) => step === stood.step),
+    );
+  }
+
+  /** The other window was closed. What was changed here meanwhile becomes jobs of their own: it may have been changed there too. */
+  #takeOver(store: Store): void {
+    this.#elsewhere = false;
+    this.unkept = undefined;
+    const own = this.entries.filter((e) => e.changedHere);
+    for (const entry of own) {
+      const id = newId();
+      if (this.#running === entry.id) this.#running = id;
+      const job = { ...entry.job, name: `${entry.job.name}, from the second window` };
+      this.entries = this.entries.map((e) => (e === entry ? { ...entry, id, job } : e));
+      this.#keeper.drop(entry.id);
+      this.#keeper.keep(id);
+    }
+    this.#keeper.begin(store);
+  }
+
+  /** The picture of the open job, from the store where this visit has not seen it. */
+  async #fetchPicture(): Promise<void> {
+    const entry = this.entry;
+    const digest = entry?.job.picture?.digest;
+    if (!entry || entry.file || !digest) return;
+    const file = await this.#keeper.picture(digest, this.#pictures);
+    const now = this.entries.find((e) => e.id === entry.id);
+    if (file && now && !now.file && now.job.picture?.digest === digest)
+      this.#replace({ ...now, file });
   }
 
   /** Computes again what follows from a change. */
   async #compute(): Promise<void> {
+    await this.#fetchPicture();
     const entry = this.entry;
     if (!entry) return;
-    this.#running = this.open;
+    this.#running = entry.id;
     const run = this.#run;
     try {
       const results = await run.start(entry.job, entry.file, this.step === 'release');
@@ -139,7 +258,39 @@ export class Desk {
   change(patch: Partial<Job>): void {
     const entry = this.entry;
     if (!entry) return;
-    this.#replace(this.open, { ...entry, job: { ...entry.job, ...patch }, unsaved: true });
+    const job = { ...entry.job, ...patch };
+    this.#settle({ ...entry, job, history: changed(entry.history, entry.job, job, Date.now()) });
+    void this.#compute();
+  }
+
+  /** Takes the last change of the open job back, or does again what was taken back. */
+  undo(): void {
+    this.#timeTravel(undo, 'Undone');
+  }
+
+  redo(): void {
+    this.#timeTravel(redo, 'Done again');
+  }
+
+  #timeTravel(way: typeof undo, said: string): void {
+    const entry = this.entry;
+    const to = entry && way(entry.history, entry.job);
+    if (!entry || !to) return;
+    const digest = to.job.picture?.digest;
+    const { file, ...rest } = entry;
+    const other = digest === undefined ? undefined : this.#keeper.seen(digest);
+    const kept = file?.digest === digest ? file : other;
+    this.#settle({
+      ...rest,
+      ...to,
+      ...(kept && { file: kept }),
+      results: kept === file ? entry.results : {},
+    });
+    this.feature = undefined;
+    this.laying = undefined;
+    const [from, onto] = [entry.history.done, to.history.done];
+    const step = from.length > onto.length ? from[from.length - 1] : onto[onto.length - 1];
+    this.said = `${said}: ${step?.words ?? ''}`;
     void this.#compute();
   }
 
@@ -168,10 +319,61 @@ export class Desk {
     void this.#compute();
   }
 
-  #add(entry: Entry): void {
+  #add(job: Job, file?: PictureFile): void {
     this.#run.stop();
-    this.entries = [...this.entries, entry];
+    const place = Math.max(0, ...this.entries.map((e) => e.place)) + 1;
+    const id = newId();
+    const entry = {
+      id,
+      place,
+      job,
+      history: NO_HISTORY,
+      results: {},
+      kept: false,
+      changedHere: true,
+    };
+    this.entries = [...this.entries, { ...entry, ...(file && { file }) }];
+    if (file) this.#keeper.remember(file);
     this.#show(this.entries.length - 1);
+    this.#keeper.keep(id);
+  }
+
+  /** Another job with the same entries and picture. */
+  copyEntry(at: number): void {
+    const entry = this.entries[at];
+    if (!entry) return;
+    const job = { ...entry.job, number: this.#nextNumber(), name: `${entry.job.name}, copy` };
+    this.#add(job, entry.file);
+    this.go('jobs');
+  }
+
+  /** Takes a job off the list; it can be brought back until the next one is taken off. */
+  removeEntry(at: number): void {
+    const entry = this.entries[at];
+    if (!entry) return;
+    if (at === this.open) {
+      this.stop();
+      this.open = -1;
+    } else if (at < this.open) this.open--;
+    this.entries = this.entries.filter((e) => e !== entry);
+    this.removed = entry;
+    this.said = `Taken off the list: ${entry.job.name}`;
+    if (!this.#elsewhere) this.#keeper.drop(entry.id);
+  }
+
+  bringBack(): void {
+    const entry = this.removed;
+    if (!entry) return;
+    const open = this.entry;
+    this.entries = [...this.entries, entry].sort((a, b) => a.place - b.place);
+    this.open = open ? this.entries.indexOf(open) : -1;
+    this.removed = undefined;
+    this.#settle(entry);
+  }
+
+  #nextNumber(): string {
+    const used = this.entries.map((e) => Number(e.job.number.replace(/\D/g, '')) || 0);
+    return `S-${String(Math.max(0, ...used) + 1).padStart(4, '0')}`;
   }
 
   #show(at: number): void {
@@ -184,20 +386,19 @@ export class Desk {
   }
 
   newJob(): void {
-    const used = this.entries.map((e) => Number(e.job.number.replace(/\D/g, '')) || 0);
-    const number = `S-${String(Math.max(0, ...used) + 1).padStart(4, '0')}`;
+    const number = this.#nextNumber();
     // A caliper that was tried today need not be tried for every job.
     const day = today();
     const zero = this.entries.map((e) => e.job.zero).find((z) => z?.on === day) ?? null;
-    const job = { ...newJob(number, `Job ${number}`), zero };
-    this.#add({ job, results: {}, unsaved: false });
+    this.#add({ ...newJob(number, `Job ${number}`), zero });
     this.go('sheet');
     this.#workshop.warm();
   }
 
-  openEntry(at: number): void {
+  /** Opens a job of the list, at a step or at the one that it is about now. */
+  openEntry(at: number, step?: Step): void {
     this.#show(at);
-    this.go(this.job?.picture ? 'outline' : 'sheet');
+    this.go(step ?? (this.job?.picture ? 'outline' : 'sheet'));
     void this.#compute();
   }
 
@@ -209,12 +410,7 @@ export class Desk {
       return;
     }
     const file = await pictureFile(picture);
-    this.#add({
-      job: { ...job, picture: { name: file.name, digest: file.digest } },
-      file,
-      results: {},
-      unsaved: false,
-    });
+    this.#add({ ...job, picture: { name: file.name, digest: file.digest } }, file);
     this.go('picture');
     void this.#compute();
   }
@@ -243,13 +439,10 @@ export class Desk {
     }
     const entry = this.entry!;
     const expected = entry.job.picture;
-    this.#replace(this.open, {
-      ...entry,
-      file,
-      results: {},
-      job: { ...entry.job, picture: { name: file.name, digest: file.digest } },
-      unsaved: true,
-    });
+    const job = { ...entry.job, picture: { name: file.name, digest: file.digest } };
+    this.#keeper.remember(file);
+    const history = changed(entry.history, entry.job, job, Date.now());
+    this.#settle({ ...entry, file, results: {}, job, history });
     if (this.step !== 'outline') this.step = 'picture';
     if (expected && !entry.file && expected.digest !== file.digest)
       this.notice = reason('picture-another', { name: file.name, expected: expected.name });
@@ -262,9 +455,11 @@ export class Desk {
   async #takeJobFile(file: File): Promise<void> {
     try {
       const job = readJob(await file.text());
-      this.#add({ job, results: {}, unsaved: false });
+      this.#add(job);
       this.step = 'picture';
-      this.notice = job.picture ? reason('picture-wanted', { name: job.picture.name }) : undefined;
+      await this.#compute();
+      if (job.picture && !this.entry?.file)
+        this.notice = reason('picture-wanted', { name: job.picture.name });
     } catch (error) {
       if (!(error instanceof Refusal)) throw error;
       this.notice = error.reason;
@@ -275,7 +470,6 @@ export class Desk {
   saveJob(): { name: string; text: string } | undefined {
     const entry = this.entry;
     if (!entry) return undefined;
-    this.#replace(this.open, { ...entry, unsaved: false });
     return { name: `${entry.job.number}.job.json`, text: writeJob(entry.job) };
   }
 
@@ -338,6 +532,8 @@ export class Desk {
     });
   }
 }
+
+const newId = (): string => crypto.randomUUID();
 
 /** @throws Refusal `picture-too-heavy` */
 async function pictureFile(file: File): Promise<PictureFile> {

@@ -8,9 +8,11 @@ import './app.css';
 import { mount } from 'svelte';
 import App from './App.svelte';
 import { Desk } from './desk.svelte.ts';
+import { browserKeeping } from './keeping.ts';
 import { browserMachines } from './machines.ts';
 
-mount(App, {
-  target: document.getElementById('app')!,
-  props: { desk: new Desk(browserMachines()) },
-});
+const desk = new Desk(browserMachines());
+// Where this window stood before it was loaded again.
+const stood = { id: sessionStorage.getItem('open'), step: location.hash.slice(2) };
+mount(App, { target: document.getElementById('app')!, props: { desk } });
+void desk.restore(browserKeeping(), stood);

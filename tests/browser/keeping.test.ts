@@ -31,19 +31,21 @@ it('stopping ends the work, keeps what was entered, and the work can go on', asy
 });
 
 it('a job saved as a file comes back with all that was entered, and asks for its picture', async () => {
-  const { page, errors } = desk;
-  await go(page, 'Outline');
-  await enter(page, /how thick\?/, '0.8');
-  await page.getByText(/^U of the edge/).waitFor({ timeout: 120_000 });
-  await go(page, 'Release');
+  const { page: first } = desk;
+  await go(first, 'Outline');
+  await enter(first, /how thick\?/, '0.8');
+  await first.getByText(/^U of the edge/).waitFor({ timeout: 120_000 });
+  await go(first, 'Release');
   const [saved] = await Promise.all([
-    page.waitForEvent('download'),
-    page.getByRole('button', { name: 'Save the job', exact: true }).click(),
+    first.waitForEvent('download'),
+    first.getByRole('button', { name: 'Save the job', exact: true }).click(),
   ]);
   const bytes = readFileSync(await saved.path());
 
-  await page.evaluate(() => (location.hash = ''));
-  await page.reload();
+  // In a browser that has never seen the picture.
+  await desk.browser.close();
+  desk = await openApp();
+  const { page, errors } = desk;
   await drop(page, [{ name: 'kept.json', type: 'application/json', bytes }]);
   await page
     .getByText(/^A job file holds what was entered, not the picture "card.jpg"/)

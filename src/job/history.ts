@@ -1,0 +1,119 @@
+import type { Job } from './job.ts';
+
+/** A job as it was, and what was done to it then. */
+export interface Done {
+  readonly before: Job;
+  /** In the operator's words: "clearance 0.3 mm". */
+  readonly words: string;
+  /** Which entries changed, for telling a figure that is typed on from a new change. */
+  readonly what: string;
+  /** When, ms. */
+  readonly at: number;
+}
+
+/** What was done to a job and can be undone, the last one last; what was undone and can be done again, the next one last. */
+export interface History {
+  readonly done: readonly Done[];
+  readonly undone: readonly Done[];
+}
+
+export const NO_HISTORY: History = { done: [], undone: [] };
+
+/** Changes of the same entry within this are one, ms: a figure that is stepped up, a notch that is dragged. */
+const ONE_CHANGE_MS = 1000;
+/** So many changes can be undone. */
+const MOST_DONE = 200;
+
+/** The history after a change; the same one where nothing changed. */
+export function changed(history: History, before: Job, after: Job, now: number): History {
+  const paths = changedPaths(before, after, '');
+  if (paths.length === 0) return history;
+  const what = paths.map(([path]) => path).join(' ');
+  const last = history.done[history.done.length - 1];
+  if (last && last.what === what && now - last.at < ONE_CHANGE_MS) {
+    const one = { ...last, words: wordsOf(paths), at: now };
+    return { done: [...history.done.slice(0, -1), one], undone: [] };
+  }
+  const done = [...history.done, { before, words: wordsOf(paths), what, at: now }];
+  return { done: done.slice(-MOST_DONE), undone: [] };
+}
+
+/** The job before the last change; undefined where there is none. */
+export function undo(history: History, job: Job): { job: Job; history: History } | undefined {
+  const last = history.done[history.done.length - 1];
+  if (!last) return undefined;
+  return {
+    job: last.before,
+    history: {
+      done: history.done.slice(0, -1),
+      undone: [...history.undone, { ...last, before: job }],
+    },
+  };
+}
+
+/** The job with the change that was undone last; undefined where there is none. */
+export function redo(history: History, job: Job): { job: Job; history: History } | undefined {
+  const next = history.undone[history.undone.length - 1];
+  if (!next) return undefined;
+  return {
+    job: next.before,
+    history: {
+      // Whatever comes next is a change of its own.
+      done: [...history.done, { ...next, before: job, at: -Infinity }],
+      undone: history.undone.slice(0, -1),
+    },
+  };
+}
+
+type Change = readonly [path: string, after: unknown];
+
+/** Innermost entries that differ, by their path; a list counts as one. */
+function changedPaths(before: unknown, after: unknown, path: string): Change[] {
+  if (Object.is(before, after)) return [];
+  if (isPlain(before) && isPlain(after)) {
+    return [...new Set([...Object.keys(before), ...Object.keys(after)])].flatMap((key) =>
+      changedPaths(before[key], after[key], path === '' ? key : `${path}.${key}`),
+    );
+  }
+  return JSON.stringify(before) === JSON.stringify(after) ? [] : [[path, after]];
+}
+
+const isPlain = (v: unknown): v is Record<string, unknown> =>
+  typeof v === 'object' && v !== null && !Array.isArray(v);
+
+/** What entries are called where their own name does not say it. */
+const NAMES: readonly (readonly [RegExp, string])[] = [
+  [/^picture/, 'picture'],
+  [/^thicknessMm\./, 'thickness'],
+  [/^sheet\.spansMm\./, 'span of the sheet'],
+  [/^sheet\.riderSpansMm\./, 'span of the rider'],
+  [/^sheet\.riderSizeMm/, 'size of the rider'],
+  [/^sheet\.stage/, 'colour of the stage'],
+  [/^readings/, 'reading'],
+  [/^instruments?/, 'instrument'],
+  [/^override/, 'the reason to release all the same'],
+  [/^pocket\.tool/, 'tool'],
+  [/^pocket\.notches/, 'notches'],
+  [/^bed\.keepOuts/, 'places kept free'],
+  [/^counts/, 'how many'],
+  [/^wantMm/, 'U that is accepted'],
+  [/^blankName/, 'name of the blank'],
+];
+
+/** "wallMm", 4 → "wall 4 mm". */
+function wordsOf(paths: readonly Change[]): string {
+  const [[path, value]] = paths as [Change];
+  const last = path.slice(path.lastIndexOf('.') + 1);
+  const known = NAMES.find(([pattern]) => pattern.test(path))?.[1];
+  const inMm = /Mm(\.|$)/.test(path);
+  const name =
+    known ??
+    last
+      .replace(/(Mm|MmPerS)$/, '')
+      .replace(/([A-Z])/g, ' $1')
+      .toLowerCase();
+  if (typeof value === 'number') return `${name} ${Number(value.toFixed(3))}${inMm ? ' mm' : ''}`;
+  if (typeof value === 'string')
+    return `${name} ${value.length > 24 ? `${value.slice(0, 23)}…` : value}`;
+  return value === undefined || value === null ? `${name} taken away` : name;
+}

@@ -1,0 +1,61 @@
+import { openDB, type DBSchema } from 'idb';
+import { Refusal } from '../base/reason.ts';
+import { readJob, writeJob } from './job.ts';
+import type { KeptJob, KeptPicture, LostJob, Store } from './store.ts';
+
+interface Shelves extends DBSchema {
+  /** The job as the text of a job file, so that one reader and its migrations serve both. */
+  jobs: { key: string; value: { id: string; place: number; text: string } };
+  /** Bytes, not Blobs: some engines do not keep those. */
+  pictures: { key: string; value: KeptPicture };
+}
+
+/** The browser's own database. @throws Refusal `store-none` where it has none, as in some private windows */
+export async function browserStore(name = 'snugline'): Promise<Store> {
+  const shelves = await openDB<Shelves>(name, 1, {
+    upgrade: (db) => {
+      db.createObjectStore('jobs', { keyPath: 'id' });
+      db.createObjectStore('pictures', { keyPath: 'digest' });
+    },
+  }).catch((error: unknown) => {
+    throw new Refusal('store-none', { what: told(error) });
+  });
+  const kept = async (write: () => Promise<unknown>): Promise<void> => {
+    try {
+      await write();
+    } catch (error) {
+      if (error instanceof DOMException && error.name === 'QuotaExceededError')
+        throw new Refusal('store-full', {});
+      throw new Refusal('store-fault', { what: told(error) });
+    }
+  };
+  return {
+    jobs: async () => {
+      const jobs: KeptJob[] = [];
+      const lost: LostJob[] = [];
+      for (const { id, place, text } of await shelves.getAll('jobs')) {
+        try {
+          jobs.push({ id, place, job: readJob(text) });
+        } catch (error) {
+          if (!(error instanceof Refusal)) throw error;
+          lost.push({ id, reason: error.reason });
+        }
+      }
+      return { kept: jobs.sort((a, b) => a.place - b.place), lost };
+    },
+    keep: ({ id, place, job }) =>
+      kept(() => shelves.put('jobs', { id, place, text: writeJob(job) })),
+    forget: (id) => shelves.delete('jobs', id),
+    picture: (digest) => shelves.get('pictures', digest),
+    keepPicture: (picture) => kept(() => shelves.put('pictures', picture)),
+    tidy: async () => {
+      const jobs = await shelves.getAll('jobs');
+      // The text names its picture by the digest; a record that cannot be read keeps its picture all the same.
+      const named = (digest: string): boolean => jobs.some(({ text }) => text.includes(digest));
+      for (const digest of await shelves.getAllKeys('pictures'))
+        if (!named(digest)) await shelves.delete('pictures', digest);
+    },
+  };
+}
+
+const told = (error: unknown): string => (error instanceof Error ? error.message : String(error));

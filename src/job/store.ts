@@ -1,0 +1,40 @@
+import type { Reason } from '../base/reason.ts';
+import type { Job } from './job.ts';
+
+/** A job as it is kept between visits. */
+export interface KeptJob {
+  readonly id: string;
+  /** Place in the list: jobs come back in the order they were made. */
+  readonly place: number;
+  readonly job: Job;
+}
+
+/** A job whose record could not be read; it is left where it is. */
+export interface LostJob {
+  readonly id: string;
+  readonly reason: Reason;
+}
+
+export interface KeptPicture {
+  /** SHA-256 of the bytes, hexadecimal. */
+  readonly digest: string;
+  readonly name: string;
+  readonly type: string;
+  readonly bytes: ArrayBuffer;
+}
+
+/**
+ * Where jobs and their pictures are kept on this machine. What a promise was fulfilled for outlives the page; a picture is kept
+ * before the job that names it.
+ */
+export interface Store {
+  jobs(): Promise<{ readonly kept: readonly KeptJob[]; readonly lost: readonly LostJob[] }>;
+  /** @throws Refusal `store-full`, `store-fault` */
+  keep(job: KeptJob): Promise<void>;
+  forget(id: string): Promise<void>;
+  picture(digest: string): Promise<KeptPicture | undefined>;
+  /** @throws Refusal `store-full`, `store-fault` */
+  keepPicture(picture: KeptPicture): Promise<void>;
+  /** Takes away pictures that no kept job names. */
+  tidy(): Promise<void>;
+}

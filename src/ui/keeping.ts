@@ -1,0 +1,33 @@
+import { browserStore } from '../job/store-browser.ts';
+import type { Store } from '../job/store.ts';
+
+/** Where jobs are kept, and whether this window is the one that writes there. */
+export interface Keeping {
+  readonly store: Store;
+  /** Another window writes: two would overwrite each other's jobs. */
+  readonly elsewhere: boolean;
+  /** Fulfilled when this window is the one that writes. */
+  readonly ours: Promise<void>;
+}
+
+/** @throws Refusal `store-none` */
+export async function browserKeeping(): Promise<Keeping> {
+  const store = await browserStore();
+  // The lock is held as long as the window lives: the promise inside never settles.
+  let granted = (): void => {};
+  const ours = new Promise<void>((resolve) => (granted = resolve));
+  const hold = (): Promise<never> => {
+    granted();
+    return new Promise<never>(() => {});
+  };
+  const elsewhere = await new Promise<boolean>((resolve) => {
+    void navigator.locks.request('snugline-jobs', { ifAvailable: true }, (lock) => {
+      resolve(!lock);
+      return lock ? hold() : undefined;
+    });
+  });
+  if (elsewhere) void navigator.locks.request('snugline-jobs', hold);
+  // A browser that is short of room then asks before it throws pictures away.
+  else void navigator.storage?.persist?.();
+  return { store, elsewhere, ours };
+}
