@@ -1,7 +1,9 @@
+import type { Code } from '../base/catalogue.ts';
+import type { Reason } from '../base/reason.ts';
 import type { Dimension } from '../check/check.ts';
 import type { Checks } from '../check/checked.ts';
 import { featureName } from '../check/words.ts';
-import { hasThickness, type Job } from './job.ts';
+import { hasThickness, ZERO_MM, type Job } from './job.ts';
 import type { Results } from './run.ts';
 import type { Step } from './steps.ts';
 
@@ -74,8 +76,14 @@ export function directionsChecked({ checked, sizes }: Checks, blank: number): nu
   return kept.length;
 }
 
+/** Signs that another program cropped or resized the picture: what the camera wrote into it and what it shows disagree. */
+const ALTERED: readonly Code[] = ['picture-cropped', 'picture-scaled'];
+
+const altered = ({ view }: Results): Reason | undefined =>
+  view?.ok ? (view.value.reasons ?? []).find((r) => ALTERED.includes(r.code)) : undefined;
+
 /**
- * What a release waits for: the face shown, the thickness, the spans, and for every blank that is laid two checks in
+ * What a release waits for: an unaltered picture, the face shown, the thickness, the spans, a caliper that closes to zero, and for every blank that is laid two checks in
  * different directions that agree; and no reading that contradicts. Everything else is a doubt or a note (standing.ts).
  */
 export function demandsOf(job: Job, results: Results): readonly Demand[] {
@@ -118,6 +126,21 @@ export function demandsOf(job: Job, results: Results): readonly Demand[] {
       : `${count(unread.length, 'span')} of the ${printed} not read.`,
   );
   const checks: Checks = results.checks?.ok ? results.checks.value : NONE;
+  const { zero } = job;
+  const closes = zero !== null && Math.abs(zero.readMm) <= ZERO_MM + 1e-9;
+  add(
+    'zero',
+    'check',
+    closes,
+    zero === null
+      ? 'The caliper has not been closed to see whether it reads zero.'
+      : closes
+        ? `The caliper reads ${zero.readMm.toFixed(2)} mm closed (${zero.on}).`
+        : `The caliper reads ${zero.readMm.toFixed(2)} mm closed: set it to zero and read everything again.`,
+    zero !== null && !closes,
+  );
+  const changed = altered(results);
+  if (changed) add('altered', 'picture', false, changed.message, true);
   const { improved } = results;
   if (improved && !improved.ok) add('correction', 'check', false, improved.reason.message, true);
   const laid = laidBlanks(job, results);

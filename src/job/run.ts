@@ -379,7 +379,12 @@ export function factsOf(job: Job, results: Results): JobFacts {
           over: passedOver.map((d) => d.words),
         }
       : undefined,
-    improved?.ok ? improved.value.improvements.map(correctionWords) : [],
+    [
+      ...(improved?.ok ? improved.value.improvements.map(correctionWords) : []),
+      ...(job.zero
+        ? [`The caliper read ${job.zero.readMm.toFixed(2)} mm closed, tried on ${job.zero.on}.`]
+        : []),
+    ],
   );
 }
 

@@ -22,6 +22,7 @@ import { refuseTooHeavy } from '../picture/formats.ts';
 import type { PictureMeta } from '../picture/picture.ts';
 import { Keeper, type Keepable } from './keeper.ts';
 import type { Keeping } from './keeping.ts';
+import { today } from './parts/today.ts';
 import type { Proof } from './picture/proof.ts';
 
 /** A job on the desk with its picture and what was last computed from them. */
@@ -411,7 +412,10 @@ export class Desk {
 
   newJob(): void {
     const number = this.#nextNumber();
-    this.#add(newJob(number, `Job ${number}`));
+    // A caliper that was tried today need not be tried for every job.
+    const day = today();
+    const zero = this.entries.map((e) => e.job.zero).find((z) => z?.on === day) ?? null;
+    this.#add({ ...newJob(number, `Job ${number}`), zero });
     this.go('sheet');
     this.#workshop.warm();
   }

@@ -60,6 +60,7 @@ const settled: Job = {
   ...newJob('S-1', 'a'),
   picture: { name: 'a.jpg', digest: 'a' },
   face: 'print',
+  zero: { readMm: 0, on: '2026-03-14' },
   thicknessMm: { 1: 3 },
   sheet: { ...newJob('', '').sheet, spansMm: { x: 140, y: 140, d: 141 } },
 };
@@ -74,6 +75,7 @@ describe('the gate', () => {
       'face',
       'thickness',
       'spans',
+      'zero',
       'checks 1',
     ]);
   });
