@@ -169,6 +169,7 @@ describe('how a job stands', () => {
       ...measured,
       picture: { name: 'a.jpg', digest: 'a' },
       face: 'print',
+      zero: { readMm: 0, on: '2026-03-14' },
       sheet: {
         ...measured.sheet,
         spansMm: { x: 140, y: 140, d: 141.4 },
