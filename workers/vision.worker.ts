@@ -1,31 +1,35 @@
 import { expose, transfer } from 'comlink';
 import type { Progress } from '../src/base/progress.ts';
-import { outcome } from '../src/base/reason.ts';
+import { outcome, Refusal } from '../src/base/reason.ts';
 import { loadClipper } from '../src/geometry/load-clipper-browser.ts';
 import type { PictureFile, PictureInfo } from '../src/job/run.ts';
 import type { Trace, TraceSettings } from '../src/outline/outline.ts';
 import type { CurvesOfMask } from '../src/outline/mask-curves.ts';
 import { curvesOfMaskIn } from '../src/outline/potrace-browser.ts';
+import { combined, type Shown } from '../src/outline/several.ts';
 import { trace } from '../src/outline/trace.ts';
 import { readPicture } from '../src/picture/decode-browser.ts';
 import type { Picture } from '../src/picture/picture.ts';
 import { bitmapOf } from '../src/picture/shown-browser.ts';
-import { calibrate } from '../src/view/adjust.ts';
+import { calibrate, calibrateAll } from '../src/view/adjust.ts';
 import { findMarks } from '../src/view/marks.ts';
+import { differs } from '../src/view/profile.ts';
 import { calibrateScan, type ScanSettings } from '../src/view/scan.ts';
 import { findScanMarks } from '../src/view/scan-marks.ts';
-import type { CalibrationSettings, FoundMarks, View } from '../src/view/view.ts';
+import type { CalibrationSettings, FoundMarks, PhotoView, View } from '../src/view/view.ts';
 import { loadVision } from '../src/vision/load-browser.ts';
 
 /** The picture at hand and what was made of it: pixels are decoded once and never leave this worker. */
 interface Held {
-  readonly digest: string;
   readonly picture: Promise<Picture>;
   /** By whether it was taken for a scan. */
   readonly found: Map<boolean, Promise<FoundMarks>>;
   readonly views: Map<string, Promise<View>>;
 }
-let held: Held | undefined;
+/** By digest: those in use, no more. */
+const held = new Map<string, Held>();
+/** Views of all photos adjusted together, by their digests and settings. */
+const together = new Map<string, Promise<readonly PhotoView[]>>();
 
 let curves: CurvesOfMask | undefined;
 /** The potrace worker, on its own for its licence's sake; it ends with this one. */
@@ -35,14 +39,18 @@ const curvesOfMask: CurvesOfMask = (...mask) =>
   ))(...mask);
 
 function hold(file: PictureFile): Held {
-  if (held?.digest !== file.digest)
-    held = {
-      digest: file.digest,
-      picture: readPicture(file.bytes, file.name),
-      found: new Map(),
-      views: new Map(),
-    };
-  return held;
+  let h = held.get(file.digest);
+  if (!h) {
+    h = { picture: readPicture(file.bytes, file.name), found: new Map(), views: new Map() };
+    held.set(file.digest, h);
+  }
+  return h;
+}
+
+/** Lets go of pictures that are not among these. */
+function keepOnly(files: readonly PictureFile[]): void {
+  for (const digest of held.keys())
+    if (!files.some((f) => f.digest === digest)) held.delete(digest);
 }
 
 function foundIn(file: PictureFile, scanned: boolean, progress: Progress): Promise<FoundMarks> {
@@ -81,6 +89,60 @@ function viewOf(
   return view;
 }
 
+const inOrder = (files: readonly PictureFile[]): PictureFile[] =>
+  [...files].sort((a, b) => (a.digest < b.digest ? -1 : 1));
+
+/** One adjustment of several photos, in an order of their own, so that the last digit does not depend on how they came. */
+function viewsOf(
+  files: readonly PictureFile[],
+  settings: CalibrationSettings,
+  progress: Progress,
+): Promise<readonly PhotoView[]> {
+  const ordered = inOrder(files);
+  const key = JSON.stringify([ordered.map((f) => f.digest), settings]);
+  const before = together.get(key);
+  if (before) return before;
+  const views = (async () => {
+    const photos = [];
+    for (const file of ordered) {
+      const { meta, widthPx, heightPx } = await hold(file).picture;
+      photos.push({ found: await foundIn(file, false, progress), meta, widthPx, heightPx });
+    }
+    const [first] = photos as [(typeof photos)[number]];
+    for (const { meta } of photos) {
+      const what = differs(first.meta, meta);
+      if (what !== undefined) throw new Refusal('photos-differ', { what });
+      if (meta.orientation !== first.meta.orientation) throw new Refusal('photos-turned');
+    }
+    return calibrateAll(photos, settings);
+  })();
+  together.clear();
+  together.set(key, views);
+  return views;
+}
+
+/** What no photo rules out, as the terminal has it. */
+async function traceAll(
+  files: readonly PictureFile[],
+  calibration: CalibrationSettings,
+  settings: TraceSettings,
+  progress: Progress,
+): Promise<Trace> {
+  const views = await viewsOf(files, calibration, progress);
+  const clipper = await loadClipper();
+  const shown: Shown[] = [];
+  for (const [p, file] of inOrder(files).entries()) {
+    const picture = await hold(file).picture;
+    const alone = { ...settings, face: 'print' as const };
+    const one = await trace(clipper, curvesOfMask, picture, views[p]!, alone, progress);
+    const refused = one.reasons.find((r) => r.level === 'refuse');
+    if (refused && refused.code !== 'outline-too-uncertain')
+      throw new Refusal(refused.code, refused.facts);
+    shown.push({ trace: one, view: views[p]! });
+  }
+  return combined(clipper, shown, settings);
+}
+
 const api = {
   warm: async (): Promise<void> => void (await loadVision()),
   open: outcome(async (file: PictureFile): Promise<PictureInfo> => {
@@ -93,14 +155,28 @@ const api = {
     return transfer(bitmap, [bitmap]);
   },
   find: outcome(foundIn),
-  view: outcome(viewOf),
+  view: outcome(
+    async (
+      files: readonly PictureFile[],
+      settings: CalibrationSettings | ScanSettings,
+      progress: Progress,
+    ): Promise<View> => {
+      keepOnly(files);
+      const [file] = files as [PictureFile];
+      if (files.length === 1) return viewOf(file, settings, progress);
+      const views = await viewsOf(files, settings, progress);
+      return views[inOrder(files).indexOf(file)]!;
+    },
+  ),
   trace: outcome(
     async (
-      file: PictureFile,
+      files: readonly PictureFile[],
       calibration: CalibrationSettings | ScanSettings,
       settings: TraceSettings,
       progress: Progress,
     ): Promise<Trace> => {
+      if (files.length > 1) return traceAll(files, calibration, settings, progress);
+      const [file] = files as [PictureFile];
       const view = await viewOf(file, calibration, progress);
       const picture = await hold(file).picture;
       return trace(await loadClipper(), curvesOfMask, picture, view, settings, progress);

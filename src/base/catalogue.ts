@@ -944,8 +944,23 @@ const entries = {
   },
   'two-files': {
     level: 'refuse',
-    message: (f) => `${f.count} files came at once; a job is measured from one picture.`,
-    remedy: () => 'Drop or choose the one picture that shows the blank best.',
+    message: (f) => `${f.count} files came at once, and not all of them are photos of the blank.`,
+    remedy: () => 'Drop one job file, one scan, or up to eight photos of the same blanks.',
+  },
+  'too-many-photos': {
+    level: 'refuse',
+    message: (f) => `That makes ${f.count} photos; a job is measured from eight at most.`,
+    remedy: () => 'Take those off the strip that show the blank worst.',
+  },
+  'photo-refused': {
+    level: 'refuse',
+    message: (f) => `"${f.name}" cannot be used with the others: ${f.what}.`,
+    remedy: () => 'Take it off the strip of photos, or take it anew.',
+  },
+  'photos-turned': {
+    level: 'refuse',
+    message: () => 'The photos were not all taken with the camera held the same way up.',
+    remedy: () => 'Take them all upright or all on the side; the terminal measures them mixed.',
   },
   'picture-another': {
     level: 'note',

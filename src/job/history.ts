@@ -84,6 +84,7 @@ const isPlain = (v: unknown): v is Record<string, unknown> =>
 /** What entries are called where their own name does not say it. */
 const NAMES: readonly (readonly [RegExp, string])[] = [
   [/^picture/, 'picture'],
+  [/^more/, 'further photos'],
   [/^thicknessMm\./, 'thickness'],
   [/^sheet\.spansMm\./, 'span of the sheet'],
   [/^sheet\.riderSpansMm\./, 'span of the rider'],

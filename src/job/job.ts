@@ -49,6 +49,8 @@ export interface Job {
   readonly invented?: string;
   readonly sheet: SheetSettings;
   readonly picture: PictureReference | null;
+  /** Further photos of the same blanks, none moved in between. */
+  readonly more: readonly PictureReference[];
   /** Thickness by blank number, mm; a blank that is not named has that of blank 1. Empty: not entered yet. */
   readonly thicknessMm: Readonly<Record<string, number>>;
   /** Standard uncertainty of the thickness, mm (k = 1). */
@@ -99,6 +101,7 @@ export function newJob(number: string, name: string): Job {
       riderSpanU: 0.03,
     },
     picture: null,
+    more: [],
     thicknessMm: {},
     thicknessU: 0.05,
     widestMm: null,
@@ -130,6 +133,7 @@ export function newJob(number: string, name: string): Job {
 
 /** Entries that job files of the first releases do not have. */
 const ADDED: Partial<Job> = {
+  more: [],
   override: null,
   heights: DEFAULT_HEIGHTS,
   instrument: 'caliper',
@@ -212,7 +216,7 @@ function isTool(v: Record<string, unknown>): boolean {
 }
 
 /** The first of the entries that may be absent which is there and of another kind. */
-function misfitOfOptions({ pocket, bed, heights, sheet }: Job): string | undefined {
+function misfitOfOptions({ pocket, bed, heights, sheet, more }: Job): string | undefined {
   const p = pocket as unknown as Record<string, unknown>;
   const b = bed as unknown as Record<string, unknown>;
   const h = heights as unknown as Record<string, unknown>;
@@ -230,6 +234,7 @@ function misfitOfOptions({ pocket, bed, heights, sheet }: Job): string | undefin
     if (p[key] !== undefined && !isNumber(p[key])) return key;
   for (const key of ['boardMm', 'baseMm', 'headMm', 'tallestMm'])
     if (h[key] !== null && !isNumber(h[key])) return key;
+  if (!more.every((m) => typeof m.name === 'string' && typeof m.digest === 'string')) return 'more';
   if (p.posts !== undefined && typeof p.posts !== 'boolean') return 'posts';
   const all = (list: unknown, keys: readonly string[]): boolean =>
     list === undefined ||

@@ -1,4 +1,4 @@
-import type { Outcome } from '../base/reason.ts';
+import { reason, type Outcome, type Reason } from '../base/reason.ts';
 import type { Progress } from '../base/progress.ts';
 import type { Checks } from '../check/checked.ts';
 import type { Improved, Improvement } from '../check/improve.ts';
@@ -34,13 +34,15 @@ export interface Machines {
   open(file: PictureFile, progress: Progress): Promise<Outcome<PictureInfo>>;
   /** @param scanned marks of a strip, or of a sheet on the glass; else of a photographed sheet */
   find(file: PictureFile, scanned: boolean, progress: Progress): Promise<Outcome<FoundMarks>>;
+  /** Of the first of several photos, all adjusted together; the order of the others does not matter. */
   view(
-    file: PictureFile,
+    files: readonly PictureFile[],
     settings: CalibrationSettings | ScanSettings,
     progress: Progress,
   ): Promise<Outcome<View>>;
+  /** What no photo rules out. */
   trace(
-    file: PictureFile,
+    files: readonly PictureFile[],
     calibration: CalibrationSettings | ScanSettings,
     settings: TraceSettings,
     progress: Progress,
@@ -67,6 +69,8 @@ export interface Machines {
 export interface Results {
   readonly info?: Outcome<PictureInfo>;
   readonly found?: Outcome<FoundMarks>;
+  /** What was found in each of several photos, by digest. */
+  readonly photos?: Readonly<Record<string, Outcome<FoundMarks>>>;
   /** With the thickness that was entered; without one, `guess` says what the rider tells. */
   readonly view?: Outcome<View>;
   readonly guess?: Outcome<View>;
@@ -167,7 +171,8 @@ export class Run {
    * Computes everything that can be. The release is made only when asked for and when the gate stands open.
    * Errors other than refusals are thrown.
    */
-  async start(job: Job, file: PictureFile | undefined, withRelease: boolean): Promise<Results> {
+  async start(job: Job, files: readonly PictureFile[], withRelease: boolean): Promise<Results> {
+    const [file, ...more] = files;
     const turn = ++this.#turn;
     let results: Results = {};
     // What was computed from another picture is not shown beside this one, not even for a moment.
@@ -201,28 +206,51 @@ export class Run {
     );
     add({ found });
     if (!found.ok || !current()) return results;
+    if (more.length > 0) {
+      const photos: Record<string, Outcome<FoundMarks>> = { [file.digest]: found };
+      for (const other of more) {
+        progress(`Finding marks in ${other.name}`, 0, 1);
+        const seen = await this.#step(`found ${other.digest}`, [other.digest, scanned], () =>
+          machines.find(other, scanned, progress),
+        );
+        photos[other.digest] = seen;
+        add({ photos: { ...photos } });
+        if (!current()) return results;
+      }
+      const bad = more.find((m) => !photos[m.digest]!.ok);
+      if (bad) {
+        const { reason: why } = photos[bad.digest] as { readonly reason: Reason };
+        const what = why.message.replace(/\.$/, '');
+        add({ view: { ok: false, reason: reason('photo-refused', { name: bad.name, what }) } });
+        return results;
+      }
+    }
+    const all = files.map((f) => f.digest);
 
     if (!canTrace(job)) {
       if (found.value.riders.length === 0) return results;
       const open = calibrationOf(job, true);
       progress('Asking the rider for its height', 0, 1);
       add({
-        guess: await this.#step('guess', [file.digest, JSON.stringify(open)], () =>
-          machines.view(file, open, progress),
+        guess: await this.#step('guess', [...all, JSON.stringify(open)], () =>
+          machines.view(files, open, progress),
         ),
       });
       return results;
     }
 
     progress(scanned ? 'Adjusting the scanner' : 'Adjusting the camera', 0, 1);
-    const key = [file.digest, JSON.stringify(calibration)];
-    const view = await this.#step('view', key, () => machines.view(file, calibration, progress));
+    const view = await this.#step('view', [...all, JSON.stringify(calibration)], () =>
+      machines.view(files, calibration, progress),
+    );
     add({ view });
     if (!view.ok || !current()) return results;
 
     progress('Tracing the outline', 0, 1);
-    const traced = await this.#step('trace', [...key, JSON.stringify(settings)], () =>
-      machines.trace(file, calibration, settings, progress),
+    // The same whichever of the photos is looked at.
+    const key = [...[...all].sort(), JSON.stringify(calibration), JSON.stringify(settings)];
+    const traced = await this.#step('trace', key, () =>
+      machines.trace(files, calibration, settings, progress),
     );
     const { readings, instruments } = job;
     const fitted = readings.some((r) => r.use === 'fit');

@@ -3,7 +3,7 @@ import { bytesToHex } from '@noble/hashes/utils.js';
 import { reason, Refusal, type Reason } from '../base/reason.ts';
 import type { Feature } from '../check/check.ts';
 import type { Reading } from '../check/reading.ts';
-import { newJob, readJob, writeJob, type Job } from '../job/job.ts';
+import { isScanned, newJob, readJob, writeJob, type Job } from '../job/job.ts';
 import {
   Run,
   seatOutline,
@@ -32,6 +32,8 @@ export interface Entry {
   readonly job: Job;
   readonly history: History;
   readonly file?: PictureFile;
+  /** Further photos that are at hand. */
+  readonly more: readonly PictureFile[];
   readonly results: Results;
   /** What was entered last is kept on this machine. */
   readonly kept: boolean;
@@ -177,6 +179,7 @@ export class Desk {
       place,
       job,
       history: NO_HISTORY,
+      more: [],
       results: {},
       kept: true,
       changedHere: false,
@@ -228,11 +231,26 @@ export class Desk {
   async #fetchPicture(): Promise<void> {
     const entry = this.entry;
     const digest = entry?.job.picture?.digest;
+    if (entry) await this.#fetchMore(entry.id);
     if (!entry || entry.file || !digest) return;
     const file = await this.#keeper.picture(digest, this.#pictures);
     const now = this.entries.find((e) => e.id === entry.id);
     if (file && now && !now.file && now.job.picture?.digest === digest)
       this.#replace({ ...now, file });
+  }
+
+  /** The further photos, as far as this visit or the store has seen them. */
+  async #fetchMore(id: string): Promise<void> {
+    const wanted = this.entries.find((e) => e.id === id)?.job.more ?? [];
+    const more: PictureFile[] = [];
+    for (const { digest } of wanted) {
+      const file = await this.#keeper.picture(digest, this.#pictures);
+      if (file) more.push(file);
+    }
+    const now = this.entries.find((e) => e.id === id);
+    const same = (a: readonly PictureFile[], b: readonly PictureFile[]): boolean =>
+      a.length === b.length && a.every((f, k) => f.digest === b[k]!.digest);
+    if (now && now.job.more === wanted && !same(more, now.more)) this.#replace({ ...now, more });
   }
 
   /** Computes again what follows from a change. */
@@ -243,7 +261,11 @@ export class Desk {
     this.#running = entry.id;
     const run = this.#run;
     try {
-      const results = await run.start(entry.job, entry.file, this.step === 'release');
+      const results = await run.start(
+        entry.job,
+        entry.file ? [entry.file, ...entry.more] : [],
+        this.step === 'release',
+      );
       if (run === this.#run && this.entry?.results === results) this.busy = undefined;
     } catch (error) {
       if (run !== this.#run) return;
@@ -279,9 +301,11 @@ export class Desk {
     const { file, ...rest } = entry;
     const other = digest === undefined ? undefined : this.#keeper.seen(digest);
     const kept = file?.digest === digest ? file : other;
+    const more = to.job.more.flatMap((m) => this.#keeper.seen(m.digest) ?? []);
     this.#settle({
       ...rest,
       ...to,
+      more,
       ...(kept && { file: kept }),
       results: kept === file ? entry.results : {},
     });
@@ -318,7 +342,7 @@ export class Desk {
     void this.#compute();
   }
 
-  #add(job: Job, file?: PictureFile): void {
+  #add(job: Job, file?: PictureFile, more: readonly PictureFile[] = []): void {
     this.#run.stop();
     const place = Math.max(0, ...this.entries.map((e) => e.place)) + 1;
     const id = newId();
@@ -327,6 +351,7 @@ export class Desk {
       place,
       job,
       history: NO_HISTORY,
+      more,
       results: {},
       kept: false,
       changedHere: true,
@@ -342,7 +367,7 @@ export class Desk {
     const entry = this.entries[at];
     if (!entry) return;
     const job = { ...entry.job, number: this.#nextNumber(), name: `${entry.job.name}, copy` };
-    this.#add(job, entry.file);
+    this.#add(job, entry.file, entry.more);
     this.go('jobs');
   }
 
@@ -417,7 +442,10 @@ export class Desk {
     const [first, ...others] = files;
     if (!first) return;
     if (others.length > 0) {
-      this.notice = reason('two-files', { count: files.length });
+      const scanned = this.job !== undefined && isScanned(this.job);
+      if (scanned || files.some((f) => /\.json$/i.test(f.name)))
+        this.notice = reason('two-files', { count: files.length });
+      else await this.addPhotos(files);
       return;
     }
     if (/\.json$/i.test(first.name)) {
@@ -425,6 +453,10 @@ export class Desk {
       return;
     }
     if (!this.job) this.newJob();
+    if (this.entry!.more.length > 0) {
+      await this.addPhotos([first]);
+      return;
+    }
     let file: PictureFile;
     try {
       file = await pictureFile(first);
@@ -443,6 +475,62 @@ export class Desk {
     if (expected && !entry.file && expected.digest !== file.digest)
       this.notice = reason('picture-another', { name: file.name, expected: expected.name });
     await this.#compute();
+  }
+
+  /** Further photos of the same blanks, none moved in between; the first of them is the one looked at where there was none. */
+  async addPhotos(files: readonly File[]): Promise<void> {
+    if (!this.job) this.newJob();
+    const entry = this.entry!;
+    const photos: PictureFile[] = [];
+    try {
+      for (const file of files) photos.push(await pictureFile(file));
+    } catch (error) {
+      if (!(error instanceof Refusal)) throw error;
+      this.notice = error.reason;
+      return;
+    }
+    const old = entry.file ? [entry.file, ...entry.more] : entry.more;
+    const all = [...old, ...photos].filter(
+      (f, k, list) => list.findIndex((g) => g.digest === f.digest) === k,
+    );
+    if (all.length > MOST_PHOTOS) {
+      this.notice = reason('too-many-photos', { count: all.length });
+      return;
+    }
+    for (const photo of photos) this.#keeper.remember(photo);
+    if (this.step !== 'outline') this.step = 'picture';
+    this.#lay(all);
+  }
+
+  /** Looks at another of the photos, or takes one off. */
+  lookAt(digest: string): void {
+    const all = this.#photos();
+    this.#lay([
+      ...all.filter((f) => f.digest === digest),
+      ...all.filter((f) => f.digest !== digest),
+    ]);
+  }
+
+  dropPhoto(digest: string): void {
+    this.#lay(this.#photos().filter((f) => f.digest !== digest));
+  }
+
+  #photos(): readonly PictureFile[] {
+    const entry = this.entry;
+    return entry?.file ? [entry.file, ...entry.more] : [];
+  }
+
+  #lay([file, ...more]: readonly PictureFile[]): void {
+    const entry = this.entry;
+    if (!entry || !file) return;
+    const named = ({ name, digest }: PictureFile): { name: string; digest: string } => ({
+      name,
+      digest,
+    });
+    const job = { ...entry.job, picture: named(file), more: more.map(named) };
+    const history = changed(entry.history, entry.job, job, Date.now());
+    this.#settle({ ...entry, file, more, job, history });
+    void this.#compute();
   }
 
   readonly shown = (file: PictureFile, meta: PictureMeta): Promise<ImageBitmap> =>
@@ -528,6 +616,9 @@ export class Desk {
     });
   }
 }
+
+/** Photos of one job. */
+const MOST_PHOTOS = 8;
 
 const newId = (): string => crypto.randomUUID();
 

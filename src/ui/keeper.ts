@@ -5,6 +5,7 @@ import type { KeptJob, Store } from '../job/store.ts';
 /** A job with its picture, as it is to be kept. */
 export interface Keepable extends KeptJob {
   readonly file?: PictureFile;
+  readonly more: readonly PictureFile[];
 }
 
 /** Keeps jobs and pictures, one after the other, the newest state of each; remembers the pictures of this visit. */
@@ -90,9 +91,10 @@ export class Keeper {
   }
 
   /** The picture first: a kept job never names one that is not there. */
-  async #writeOne(store: Store, { id, place, job, file }: Keepable): Promise<void> {
-    if (file && !this.#kept.has(file.digest)) {
-      const { digest, name, bytes } = file;
+  async #writeOne(store: Store, { id, place, job, file, more }: Keepable): Promise<void> {
+    for (const picture of [...(file ? [file] : []), ...more]) {
+      if (this.#kept.has(picture.digest)) continue;
+      const { digest, name, bytes } = picture;
       await store.keepPicture({ digest, name, type: bytes.type, bytes: await bytes.arrayBuffer() });
       this.#kept.add(digest);
     }

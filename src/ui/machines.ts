@@ -56,9 +56,9 @@ export function browserMachines(): Workshop {
   const machines: Machines = {
     open: (file) => vision.ask((v) => v.open(file)),
     find: (file, scanned, progress) => vision.ask((v) => v.find(file, scanned, told(progress))),
-    view: (file, settings, progress) => vision.ask((v) => v.view(file, settings, told(progress))),
-    trace: (file, calibration, settings, progress) =>
-      vision.ask((v) => v.trace(file, calibration, settings, told(progress))),
+    view: (files, settings, progress) => vision.ask((v) => v.view(files, settings, told(progress))),
+    trace: (files, calibration, settings, progress) =>
+      vision.ask((v) => v.trace(files, calibration, settings, told(progress))),
     improve: (trace, seats, readings, instruments) =>
       plan.ask((p) => p.improve(trace, seats, readings, instruments)),
     check: (seats, readings, instruments, clearanceMm, corrected) =>

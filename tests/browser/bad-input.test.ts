@@ -37,19 +37,19 @@ describe('pictures that cannot be measured, dropped on the page', () => {
     expect(await page.getByText('Choose a picture').first().isVisible()).toBe(true);
   });
 
-  it('two files at once are not guessed between', async () => {
+  it('a picture and a job file at once are not guessed between', async () => {
     const { page } = desk;
     const one = fixture('o10-messenger.jpg');
     await drop(page, [
       { name: 'a.jpg', type: 'image/jpeg', bytes: one },
-      { name: 'b.jpg', type: 'image/jpeg', bytes: one },
+      { name: 'b.json', type: 'application/json', bytes: Buffer.from('{}') },
     ]);
     await page
       .getByText(/^2 files came at once/)
       .first()
       .waitFor();
     await page
-      .getByText(/Drop or choose the one picture/)
+      .getByText(/^Drop one job file/)
       .first()
       .waitFor();
   });

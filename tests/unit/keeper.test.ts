@@ -47,6 +47,7 @@ const named = (name: string): Keepable => ({
   place: 1,
   job: newJob('S-0001', name),
   file,
+  more: [],
 });
 
 it('keeps the picture before the job that names it, once, and the newest state of the job', async () => {

@@ -74,22 +74,22 @@ describe('the way from a job to its files', () => {
   it('computes again only what follows from a change', async () => {
     const { machines, asked } = counting();
     const run = new Run(machines, () => {});
-    await run.start(measured, file, false);
+    await run.start(measured, [file], false);
     const once = { open: 1, find: 1, view: 1, trace: 1, check: 1, pockets: 1, plan: 1 };
     expect(asked).toEqual(once);
 
-    await run.start({ ...measured, bed: { ...measured.bed, columns: 5 } }, file, false);
+    await run.start({ ...measured, bed: { ...measured.bed, columns: 5 } }, [file], false);
     expect(asked).toEqual({ ...once, plan: 2 });
-    await run.start({ ...measured, face: 'back' }, file, false);
+    await run.start({ ...measured, face: 'back' }, [file], false);
     expect(asked).toEqual({ ...once, trace: 2, check: 2, pockets: 2, plan: 3 });
-    await run.start({ ...measured, face: 'back', thicknessMm: { 1: 4 } }, file, false);
+    await run.start({ ...measured, face: 'back', thicknessMm: { 1: 4 } }, [file], false);
     expect(asked).toMatchObject({ open: 1, find: 1, view: 2, trace: 3, plan: 4 });
     expect(asked.release).toBeUndefined();
   });
 
   it('traces nothing without a thickness, but asks the rider', async () => {
     const { machines, asked } = counting();
-    const results = await new Run(machines, () => {}).start(newJob('S-1', 'a'), file, true);
+    const results = await new Run(machines, () => {}).start(newJob('S-1', 'a'), [file], true);
     expect(asked).toEqual({ open: 1, find: 1, view: 1 });
     expect(results.guess?.ok).toBe(true);
     expect(results.view).toBeUndefined();
@@ -99,15 +99,15 @@ describe('the way from a job to its files', () => {
     const { machines, asked } = counting();
     const refusing: Machines = {
       ...machines,
-      view: (_, settings) =>
+      view: (files, settings) =>
         settings.thicknessMm[0] === 3
           ? Promise.resolve({ ok: false, reason: reason('thickness-zero', { valueMm: 0 }) })
-          : machines.view(file, settings, () => {}),
+          : machines.view(files, settings, () => {}),
     };
     const run = new Run(refusing, () => {});
-    expect((await run.start(measured, file, false)).view?.ok).toBe(false);
+    expect((await run.start(measured, [file], false)).view?.ok).toBe(false);
     expect(asked.trace).toBeUndefined();
-    await run.start({ ...measured, thicknessMm: { 1: 5 } }, file, false);
+    await run.start({ ...measured, thicknessMm: { 1: 5 } }, [file], false);
     expect(asked.trace).toBe(1);
   });
 
@@ -121,10 +121,10 @@ describe('the way from a job to its files', () => {
         new Promise((resolve) => (letGo = () => void machines.trace(...args).then(resolve))),
     };
     const run = new Run(slow, (results) => shown.push(results));
-    const first = run.start(measured, file, false);
+    const first = run.start(measured, [file], false);
     await new Promise((r) => setTimeout(r, 5));
     const freed = letGo;
-    const second = run.start({ ...measured, face: 'back' }, file, false);
+    const second = run.start({ ...measured, face: 'back' }, [file], false);
     await new Promise((r) => setTimeout(r, 5));
     const before = shown.length;
     freed();
@@ -138,16 +138,16 @@ describe('the way from a job to its files', () => {
     const { machines } = counting();
     const shown: Results[] = [];
     const run = new Run(machines, (results) => shown.push(results));
-    await run.start(measured, file, false);
+    await run.start(measured, [file], false);
     const before = shown.length;
-    void run.start(measured, { ...file, digest: 'b' }, false);
+    void run.start(measured, [{ ...file, digest: 'b' }], false);
     expect(shown.slice(before)).toEqual([{}]);
   });
 
   it('throws what is not a refusal', async () => {
     const { machines } = counting();
     const broken: Machines = { ...machines, find: () => Promise.reject(new Error('a bug')) };
-    await expect(new Run(broken, () => {}).start(measured, file, false)).rejects.toThrow('a bug');
+    await expect(new Run(broken, () => {}).start(measured, [file], false)).rejects.toThrow('a bug');
   });
 });
 
@@ -155,7 +155,7 @@ describe('how a job stands', () => {
   it('an unread sheet, an unasked face and missing checks are open, whatever else is done', async () => {
     const { machines } = counting();
     const job = { ...measured, picture: { name: 'a.jpg', digest: 'a' } };
-    const results = await new Run(machines, () => {}).start(job, file, false);
+    const results = await new Run(machines, () => {}).start(job, [file], false);
     const steps = openPoints(job, results).map((p) => p.step);
     expect(steps).toEqual(expect.arrayContaining(['sheet', 'outline', 'check']));
     const stands = standings(job, results, 1);
@@ -181,7 +181,7 @@ describe('how a job stands', () => {
         with: 'caliper',
       })),
     };
-    const results = await new Run(machines, () => {}).start(job, file, false);
+    const results = await new Run(machines, () => {}).start(job, [file], false);
     expect(trust(job, results, 1)).toMatchObject({ open: [], help: { step: 'release' } });
     for (const [step, left] of [
       ['picture', {}],
@@ -197,7 +197,7 @@ describe('how a job stands', () => {
   it('another sheet in the picture than chosen is said', async () => {
     const { machines } = counting();
     const job: Job = { ...measured, sheet: { ...measured.sheet, paper: 'A3' } };
-    const results = await new Run(machines, () => {}).start(job, file, false);
+    const results = await new Run(machines, () => {}).start(job, [file], false);
     expect(
       openPoints(job, results)
         .map((p) => p.words)

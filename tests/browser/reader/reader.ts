@@ -42,7 +42,7 @@ async function traceInPage(
   });
   const vision = wrap<VisionApi>(worker);
   const file = { name, digest: name, bytes: await blobOf(base64) };
-  const answer = await vision.trace(file, calibration, settings, proxy(silent));
+  const answer = await vision.trace([file], calibration, settings, proxy(silent));
   worker.terminate();
   if (!answer.ok) return answer;
   const { verdict, outlines } = answer.value;
