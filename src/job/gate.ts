@@ -19,13 +19,13 @@ export interface Demand {
   readonly contradicts: boolean;
 }
 
-/** Why a release goes out although something is not settled: in whose words, over what, for which picture. */
+/** Why a release goes out although something is not settled: in whose words, over what, for which pictures. */
 export interface Override {
   readonly reason: string;
   readonly by: string;
   /** Keys of the demands that it passes over; what comes up later is not covered. */
   readonly over: readonly string[];
-  /** Digest of the picture that was on the desk. */
+  /** Which pictures the job was measured from (`picturesOf`). */
   readonly picture: string;
 }
 
@@ -170,11 +170,18 @@ export function demandsOf(job: Job, results: Results): readonly Demand[] {
   return demands;
 }
 
-/** Whether the release stands open. An override holds for the picture and the demands that it was given for. */
+/** The digests of all pictures of the job, whichever of them is looked at; of one picture its digest. */
+const picturesOf = ({ picture, more }: Job): string =>
+  [...(picture ? [picture] : []), ...more]
+    .map((p) => p.digest)
+    .sort()
+    .join(' ');
+
+/** Whether the release stands open. An override holds for the pictures and the demands that it was given for. */
 export function gateOf(job: Job, results: Results): Gate {
   const demands = demandsOf(job, results);
   const { override } = job;
-  const inForce = override !== null && override.picture === (job.picture?.digest ?? '');
+  const inForce = override !== null && override.picture === picturesOf(job);
   const open = demands.filter((d) => !d.settled);
   const passedOver = open.filter((d) => inForce && override.over.includes(d.key));
   return { demands, passedOver, shutBy: open.filter((d) => !passedOver.includes(d)) };
@@ -187,5 +194,5 @@ export const overrideFor = (job: Job, results: Results, reason: string, by: stri
   over: demandsOf(job, results)
     .filter((d) => !d.settled)
     .map((d) => d.key),
-  picture: job.picture?.digest ?? '',
+  picture: picturesOf(job),
 });

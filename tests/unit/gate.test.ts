@@ -128,9 +128,23 @@ describe('the gate', () => {
   });
 });
 
+type Seen = NonNullable<Job['picture']>;
+
 describe('an override', () => {
   const unread: Job = { ...settled, face: null };
   const job: Job = { ...unread, override: overrideFor(unread, good, 'a trial', 'R. Maker') };
+
+  it('ends when a photo is added or taken off, not when another one is looked at', () => {
+    const [a, b] = ['a', 'b'].map((digest) => ({ name: `${digest}.jpg`, digest })) as [Seen, Seen];
+    const two = { ...unread, picture: a, more: [b] };
+    const given = { ...two, override: overrideFor(two, good, 'a trial', 'R. Maker') };
+    const shut = (change: Partial<Job>): number =>
+      gateOf({ ...given, ...change }, good).shutBy.length;
+    expect(shut({})).toBe(0);
+    expect(shut({ picture: b, more: [a] })).toBe(0);
+    expect(shut({ more: [] })).toBe(1);
+    expect(shut({ more: [b, { name: 'c.jpg', digest: 'c' }] })).toBe(1);
+  });
 
   it('passes over what was open, and says so', () => {
     expect(shutBy(job, good)).toEqual([]);
