@@ -3,6 +3,7 @@ import { reason, type Reason } from '../base/reason.ts';
 import { decide } from '../check/decide.ts';
 import type { Clipper } from '../geometry/clipper.ts';
 import { centroid, mapRegion, ringDistance } from '../geometry/measure.ts';
+import { Nearest } from '../geometry/nearest.ts';
 import type { Region } from '../geometry/shape.ts';
 import type { Stretch } from '../outline/outline.ts';
 import { notchRegion, roomiest, suggestNotches } from './notch.ts';
@@ -15,7 +16,7 @@ import {
   type Tool,
   type Widened,
 } from './pocket.ts';
-import { nearestIn, reliefLine, type ReliefLine } from './relief.ts';
+import { reliefLine, type ReliefLine } from './relief.ts';
 import { bridgesOn, lengthOf, pivotRing, trailsOf } from './trails.ts';
 import { grown, runsOf, stretchOf } from './widen.ts';
 
@@ -114,8 +115,17 @@ export function pocketOf(
   const cut = clipper.offset(wall, -radiusMm, 'outward');
   const taken = clipper.offset(cut, radiusMm, 'outward');
 
-  const depthOf = ({ outer }: Region<'blank'>, from: readonly Region<'blank'>[]): number =>
-    Math.max(...outer.map((p) => nearestIn(from, p).distanceMm));
+  const near = new Map<readonly Region<'blank'>[], Nearest>();
+  const depthOf = ({ outer }: Region<'blank'>, from: readonly Region<'blank'>[]): number => {
+    const rings =
+      near.get(from) ??
+      new Nearest(
+        from.flatMap((r) => [r.outer, ...r.holes]),
+        1,
+      );
+    near.set(from, rings);
+    return Math.max(...outer.map((p) => rings.distance(p.x, p.y)));
+  };
   const leftBy = (what: readonly Region<'blank'>[]): Region<'blank'>[] =>
     radiusMm > 0 && cut.length > 0
       ? clipper.difference(wall, what).filter((region) => depthOf(region, what) > LEAST_DEPTH_MM)

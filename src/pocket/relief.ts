@@ -13,10 +13,7 @@ const MOST_RADII = 4;
 const WIDER_MM = 0.005;
 
 /** The nearest place on any ring of the regions. */
-export function nearestIn(
-  regions: readonly Region<'blank'>[],
-  p: P,
-): { at: P; distanceMm: number } {
+function nearestIn(regions: readonly Region<'blank'>[], p: P): { at: P; distanceMm: number } {
   let best = { at: p, distanceMm: Infinity };
   for (const { outer, holes } of regions)
     for (const ring of [outer, ...holes]) {
