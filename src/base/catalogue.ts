@@ -534,7 +534,7 @@ const entries = {
     message: (f) =>
       `The pictures show blank ${f.blank} with different outlines: they lie more than ${f.limitMm} mm apart over ${f.percent} % of what two pictures saw.`,
     remedy: () =>
-      'Give pictures of one blank only; for pictures of different blanks add --separate.',
+      'Give pictures of one blank only; those of another make a job of their own (in the terminal: --separate).',
   },
   'no-blank': {
     level: 'refuse',

@@ -324,8 +324,12 @@ export function cornerRadius(outline: Outline, p: Point<'sheet'>): Dimension {
       }
     }
   }
+  // A side that leaves the arc on a tangent is still taken for it over sqrt(2 r d), and would make it look flatter.
+  const found = fits(low, high);
+  const over = found ? Math.ceil(Math.sqrt(2 * found.radiusMm * round) / STEP_MM) : 0;
+  [low, high] = [low + over, high - over];
   const samples = stretch(low, high);
-  const circle = fits(low, high);
+  const circle = high - low >= 6 ? fits(low, high) : undefined;
   const sweep = circle ? ((samples.length - 1) * STEP_MM) / circle.radiusMm : 0;
   if (!circle || sweep < LEAST_SWEEP) throw new Refusal('corner-not-round');
   const { centre, weights } = circle;

@@ -31,7 +31,8 @@ export function judge(
     agrees: `Agrees: ${away} mm apart, within ±${within} mm.`,
     contradicts:
       `Contradicts: the outline is ${away} mm ${side} than you read, and ±${within} mm is all that the two allow. ` +
-      'Read it again at the drawn jaws; then look at the thickness and at the spans of the sheet.',
+      'Read it again at the drawn jaws; then look at the thickness and at the spans of the sheet. ' +
+      'If all of them stand, let your readings correct the outline.',
     'says little': scattered
       ? `Says little: your readings differ by ${rangeMm.toFixed(2)} mm, and ${rangeLimitMm.toFixed(2)} mm is all that the instrument explains. ` +
         'One of them may be mistyped or read at another place: read it again.'

@@ -39,8 +39,8 @@ export interface JobFacts {
     readonly judgement: Judgement;
     readonly fit?: Fit;
   }[];
-  /** What readings that corrected an outline changed, a sentence for each blank. */
-  readonly corrections?: readonly string[];
+  /** A sentence each: what readings that corrected an outline changed, whether the caliper closes to zero. */
+  readonly remarks?: readonly string[];
   readonly reasons: readonly Pick<Reason, 'level' | 'message' | 'remedy'>[];
   /** Given when the job goes out although something is not settled. */
   readonly override?: {

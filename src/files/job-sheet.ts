@@ -341,7 +341,7 @@ function quarteredCircle(pdf: jsPDF, x: number, y: number): void {
   }
 }
 
-function checks(sheet: Sheet, { checks: made, corrections = [], override }: JobFacts): void {
+function checks(sheet: Sheet, { checks: made, remarks = [], override }: JobFacts): void {
   sheet.heading('Checks');
   if (made.length === 0) {
     sheet.paragraph('NOT CHECKED', { bold: true, size: 4.2 });
@@ -368,7 +368,7 @@ function checks(sheet: Sheet, { checks: made, corrections = [], override }: JobF
       ]),
     );
   }
-  for (const words of corrections) sheet.paragraph(words);
+  for (const words of remarks) sheet.paragraph(words);
   if (!override) return;
   sheet.heading('Released although not settled');
   for (const words of override.over) sheet.row('Passed over', words);

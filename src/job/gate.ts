@@ -1,7 +1,9 @@
+import type { Code } from '../base/catalogue.ts';
+import type { Reason } from '../base/reason.ts';
 import type { Dimension } from '../check/check.ts';
 import type { Checks } from '../check/checked.ts';
 import { featureName } from '../check/words.ts';
-import { hasThickness, type Job } from './job.ts';
+import { hasThickness, ZERO_MM, type Job } from './job.ts';
 import type { Results } from './run.ts';
 import type { Step } from './steps.ts';
 
@@ -17,13 +19,13 @@ export interface Demand {
   readonly contradicts: boolean;
 }
 
-/** Why a release goes out although something is not settled: in whose words, over what, for which picture. */
+/** Why a release goes out although something is not settled: in whose words, over what, for which pictures. */
 export interface Override {
   readonly reason: string;
   readonly by: string;
   /** Keys of the demands that it passes over; what comes up later is not covered. */
   readonly over: readonly string[];
-  /** Digest of the picture that was on the desk. */
+  /** Which pictures the job was measured from (`picturesOf`). */
   readonly picture: string;
 }
 
@@ -74,8 +76,14 @@ export function directionsChecked({ checked, sizes }: Checks, blank: number): nu
   return kept.length;
 }
 
+/** Signs that another program cropped or resized the picture: what the camera wrote into it and what it shows disagree. */
+const ALTERED: readonly Code[] = ['picture-cropped', 'picture-scaled'];
+
+const altered = ({ view }: Results): Reason | undefined =>
+  view?.ok ? (view.value.reasons ?? []).find((r) => ALTERED.includes(r.code)) : undefined;
+
 /**
- * What a release waits for: the face shown, the thickness, the spans, and for every blank that is laid two checks in
+ * What a release waits for: an unaltered picture, the face shown, the thickness, the spans, a caliper that closes to zero, and for every blank that is laid two checks in
  * different directions that agree; and no reading that contradicts. Everything else is a doubt or a note (standing.ts).
  */
 export function demandsOf(job: Job, results: Results): readonly Demand[] {
@@ -118,6 +126,21 @@ export function demandsOf(job: Job, results: Results): readonly Demand[] {
       : `${count(unread.length, 'span')} of the ${printed} not read.`,
   );
   const checks: Checks = results.checks?.ok ? results.checks.value : NONE;
+  const { zero } = job;
+  const closes = zero !== null && Math.abs(zero.readMm) <= ZERO_MM + 1e-9;
+  add(
+    'zero',
+    'check',
+    closes,
+    zero === null
+      ? 'The caliper has not been closed to see whether it reads zero.'
+      : closes
+        ? `The caliper reads ${zero.readMm.toFixed(2)} mm closed (${zero.on}).`
+        : `The caliper reads ${zero.readMm.toFixed(2)} mm closed: set it to zero and read everything again.`,
+    zero !== null && !closes,
+  );
+  const changed = altered(results);
+  if (changed) add('altered', 'picture', false, changed.message, true);
   const { improved } = results;
   if (improved && !improved.ok) add('correction', 'check', false, improved.reason.message, true);
   const laid = laidBlanks(job, results);
@@ -147,11 +170,18 @@ export function demandsOf(job: Job, results: Results): readonly Demand[] {
   return demands;
 }
 
-/** Whether the release stands open. An override holds for the picture and the demands that it was given for. */
+/** The digests of all pictures of the job, whichever of them is looked at; of one picture its digest. */
+const picturesOf = ({ picture, more }: Job): string =>
+  [...(picture ? [picture] : []), ...more]
+    .map((p) => p.digest)
+    .sort()
+    .join(' ');
+
+/** Whether the release stands open. An override holds for the pictures and the demands that it was given for. */
 export function gateOf(job: Job, results: Results): Gate {
   const demands = demandsOf(job, results);
   const { override } = job;
-  const inForce = override !== null && override.picture === (job.picture?.digest ?? '');
+  const inForce = override !== null && override.picture === picturesOf(job);
   const open = demands.filter((d) => !d.settled);
   const passedOver = open.filter((d) => inForce && override.over.includes(d.key));
   return { demands, passedOver, shutBy: open.filter((d) => !passedOver.includes(d)) };
@@ -164,5 +194,5 @@ export const overrideFor = (job: Job, results: Results, reason: string, by: stri
   over: demandsOf(job, results)
     .filter((d) => !d.settled)
     .map((d) => d.key),
-  picture: job.picture?.digest ?? '',
+  picture: picturesOf(job),
 });

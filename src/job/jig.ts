@@ -160,7 +160,7 @@ export function jobFacts(
   date: string,
   checks: JobFacts['checks'] = [],
   override?: JobFacts['override'],
-  corrections: readonly string[] = [],
+  remarks: readonly string[] = [],
 ): JobFacts {
   const used = new Set(blanks.flatMap(({ seat, print }) => [seat, print]));
   return {
@@ -181,7 +181,7 @@ export function jobFacts(
       };
     }),
     checks,
-    ...(corrections.length > 0 && { corrections }),
+    ...(remarks.length > 0 && { remarks }),
     reasons: traced.reasons,
     ...(override === undefined ? {} : { override }),
   };

@@ -37,6 +37,16 @@ export interface PictureReference {
   readonly digest: string;
 }
 
+/** The zero of the caliper that spans, rider, thickness and checks are read with: an error that they all share. */
+export interface ZeroCheck {
+  readonly readMm: number;
+  /** Day, ISO 8601. */
+  readonly on: string;
+}
+
+/** A caliper that closes to within two steps of its display closes to zero. Common practice, no source. */
+export const ZERO_MM = 0.02;
+
 /** Everything an operator entered, and nothing that can be computed from it. Plain data; never changed in place. */
 export interface Job {
   readonly snugline: 'job';
@@ -66,6 +76,8 @@ export interface Job {
   /** The instrument that the next reading is made with. */
   readonly instrument: InstrumentKind;
   readonly instruments: Readonly<Record<InstrumentKind, Instrument>>;
+  /** What the caliper reads with its jaws closed, mm, and the day it was tried; null: not tried. */
+  readonly zero: ZeroCheck | null;
   /** Why the files may go out although something is not settled; null: they may not. */
   readonly override: Override | null;
   readonly pocket: PocketSettings;
@@ -111,6 +123,7 @@ export function newJob(number: string, name: string): Job {
     readings: [],
     instrument: 'caliper',
     instruments: INSTRUMENTS,
+    zero: null,
     override: null,
     pocket: {
       clearanceMm: 0.3,
@@ -134,6 +147,7 @@ export function newJob(number: string, name: string): Job {
 /** Entries that job files of the first releases do not have. */
 const ADDED: Partial<Job> = {
   more: [],
+  zero: null,
   override: null,
   heights: DEFAULT_HEIGHTS,
   instrument: 'caliper',
@@ -216,7 +230,7 @@ function isTool(v: Record<string, unknown>): boolean {
 }
 
 /** The first of the entries that may be absent which is there and of another kind. */
-function misfitOfOptions({ pocket, bed, heights, sheet, more }: Job): string | undefined {
+function misfitOfOptions({ pocket, bed, heights, sheet, more, zero }: Job): string | undefined {
   const p = pocket as unknown as Record<string, unknown>;
   const b = bed as unknown as Record<string, unknown>;
   const h = heights as unknown as Record<string, unknown>;
@@ -235,6 +249,8 @@ function misfitOfOptions({ pocket, bed, heights, sheet, more }: Job): string | u
   for (const key of ['boardMm', 'baseMm', 'headMm', 'tallestMm'])
     if (h[key] !== null && !isNumber(h[key])) return key;
   if (!more.every((m) => typeof m.name === 'string' && typeof m.digest === 'string')) return 'more';
+  if (zero !== null && !(isObject(zero) && isNumber(zero.readMm) && typeof zero.on === 'string'))
+    return 'zero';
   if (p.posts !== undefined && typeof p.posts !== 'boolean') return 'posts';
   const all = (list: unknown, keys: readonly string[]): boolean =>
     list === undefined ||

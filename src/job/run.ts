@@ -205,7 +205,8 @@ export class Run {
       machines.find(file, scanned, progress),
     );
     add({ found });
-    if (!found.ok || !current()) return results;
+    if (!current()) return results;
+    // One that is refused does not keep the others from being told how they stand.
     if (more.length > 0) {
       const photos: Record<string, Outcome<FoundMarks>> = { [file.digest]: found };
       for (const other of more) {
@@ -218,13 +219,14 @@ export class Run {
         if (!current()) return results;
       }
       const bad = more.find((m) => !photos[m.digest]!.ok);
-      if (bad) {
+      if (bad && found.ok) {
         const { reason: why } = photos[bad.digest] as { readonly reason: Reason };
         const what = why.message.replace(/\.$/, '');
         add({ view: { ok: false, reason: reason('photo-refused', { name: bad.name, what }) } });
         return results;
       }
     }
+    if (!found.ok) return results;
     const all = files.map((f) => f.digest);
 
     if (!canTrace(job)) {
@@ -379,7 +381,12 @@ export function factsOf(job: Job, results: Results): JobFacts {
           over: passedOver.map((d) => d.words),
         }
       : undefined,
-    improved?.ok ? improved.value.improvements.map(correctionWords) : [],
+    [
+      ...(improved?.ok ? improved.value.improvements.map(correctionWords) : []),
+      ...(job.zero
+        ? [`The caliper read ${job.zero.readMm.toFixed(2)} mm closed, tried on ${job.zero.on}.`]
+        : []),
+    ],
   );
 }
 

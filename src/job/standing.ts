@@ -251,6 +251,15 @@ function wouldHelpMost(job: Job, results: Results, open: readonly OpenPoint[]): 
     };
   const first = open[0];
   if (first?.step === 'check')
-    return { step: 'check', words: 'Read the blank with calipers, both ways', bad: false };
+    return {
+      step: 'check',
+      words:
+        job.zero === null
+          ? 'Close the caliper and say what it reads; read the blank both ways'
+          : results.improved?.ok
+            ? 'Read two other places with calipers, in different directions'
+            : 'Read the blank with calipers, both ways',
+      bad: false,
+    };
   return first ?? { step: 'release', words: 'Nothing is open: take the files', bad: false };
 }

@@ -45,7 +45,7 @@ export async function browserStore(name = 'snugline'): Promise<Store> {
     },
     keep: ({ id, place, job }) =>
       kept(() => shelves.put('jobs', { id, place, text: writeJob(job) })),
-    forget: (id) => shelves.delete('jobs', id),
+    forget: (id) => kept(() => shelves.delete('jobs', id)),
     picture: (digest) => shelves.get('pictures', digest),
     keepPicture: (picture) => kept(() => shelves.put('pictures', picture)),
     tidy: async () => {

@@ -84,13 +84,13 @@ export function intoTips(
   const tips: { first: number; last: number }[] = [];
   for (const k of turns) {
     const tip = tips[tips.length - 1];
-    if (tip && k - tip.last <= BLUNT_PX) tip.last = k;
+    if (tip && k - tip.first <= BLUNT_PX) tip.last = k;
     else tips.push({ first: k, last: k });
   }
   tips.forEach(({ first, last }, t) => {
     const before = (first - tips[(t + tips.length - 1) % tips.length]!.last + n) % n || n;
     const after = (tips[(t + 1) % tips.length]!.first - last + n) % n || n;
-    const flank = Math.min(FLANK, before >> 1, after >> 1);
+    const flank = Math.min(FLANK, (before - 1) >> 1, (after - 1) >> 1);
     if (flank < LEAST_FLANK) return;
     const a = (first - flank + n) % n;
     const b = (last + flank) % n;

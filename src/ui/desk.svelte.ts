@@ -15,13 +15,14 @@ import {
 } from '../job/run.ts';
 import { gateOf } from '../job/gate.ts';
 import { changed, NO_HISTORY, redo, undo, type History } from '../job/history.ts';
-import type { Store } from '../job/store.ts';
+import type { KeptJob, Store } from '../job/store.ts';
 import { standings, trust } from '../job/standing.ts';
 import { STEPS, type Step } from '../job/steps.ts';
 import { refuseTooHeavy } from '../picture/formats.ts';
 import type { PictureMeta } from '../picture/picture.ts';
 import { Keeper, type Keepable } from './keeper.ts';
 import type { Keeping } from './keeping.ts';
+import { today } from './parts/today.ts';
 import type { Proof } from './picture/proof.ts';
 
 /** A job on the desk with its picture and what was last computed from them. */
@@ -174,16 +175,7 @@ export class Desk {
     const { store, elsewhere, ours } = keeping;
     const { kept, lost } = await store.jobs();
     this.#elsewhere = elsewhere;
-    const before = kept.map(({ id, place, job }): Entry => ({
-      id,
-      place,
-      job,
-      history: NO_HISTORY,
-      more: [],
-      results: {},
-      kept: true,
-      changedHere: false,
-    }));
+    const before = kept.map((job) => restored(job));
     // What was begun while this was being read comes after it.
     const { entry } = this;
     const most = Math.max(0, ...before.map((e) => e.place));
@@ -212,19 +204,28 @@ export class Desk {
   }
 
   /** The other window was closed. What was changed here meanwhile becomes jobs of their own: it may have been changed there too. */
-  #takeOver(store: Store): void {
+  async #takeOver(store: Store): Promise<void> {
+    // What the other window did meanwhile: all that was not changed here is as it left it.
+    const { kept } = await store.jobs();
     this.#elsewhere = false;
     this.unkept = undefined;
     const own = this.entries.filter((e) => e.changedHere);
+    const open = this.entry?.id;
+    const theirs = kept
+      .filter(({ id }) => !own.some((e) => e.id === id))
+      .map((job) => restored(job, this.entries));
+    this.entries = [...theirs, ...own].sort((a, b) => a.place - b.place);
+    this.open = this.entries.findIndex((e) => e.id === open);
     for (const entry of own) {
       const id = newId();
       if (this.#running === entry.id) this.#running = id;
       const job = { ...entry.job, name: `${entry.job.name}, from the second window` };
       this.entries = this.entries.map((e) => (e === entry ? { ...entry, id, job } : e));
-      this.#keeper.drop(entry.id);
+      this.#keeper.leave(entry.id);
       this.#keeper.keep(id);
     }
     this.#keeper.begin(store);
+    if (this.entry) void this.#compute();
   }
 
   /** The picture of the open job, from the store where this visit has not seen it. */
@@ -411,7 +412,10 @@ export class Desk {
 
   newJob(): void {
     const number = this.#nextNumber();
-    this.#add(newJob(number, `Job ${number}`));
+    // A caliper that was tried today need not be tried for every job.
+    const day = today();
+    const zero = this.entries.map((e) => e.job.zero).find((z) => z?.on === day) ?? null;
+    this.#add({ ...newJob(number, `Job ${number}`), zero });
     this.go('sheet');
     this.#workshop.warm();
   }
@@ -620,7 +624,24 @@ export class Desk {
 /** Photos of one job. */
 const MOST_PHOTOS = 8;
 
-const newId = (): string => crypto.randomUUID();
+/** A kept job as an entry; with what was computed of it, where it is as it was. */
+function restored({ id, place, job }: KeptJob, before: readonly Entry[] = []): Entry {
+  const known = before.find((e) => e.id === id);
+  if (known && writeJob(known.job) === writeJob(job)) return known;
+  return {
+    id,
+    place,
+    job,
+    history: NO_HISTORY,
+    more: [],
+    results: {},
+    kept: true,
+    changedHere: false,
+  };
+}
+
+/** `randomUUID` is not there on pages that came over plain http. */
+const newId = (): string => bytesToHex(crypto.getRandomValues(new Uint8Array(16)));
 
 /** @throws Refusal `picture-too-heavy` */
 async function pictureFile(file: File): Promise<PictureFile> {

@@ -38,10 +38,14 @@ export class Keeper {
     void this.#write();
   }
 
-  /** What was to be kept is not any more. */
+  /** A job that is found no more is forgotten, after whatever is being written. */
   drop(id: string): void {
+    this.keep(id);
+  }
+
+  /** What was to be kept is left as the store has it. */
+  leave(id: string): void {
     this.#due.delete(id);
-    void this.#store?.forget(id);
   }
 
   remember(file: PictureFile): void {
@@ -74,16 +78,16 @@ export class Keeper {
       for (const id of this.#due) {
         this.#due.delete(id);
         const now = this.find(id);
-        if (!now) continue;
         try {
-          await this.#writeOne(store, now);
+          if (now) await this.#writeOne(store, now);
+          else await store.forget(id);
         } catch (error) {
           this.#due.add(id);
           if (!(error instanceof Refusal)) throw error;
           this.told(error.reason);
           return;
         }
-        this.told(now);
+        if (now) this.told(now);
       }
     } finally {
       this.#writing = false;

@@ -20,13 +20,16 @@ export async function browserKeeping(): Promise<Keeping> {
     granted();
     return new Promise<never>(() => {});
   };
+  // Pages that came over plain http have no locks: there every window takes itself for the only one.
+  const locks = navigator.locks as LockManager | undefined;
   const elsewhere = await new Promise<boolean>((resolve) => {
-    void navigator.locks.request('snugline-jobs', { ifAvailable: true }, (lock) => {
+    if (!locks) resolve(false);
+    void locks?.request('snugline-jobs', { ifAvailable: true }, (lock) => {
       resolve(!lock);
       return lock ? hold() : undefined;
     });
   });
-  if (elsewhere) void navigator.locks.request('snugline-jobs', hold);
+  if (elsewhere) void locks?.request('snugline-jobs', hold);
   // A browser that is short of room then asks before it throws pictures away.
   else void navigator.storage?.persist?.();
   return { store, elsewhere, ours };

@@ -103,6 +103,13 @@ it('a second window says so, and what is changed there is kept as a job of its o
     .click();
   await go(second, 'Sheet');
   await enter(second, /^X, across/, '141');
+  // Meanwhile the first window goes on: with this job, and with another.
+  await go(first, 'Sheet');
+  await enter(first, /^Y, along/, '139.7');
+  await go(first, 'Jobs');
+  await first.getByRole('button', { name: 'New job', exact: true }).click();
+  await first.getByText('S-0002').first().waitFor();
+  await first.waitForTimeout(300);
   await first.close();
   await go(second, 'Jobs');
   await second
@@ -115,7 +122,15 @@ it('a second window says so, and what is changed there is kept as a job of its o
     .getByText(/from the second window/)
     .first()
     .waitFor();
-  expect(await second.getByRole('button', { name: /S-0001/ }).count()).toBeGreaterThan(1);
+  await second
+    .getByRole('button', { name: /S-0002/ })
+    .first()
+    .waitFor();
+  await second.getByRole('button', { name: /^1\s*Job S-0001/ }).click();
+  await go(second, 'Sheet');
+  expect(await field(second, /^Y, along/)).toBe('139.70');
+  expect(await field(second, /^X, across/)).not.toBe('141.00');
+  await go(second, 'Jobs');
 
   // Off the list and back again.
   const take = second.getByRole('button', { name: /^Take off the list: .*second window/ });

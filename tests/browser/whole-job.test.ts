@@ -223,6 +223,7 @@ it('leads from a dropped picture to files that hold the same pockets at the same
   const blank = truth.blanks.find((b) => b.role === 'blank')!;
   await go(page, 'Check');
   const [width, height] = sizesOf(blank.widest[0]!);
+  await page.getByRole('button', { name: '0.00', exact: true }).click();
   await enter(page, /^Width: your reading/, width.toFixed(2));
   await enter(page, /^Height: your reading/, height.toFixed(2));
   await page.getByRole('button', { name: /^Check\s*2 of 2 agree/ }).waitFor();

@@ -108,6 +108,12 @@ export interface Case {
   readonly thicknessError?: number;
   readonly tilt?: number;
   readonly half?: boolean;
+  /** How much larger than designed the sheet came out, along x and y, on top of what printers always do. */
+  readonly printed?: readonly [x: number, y: number];
+  /** How far the camera's aim is from the middle of the sheet, mm. */
+  readonly aside?: readonly [x: number, y: number];
+  /** Print that lies under the rider, mm, for instance a stack of paper. */
+  readonly underRiderMm?: number;
 }
 
 export interface Simulated {
@@ -134,8 +140,8 @@ export function simulate(o: Case): Simulated {
   const nominalF = (f35 / Math.hypot(36, 24)) * Math.hypot(widthPx, heightPx);
   const f = nominalF / (1 + random.normal(o.fKnown ?? 0.05));
   const camera = cameraAt({
-    x: 105 + random.between(-5, 5),
-    y: 148 + random.between(-5, 5),
+    x: 105 + random.between(-5, 5) + (o.aside?.[0] ?? 0),
+    y: 148 + random.between(-5, 5) + (o.aside?.[1] ?? 0),
     height: o.cameraHeight ?? 300,
     tilt: o.tilt ?? random.between(0, (5 * Math.PI) / 180),
     azimuth: random.between(0, 2 * Math.PI),
@@ -145,8 +151,8 @@ export function simulate(o: Case): Simulated {
     cy: (heightPx - 1) / 2 + random.normal(12),
     k: [random.normal(0.12), random.normal(0.05), random.normal(3e-4), random.normal(3e-4)],
   });
-  const scaleX = 1 + random.normal(0.002);
-  const scaleY = 1 + random.normal(0.002);
+  const scaleX = (1 + random.normal(0.002)) * (o.printed?.[0] ?? 1);
+  const scaleY = (1 + random.normal(0.002)) * (o.printed?.[1] ?? 1);
   const shear = random.normal(0.0005);
   const waves = [0, 1].map(() =>
     Array.from({ length: 6 }, () => {
@@ -187,7 +193,7 @@ export function simulate(o: Case): Simulated {
     riderSpansMm[o.rider] = o.rider * size + random.normal(riderU);
     const turn = random.between(0, 2 * Math.PI);
     const [rx, ry] = [105 + random.between(-20, 20), 148 + random.between(-40, 40)];
-    const z = faceZ + 0.1 + random.normal(0.05);
+    const z = faceZ + 0.1 + random.normal(0.05) + (o.underRiderMm ?? 0);
     const [a, b] = [random.normal(0.005), random.normal(0.005)];
     const points = [];
     for (let j = 1; j < design.cells; j++) {

@@ -60,6 +60,7 @@ const settled: Job = {
   ...newJob('S-1', 'a'),
   picture: { name: 'a.jpg', digest: 'a' },
   face: 'print',
+  zero: { readMm: 0, on: '2026-03-14' },
   thicknessMm: { 1: 3 },
   sheet: { ...newJob('', '').sheet, spansMm: { x: 140, y: 140, d: 141 } },
 };
@@ -74,6 +75,7 @@ describe('the gate', () => {
       'face',
       'thickness',
       'spans',
+      'zero',
       'checks 1',
     ]);
   });
@@ -126,9 +128,23 @@ describe('the gate', () => {
   });
 });
 
+type Seen = NonNullable<Job['picture']>;
+
 describe('an override', () => {
   const unread: Job = { ...settled, face: null };
   const job: Job = { ...unread, override: overrideFor(unread, good, 'a trial', 'R. Maker') };
+
+  it('ends when a photo is added or taken off, not when another one is looked at', () => {
+    const [a, b] = ['a', 'b'].map((digest) => ({ name: `${digest}.jpg`, digest })) as [Seen, Seen];
+    const two = { ...unread, picture: a, more: [b] };
+    const given = { ...two, override: overrideFor(two, good, 'a trial', 'R. Maker') };
+    const shut = (change: Partial<Job>): number =>
+      gateOf({ ...given, ...change }, good).shutBy.length;
+    expect(shut({})).toBe(0);
+    expect(shut({ picture: b, more: [a] })).toBe(0);
+    expect(shut({ more: [] })).toBe(1);
+    expect(shut({ more: [b, { name: 'c.jpg', digest: 'c' }] })).toBe(1);
+  });
 
   it('passes over what was open, and says so', () => {
     expect(shutBy(job, good)).toEqual([]);

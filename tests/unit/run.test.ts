@@ -95,6 +95,27 @@ describe('the way from a job to its files', () => {
     expect(results.view).toBeUndefined();
   });
 
+  it('tells of every photo how it stands, whichever is looked at', async () => {
+    const { machines, asked } = counting();
+    const other: PictureFile = { ...file, name: 'b.jpg', digest: 'b' };
+    const refusing: Machines = {
+      ...machines,
+      find: (seen, scanned, progress) =>
+        seen === file
+          ? Promise.resolve({ ok: false, reason: reason('no-blank', { stage: 'grey' }) })
+          : machines.find(seen, scanned, progress),
+    };
+    for (const files of [
+      [file, other],
+      [other, file],
+    ]) {
+      const { photos, trace } = await new Run(refusing, () => {}).start(measured, files, false);
+      expect(photos).toMatchObject({ a: { ok: false }, b: { ok: true } });
+      expect(trace).toBeUndefined();
+    }
+    expect(asked.view).toBeUndefined();
+  });
+
   it('stops at a refusal and tries again once its inputs change', async () => {
     const { machines, asked } = counting();
     const refusing: Machines = {
@@ -169,6 +190,7 @@ describe('how a job stands', () => {
       ...measured,
       picture: { name: 'a.jpg', digest: 'a' },
       face: 'print',
+      zero: { readMm: 0, on: '2026-03-14' },
       sheet: {
         ...measured.sheet,
         spansMm: { x: 140, y: 140, d: 141.4 },
