@@ -47,7 +47,7 @@ const SCATTER = 3;
 /** Scatter of neighbouring points is not independent: one in so many is. */
 const INDEPENDENT = 6;
 /** Shares of the tolerance that pieces are held to, in turn, until the whole curve keeps it both ways. */
-const HELD = [0.95, 0.75, 0.5];
+const HELD = [0.7, 0.5, 0.35];
 const BALANCING = 1;
 
 /**
@@ -591,7 +591,7 @@ class Span<F extends Frame> implements Run {
 
   /** Straight stretches, found from the left as long as they go, with their end knots on the fitted line. */
   lines(): Line[] {
-    const out: Line[] = [];
+    const found: [from: number, to: number][] = [];
     let at = 0;
     while (at < this.last) {
       const least = this.after(at, LEAST_LINE_MM);
@@ -614,9 +614,20 @@ class Span<F extends Frame> implements Run {
         }
       }
       if (this.along[low]! - this.along[at]! >= LINE_MM || (at === 0 && low === this.last))
-        out.push(this.line(at, low));
+        found.push([at, low]);
       at = low;
     }
+    // A blemish within a straight edge does not make two of it.
+    const out: Line[] = [];
+    let [from, to] = [0, -1];
+    found.forEach(([a, b], k) => {
+      if (k > 0 && this.isStraight(from, b)) to = b;
+      else {
+        if (k > 0) out.push(this.line(from, to));
+        [from, to] = [a, b];
+      }
+    });
+    if (to > from) out.push(this.line(from, to));
     return out;
   }
 
@@ -670,12 +681,15 @@ class Span<F extends Frame> implements Run {
   private isStraight(from: number, to: number): boolean {
     const { x, y, tx, ty } = this.lineThrough(from, to);
     const length = this.along[to]! - this.along[from]!;
+    const long = length >= SURE_LINE_MM;
     let [bow, bend, scatter] = [0, 0, 0];
     for (let k = from; k <= to; k++) {
       const d = (this.x[k]! - x) * ty - (this.y[k]! - y) * tx;
       const sigma = this.sigma[k]!;
-      if (Math.abs(d) > Math.max(3.2 * sigma, Math.min(0.5 * this.toleranceMm, 0.012)))
-        return false;
+      const near = long
+        ? 0.9 * this.held * this.allowed[k]!
+        : Math.min(0.5 * this.toleranceMm, 0.012);
+      if (Math.abs(d) > Math.max(3.2 * sigma, near)) return false;
       const u = (2 * (this.along[k]! - this.along[from]!)) / length - 1;
       bow += d * (1.5 * u * u - 0.5);
       bend += d * (2.5 * u * u * u - 1.5 * u);
@@ -683,7 +697,8 @@ class Span<F extends Frame> implements Run {
     }
     const n = to - from + 1;
     const noise = (2.5 * scatter) / n / Math.sqrt(Math.max(1, n / INDEPENDENT));
-    const floor = 0.04 * this.toleranceMm;
+    // What is long and nearly straight is meant to be straight.
+    const floor = (long ? 0.25 : 0.04) * this.toleranceMm;
     return (
       (5 * Math.abs(bow)) / n <= Math.max(floor, Math.sqrt(5) * noise) &&
       (7 * Math.abs(bend)) / n <= Math.max(floor, Math.sqrt(7) * noise)

@@ -42,6 +42,12 @@ export interface Arc {
 /** Points looked at while a piece is sought; all are looked at before it is taken. */
 const SAMPLES = 40;
 const ROUNDS = 10;
+/** A piece bends at its ends with at least this share of its length as radius (a half circle: 0.32). */
+const LEAST_RADIUS = 0.06;
+/** It moves on at this share of its mean speed at least: one that turns back stands still in between. */
+const LEAST_SPEED = 0.15;
+/** What handles of no length would cost, as a mean square of distance over what is allowed. */
+const EVEN = 0.1;
 
 /**
  * The cubic between two knots that is nearest to points from+1 .. to-1 in the least-squares sense, distances taken across the
@@ -111,6 +117,14 @@ export function cubicThrough(
         for (let q = 0; q < m; q++) normal[r * m + q]! += br * by[used[q]!]!;
       }
     }
+    // Handles that the points leave open lean towards a third of the way each.
+    const third = length / 3;
+    for (const h of [0, 1]) {
+      const lean = (EVEN * ks.length) / (third * third);
+      normal[h * m + h]! += lean;
+      right[h]! += lean * (third - p[h]!);
+      sum += lean * (third - p[h]!) ** 2;
+    }
     if (round >= 3 && worst > (8 * limit) ** 2) return undefined;
     // A step that led away is halved.
     if (sum > before) {
@@ -134,6 +148,9 @@ export function cubicThrough(
     for (const h of [2, 3]) p[h] = Math.max(-0.3, Math.min(0.3, p[h]!));
   }
   c.set(a, b, best, angleA, angleB);
+  // A whip at an end, or a turn back, which no point asked for.
+  if (c.sharpest() * LEAST_RADIUS * length > 1 || c.slowest() < LEAST_SPEED * length)
+    return undefined;
   // Every point, in order along the curve (one that runs back shows a loop); and the curve between two points from their chord.
   let worst = 0;
   let t = 0;
@@ -226,6 +243,26 @@ class Cubic {
   dy(t: number): number {
     const p = this.py;
     return (3 * p[3]! * t + 2 * p[2]!) * t + p[1]!;
+  }
+
+  /** The greater curvature of its two ends, 1/mm. */
+  sharpest(): number {
+    const bend = (t: number): number => {
+      const dx = this.dx(t);
+      const dy = this.dy(t);
+      const sx = 6 * this.px[3]! * t + 2 * this.px[2]!;
+      const sy = 6 * this.py[3]! * t + 2 * this.py[2]!;
+      return Math.abs(dx * sy - dy * sx) / (Math.hypot(dx, dy) ** 3 || 1e-12);
+    };
+    return Math.max(bend(0), bend(1));
+  }
+
+  /** The least of its speeds at some places, mm per unit of the parameter. */
+  slowest(): number {
+    let least = Infinity;
+    for (let k = 0; k <= 24; k++)
+      least = Math.min(least, Math.hypot(this.dx(k / 24), this.dy(k / 24)));
+    return least;
   }
 
   /** Parameter of the place nearest to a point, by Newton from a guess. */
