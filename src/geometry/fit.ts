@@ -43,33 +43,38 @@ const LEAST_LINE_MM = 1.5;
 const LINE_MM = 4;
 const SURE_LINE_MM = 12;
 /** No curve follows scatter: a point may lie this many times its own away, where that is more than the tolerance. */
-const SCATTER = 3;
+const SCATTER = 4;
 /** Scatter of neighbouring points is not independent: one in so many is. */
 const INDEPENDENT = 6;
-/** Shares of the tolerance that pieces are held to, in turn, until the whole curve keeps it both ways. */
+/** Shares of the tolerance (not of scatter) that pieces are held to, in turn, until the whole curve keeps it both ways. */
 const HELD = [0.7, 0.5, 0.35];
+/** A point that stands out may lie this many times what is allowed away. */
+const OUTLYING = 1.5;
 const BALANCING = 1;
 
 /**
  * Fits lines, arcs and cubic Bézier curves to a measured closed curve: corners kept, tangent-continuous elsewhere, few
  * pieces. No point lies farther from the curve, and no place of the curve farther from the polygon of the points, than the
- * tolerance or three times that point's scatter, whichever is more; the distance reached is returned.
+ * tolerance or four times that point's scatter, whichever is more, but for single points that stand out by half as much again;
+ * the distance reached is returned.
  *
  * @param toleranceMm greatest distance asked for
  */
 export function fitCurves<F extends Frame>(measured: Measured<F>, toleranceMm: number): Fitted<F> {
-  const { points, sigmaMm, sigmas } = measured;
-  const allowed = Float64Array.from(points, (_, k) =>
-    Math.max(toleranceMm, SCATTER * (sigmas?.[k] ?? sigmaMm)),
-  );
+  const { points } = measured;
+  const allowed = allowedBy(measured, toleranceMm);
   const circle = wholeCircle(measured, toleranceMm);
   if (circle) return { curve: circle, deviationMm: deviation(circle, points) };
+  let best: (Fitted<F> & { readonly share: number }) | undefined;
   for (const held of HELD) {
-    const curve = fitOnce(measured, allowed, toleranceMm, held);
-    const reached = curve && reach(curve, points, allowed, toleranceMm);
-    if (reached && reached.share <= 1) return { curve: curve!, deviationMm: reached.mm };
+    const curve = fitOnce(measured, toleranceMm, held);
+    if (!curve) continue;
+    const { mm, share } = reach(curve, points, allowed, toleranceMm);
+    if (!best || share < best.share) best = { curve, deviationMm: mm, share };
+    if (share <= 1) break;
   }
-  // Where no smooth curve follows the points, straight pieces do.
+  // A few points may stand out; where no smooth curve follows them, straight pieces do.
+  if (best && best.share <= OUTLYING) return best;
   const [start, ...rest] = lightRing(points, 0.95 * toleranceMm);
   const straight: CurveRing<F> = {
     start: start!,
@@ -77,6 +82,13 @@ export function fitCurves<F extends Frame>(measured: Measured<F>, toleranceMm: n
   };
   return { curve: straight, deviationMm: deviation(straight, points) };
 }
+
+/** How far from each point a curve may pass, mm. */
+const allowedBy = <F extends Frame>(
+  { points, sigmaMm, sigmas }: Measured<F>,
+  mm: number,
+): Float64Array =>
+  Float64Array.from(points, (_, k) => Math.max(mm, SCATTER * (sigmas?.[k] ?? sigmaMm)));
 
 /** Greatest distance between a curve and points, both ways. */
 export const deviation = <F extends Frame>(curve: CurveRing<F>, points: Ring<F>): number =>
@@ -198,17 +210,17 @@ interface Line {
 
 function fitOnce<F extends Frame>(
   measured: Measured<F>,
-  allowed: Float64Array,
   toleranceMm: number,
   held: number,
 ): CurveRing<F> | undefined {
   const { points, corner } = measured;
+  const allowed = allowedBy(measured, held * toleranceMm);
   const n = points.length;
   const corners: number[] = [];
   for (let k = 0; k < n; k++) if (corner[k]) corners.push(k);
   const pieces: Piece[] = [];
   const add = (from: number, length: number, closed: boolean): boolean => {
-    const found = new Span(measured, allowed, toleranceMm, held, from, length, closed).pieces();
+    const found = new Span(measured, allowed, toleranceMm, from, length, closed).pieces();
     pieces.push(...(found ?? []));
     return found !== undefined;
   };
@@ -288,7 +300,6 @@ class Span<F extends Frame> implements Run {
     { points, sigmaMm, sigmas }: Measured<F>,
     allowed: Float64Array,
     private readonly toleranceMm: number,
-    private readonly held: number,
     from: number,
     length: number,
     private readonly closed: boolean,
@@ -392,9 +403,8 @@ class Span<F extends Frame> implements Run {
           : after
             ? arcsToPoint(after.a, a, false)
             : arcsBetween(a, b);
-    const found = family && arcThrough(this, from, to, family, before || after ? 0 : right);
-    if (!found) return undefined;
-    const { arc } = found;
+    const arc = family && arcThrough(this, from, to, family, before || after ? 0 : right);
+    if (!arc) return undefined;
     const sweepRad = sweepOf(arc, m);
     // Beyond the arc's ends the lines are what the points must lie on.
     const beyond = (line: Line, p: { x: number; y: number }, way: 1 | -1, k: number): number => {
@@ -411,7 +421,7 @@ class Span<F extends Frame> implements Run {
         before ? beyond(before, arc.from, -1, k) : Infinity,
         after ? beyond(after, arc.to, 1, k) : Infinity,
       );
-      if (d > this.held * this.allowed[k]!) return undefined;
+      if (d > this.allowed[k]!) return undefined;
       if (k >= from && k <= to) squares += (d / Math.max(this.sigma[k]!, 1e-9)) ** 2;
     }
     const scatter = this.sigma[middle]!;
@@ -450,9 +460,9 @@ class Span<F extends Frame> implements Run {
       }
       return out;
     };
-    let best = run(this.held, Infinity);
+    let best = run(1, Infinity);
     if (!best) return undefined;
-    let [low, high] = [0.25 * this.held, this.held];
+    let [low, high] = [0.25, 1];
     for (let k = 0; k < BALANCING && best.length > 1; k++) {
       const middle = (low + high) / 2;
       const tried = run(middle, best.length);
@@ -536,7 +546,7 @@ class Span<F extends Frame> implements Run {
       if (rest < Math.max(1.3 * this.sigma[k]!, 0.15 * this.toleranceMm) || count < 9) break;
     }
     const off = Math.hypot(best.x - this.x[k]!, best.y - this.y[k]!);
-    if (off > 0.5 * this.held * this.allowed[k]!) best = this.own(k);
+    if (off > 0.5 * this.allowed[k]!) best = this.own(k);
     this.knots.set(k, best);
     return best;
   }
@@ -687,7 +697,7 @@ class Span<F extends Frame> implements Run {
       const d = (this.x[k]! - x) * ty - (this.y[k]! - y) * tx;
       const sigma = this.sigma[k]!;
       const near = long
-        ? 0.9 * this.held * this.allowed[k]!
+        ? 0.9 * this.allowed[k]!
         : Math.min(0.5 * this.toleranceMm, 0.012);
       if (Math.abs(d) > Math.max(3.2 * sigma, near)) return false;
       const u = (2 * (this.along[k]! - this.along[from]!)) / length - 1;

@@ -1,6 +1,6 @@
 /**
  * Single pieces of a curve laid through a run of measured points: the line, the arc of a family with one free number, and the
- * cubic between given ends. Each comes back with how near it is, as a share of what each point allows.
+ * cubic between given ends.
  */
 
 /** Points of a run, mm, with the arc length up to each, how far the curve may pass from each, and their scatter (k = 1). */
@@ -26,8 +26,6 @@ export interface CubicPiece {
   readonly b: Knot;
   readonly alpha: number;
   readonly beta: number;
-  /** Greatest distance of a point over what it allows. */
-  readonly worst: number;
 }
 
 export interface Arc {
@@ -170,7 +168,6 @@ export function cubicThrough(
     b: { x: b.x, y: b.y, tx: c.bx, ty: c.by },
     alpha: best[0]!,
     beta: best[1]!,
-    worst,
   };
 }
 
@@ -193,7 +190,6 @@ export function straightPiece(a: Knot, b: Knot): CubicPiece {
     b: { ...b, ...way },
     alpha: chord / 3,
     beta: chord / 3,
-    worst: 0,
   };
 }
 
@@ -319,8 +315,7 @@ export function solveSmall(
 }
 
 /**
- * The arc of a family with one free number, mm, that is nearest to points from .. to, least squares; with the greatest distance
- * of a point over what it allows. Points beyond the arc's ends are not its own.
+ * The arc of a family with one free number, mm, that is nearest to points from .. to, least squares.
  *
  * @param family undefined where the family has no arc
  */
@@ -330,8 +325,8 @@ export function arcThrough(
   to: number,
   family: (free: number) => Arc | undefined,
   start: number,
-): { readonly arc: Arc; readonly worst: number } | undefined {
-  const { x, y, allowed } = run;
+): Arc | undefined {
+  const { x, y } = run;
   const stride = Math.max(1, Math.floor((to - from) / SAMPLES));
   let free = start;
   const step = 1e-4;
@@ -353,15 +348,7 @@ export function arcThrough(
     free -= by;
     if (Math.abs(by) < 1e-7) break;
   }
-  const arc = family(free);
-  if (!arc) return undefined;
-  let worst = 0;
-  for (let k = from; k <= to; k++)
-    worst = Math.max(
-      worst,
-      Math.abs(Math.hypot(x[k]! - arc.cx, y[k]! - arc.cy) - arc.r) / allowed[k]!,
-    );
-  return { arc, worst };
+  return family(free);
 }
 
 /** Arcs that touch two directed lines, each at a knot's, turning left (side 1) or right (-1); the free number is along the bisector. */
