@@ -696,9 +696,7 @@ class Span<F extends Frame> implements Run {
     for (let k = from; k <= to; k++) {
       const d = (this.x[k]! - x) * ty - (this.y[k]! - y) * tx;
       const sigma = this.sigma[k]!;
-      const near = long
-        ? 0.9 * this.allowed[k]!
-        : Math.min(0.5 * this.toleranceMm, 0.012);
+      const near = long ? 0.9 * this.allowed[k]! : Math.min(0.5 * this.toleranceMm, 0.012);
       if (Math.abs(d) > Math.max(3.2 * sigma, near)) return false;
       const u = (2 * (this.along[k]! - this.along[from]!)) / length - 1;
       bow += d * (1.5 * u * u - 0.5);
