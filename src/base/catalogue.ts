@@ -545,14 +545,14 @@ const entries = {
   'piece-other': {
     level: 'doubt',
     message: (f) =>
-      `Blank ${f.blank} is a different item: laid on blank ${f.reference} its edge lies ${f.offMm} mm off, RMS. It is left out of the envelope.`,
+      `Blank ${f.blank} is a different item: laid on blank ${f.reference} its edge lies ${f.offMm} mm off, RMS. The envelope leaves it out, and it keeps a pocket of its own.`,
     remedy: () =>
       'Take it off the sheet and take the picture again, or give each blank a pocket of its own.',
   },
   'piece-face-down': {
     level: 'doubt',
     message: (f) =>
-      `Blank ${f.blank} lies upside down: mirrored it fits blank ${f.reference}, as it lies it is ${f.offMm} mm off, RMS. It is left out of the envelope.`,
+      `Blank ${f.blank} lies upside down: mirrored it fits blank ${f.reference}, as it lies it is ${f.offMm} mm off, RMS. The envelope leaves it out.`,
     remedy: () => 'Turn it over and take the picture again.',
   },
   'piece-odd': {

@@ -8,7 +8,7 @@ import { boxOf, outwardNormals, regionArea, signedArea } from '../geometry/measu
 import { Nearest } from '../geometry/nearest.ts';
 import type { Region, Ring } from '../geometry/shape.ts';
 import { coveredShare, piecesFor } from './coverage.ts';
-import type { Outline, OutlineMode } from './outline.ts';
+import type { Outline, OutlineMode, Trace } from './outline.ts';
 import {
   CHORD_MM,
   cornersOf,
@@ -65,8 +65,8 @@ export interface Kind {
 export function ofOneKind(clipper: Clipper, seats: readonly Outline[]): Kind {
   if (seats.length < 2) throw new Refusal('pieces-alone', { found: seats.length });
   const { reference, laid, unlike } = lay(seats);
-  const reasons: Reason[] = unlike.map(({ blank, rmsMm, mirroredMm }) =>
-    mirroredMm < limitOf(reference) && mirroredMm * MIRRORED_GAIN < rmsMm
+  const reasons: Reason[] = unlike.map(({ blank, rmsMm, faceDown }) =>
+    faceDown
       ? reason('piece-face-down', { blank, reference: reference.blank, offMm: round(rmsMm) })
       : reason('piece-other', { blank, reference: reference.blank, offMm: round(rmsMm) }),
   );
@@ -103,12 +103,25 @@ export function ofOneKind(clipper: Clipper, seats: readonly Outline[]): Kind {
   return {
     reference,
     pieces,
-    envelope: envelopeOf(clipper, reference, laid),
+    envelope: {
+      ...envelopeOf(clipper, reference, laid),
+      pieces: [...pieces, ...unlike.filter((l) => l.faceDown)].map((p) => p.blank).sort(ascending),
+    },
     spreadMm,
     greatest,
     typicalMm: known[known.length >> 1] ?? 0,
     covers,
     reasons,
+  };
+}
+
+/** The trace with the envelope of its pieces; a pocket is then made for that. */
+export function withEnvelope(trace: Trace, { envelope, reasons }: Kind): Trace {
+  const doubt = reasons.some((r) => r.level === 'doubt');
+  return {
+    outlines: [...trace.outlines, envelope],
+    verdict: doubt && trace.verdict === 'ok' ? 'doubtful' : trace.verdict,
+    reasons: [...trace.reasons, ...reasons],
   };
 }
 
@@ -133,7 +146,11 @@ interface LaidPiece {
 function lay(seats: readonly Outline[]): {
   readonly reference: Outline;
   readonly laid: readonly LaidPiece[];
-  readonly unlike: readonly { readonly blank: number; rmsMm: number; mirroredMm: number }[];
+  readonly unlike: readonly {
+    readonly blank: number;
+    readonly rmsMm: number;
+    readonly faceDown: boolean;
+  }[];
 } {
   let best: { reference: Outline; laid: LaidPiece[] } | undefined;
   for (const reference of seats) {
@@ -150,11 +167,12 @@ function lay(seats: readonly Outline[]): {
   if (laid.length < 2) throw new Refusal('pieces-unlike', { count: seats.length });
   const unlike = seats
     .filter((outline) => !laid.some((l) => l.outline === outline))
-    .map(({ blank, region }) => ({
-      blank,
-      rmsMm: layOn(region, reference.region, false).rmsMm,
-      mirroredMm: layOn(region, reference.region, true).rmsMm,
-    }));
+    .map(({ blank, region }) => {
+      const { rmsMm } = layOn(region, reference.region, false);
+      const mirroredMm = layOn(region, reference.region, true).rmsMm;
+      const faceDown = mirroredMm < limitOf(reference) && mirroredMm * MIRRORED_GAIN < rmsMm;
+      return { blank, rmsMm, faceDown };
+    });
   return { reference, laid, unlike };
 }
 
@@ -313,7 +331,6 @@ function envelopeOf(clipper: Clipper, reference: Outline, laid: readonly LaidPie
     ...reference,
     id: `blank-${reference.blank}-envelope`,
     at: 'envelope',
-    pieces: laid.map(({ outline }) => outline.blank),
     region: { outer: polygons[0]!, holes: polygons.slice(1) },
     curves: { outer: fitted[0]!.curve, holes: fitted.slice(1).map((f) => f.curve) },
     fitDeviationMm: Math.max(...fitted.map((f) => f.deviationMm)),
