@@ -7,11 +7,13 @@ import { loadPdfjs } from '../src/files/load-pdfjs-browser.ts';
 import { release } from '../src/files/release.ts';
 import { loadClipper } from '../src/geometry/load-clipper-browser.ts';
 import { makeJig, pocketsOf, type JigSettings } from '../src/job/jig.ts';
-import type { Trace } from '../src/outline/outline.ts';
+import { ofOneKind } from '../src/outline/kind.ts';
+import type { Outline, Trace } from '../src/outline/outline.ts';
 import type { BedPlan } from '../src/plan/plan.ts';
 import type { PocketSettings } from '../src/pocket/pocket.ts';
 
 const api = {
+  kind: outcome(async (seats: readonly Outline[]) => ofOneKind(await loadClipper(), seats)),
   improve: outcome(improve),
   check: outcome(holdAgainst),
   pockets: outcome(async (trace: Trace, settings: PocketSettings) =>
