@@ -1,6 +1,7 @@
 import { reason, type Outcome, type Reason } from '../base/reason.ts';
 import type { Progress } from '../base/progress.ts';
 import type { Checks } from '../check/checked.ts';
+import { factsOf } from '../check/facts.ts';
 import type { Improved, Improvement } from '../check/improve.ts';
 import type { Reading } from '../check/reading.ts';
 import { featureName } from '../check/words.ts';
@@ -325,7 +326,7 @@ export class Run {
     if (gateOf(job, results).shutBy.length > 0) return results;
 
     progress('Writing the files and reading them back', 0, 1);
-    const facts = factsOf(job, results);
+    const facts = sheetFactsOf(job, results);
     add({
       release: await this.#step('release', [plan, JSON.stringify(facts)], () =>
         machines.release(plan.value, facts),
@@ -368,7 +369,7 @@ export const faceOutline = (outlines: readonly Outline[]): Outline | undefined =
   outlines.find((o) => o.at === 'face') ?? seatOutline(outlines);
 
 /** What the job sheet says beside the plan. Every reading on it, agreeing or not; none: NOT CHECKED. */
-export function factsOf(job: Job, results: Results): JobFacts {
+export function sheetFactsOf(job: Job, results: Results): JobFacts {
   const { trace, pockets, plan, checks, improved, kind } = results;
   if (!trace?.ok || !pockets?.ok || !plan?.ok) throw new Error('the plan comes before its facts');
   const made = (checks?.ok ? checks.value.checked : []).map(
@@ -399,12 +400,22 @@ export function factsOf(job: Job, results: Results): JobFacts {
         }
       : undefined,
     [
+      ...seatOutlines(trace.value).map(factWords),
       ...(improved?.ok ? improved.value.improvements.map(correctionWords) : []),
       ...(job.zero
         ? [`The caliper read ${job.zero.readMm.toFixed(2)} mm closed, tried on ${job.zero.on}.`]
         : []),
     ],
   );
+}
+
+/** Facts of a blank's outline, for the job sheet. */
+function factWords(outline: Outline): string {
+  const { areaMm2, perimeterMm, largest, holes } = factsOf(outline);
+  const fact = (value: number, u: number): string =>
+    `${value.toFixed(2)} ±${Math.max(0.01, 2 * u).toFixed(2)}`;
+  const round = holes.flatMap((h) => (h.kind === 'round' ? [h.diameter] : []));
+  return `Blank ${outline.blank}: area ${fact(areaMm2.value / 100, areaMm2.u / 100)} cm², perimeter ${fact(perimeterMm.value, perimeterMm.u)} mm, widest ${fact(largest.valueMm, largest.u)} mm${round.length > 0 ? `, round holes ${round.map((d) => fact(d.value, d.u)).join(', ')} mm` : ''} (U, k = 2).`;
 }
 
 /** What readings did to a blank's outline, for the job sheet. */
