@@ -52,16 +52,9 @@ it('makes one pocket for the pieces of one kind', async () => {
   expect(differ).toMatch(/blanks 1, 2, 3, 4/);
 
   // One pocket for the tokens, one for the oval, each four times on the bed of a new job.
-  await page.screenshot({ path: '/work/cache/shots/k01-outline.png' });
   await go(page, 'Bed');
-  await page
-    .getByText(/8 pockets/)
-    .first()
-    .waitFor({ timeout: 60_000 });
+  await page.getByLabel(/8 pockets on it/).waitFor({ timeout: 60_000 });
   await page.keyboard.press('Control+z');
-  await page
-    .getByText(/24 pockets/)
-    .first()
-    .waitFor({ timeout: 60_000 });
+  await page.getByLabel(/24 pockets on it/).waitFor({ timeout: 60_000 });
   expect(errors).toEqual([]);
 });
