@@ -8,12 +8,21 @@ import { release } from '../src/files/release.ts';
 import { loadClipper } from '../src/geometry/load-clipper-browser.ts';
 import { makeJig, pocketsOf, type JigSettings } from '../src/job/jig.ts';
 import { ofOneKind } from '../src/outline/kind.ts';
+import { mended, type Mend } from '../src/outline/mend.ts';
 import type { Outline, Trace } from '../src/outline/outline.ts';
 import type { BedPlan } from '../src/plan/plan.ts';
 import type { PocketSettings } from '../src/pocket/pocket.ts';
+import type { Eye } from '../src/view/view.ts';
 
 const api = {
   kind: outcome(async (seats: readonly Outline[]) => ofOneKind(await loadClipper(), seats)),
+  mend: outcome(
+    (
+      trace: Trace,
+      mends: readonly Mend[],
+      eyes: readonly (readonly [digest: string, eye: Eye])[],
+    ) => mended(trace, mends, new Map(eyes)),
+  ),
   improve: outcome(improve),
   check: outcome(holdAgainst),
   pockets: outcome(async (trace: Trace, settings: PocketSettings) =>

@@ -6,12 +6,13 @@ import type { Improved, Improvement } from '../check/improve.ts';
 import type { Reading } from '../check/reading.ts';
 import { featureName } from '../check/words.ts';
 import { withEnvelope, type Kind } from '../outline/kind.ts';
+import type { Mend, Mended } from '../outline/mend.ts';
 import type { Outline, Trace, TraceSettings } from '../outline/outline.ts';
 import type { PictureMeta } from '../picture/picture.ts';
 import type { BedPlan } from '../plan/plan.ts';
 import type { PocketSettings } from '../pocket/pocket.ts';
 import { DPI_SHARE, type ScanSettings } from '../view/scan.ts';
-import type { CalibrationSettings, FoundMarks, View } from '../view/view.ts';
+import type { CalibrationSettings, Eye, FoundMarks, View } from '../view/view.ts';
 import type { JobFacts } from '../files/facts.ts';
 import type { ReleaseFile } from '../files/release.ts';
 import { gateOf } from './gate.ts';
@@ -51,6 +52,12 @@ export interface Machines {
   ): Promise<Outcome<Trace>>;
   /** Pieces of one kind laid on each other. */
   kind(seats: readonly Outline[]): Promise<Outcome<Kind>>;
+  /** @param eyes how each picture was taken, by its digest */
+  mend(
+    trace: Trace,
+    mends: readonly Mend[],
+    eyes: readonly (readonly [digest: string, eye: Eye])[],
+  ): Promise<Outcome<Mended>>;
   improve(
     trace: Trace,
     seats: readonly Outline[],
@@ -78,7 +85,9 @@ export interface Results {
   /** With the thickness that was entered; without one, `guess` says what the rider tells. */
   readonly view?: Outcome<View>;
   readonly guess?: Outcome<View>;
-  /** Corrected by readings, where the operator asked for it and they agree with each other. */
+  /** What each mend did; absent without any. */
+  readonly mended?: Mended['effects'];
+  /** As mended by hand, and corrected by readings, where the operator asked for it and they agree with each other. */
   readonly trace?: Outcome<Trace>;
   /** What they did to it, or why not; absent where she did not ask. */
   readonly improved?: Outcome<Improved>;
@@ -260,18 +269,38 @@ export class Run {
     const traced = await this.#step('trace', key, () =>
       machines.trace(files, calibration, settings, progress),
     );
-    const { readings, instruments } = job;
+    const { readings, instruments, mends } = job;
     const fitted = readings.some((r) => r.use === 'fit');
-    if (!traced.ok || !fitted) add({ trace: traced });
+    if (!traced.ok) add({ trace: traced });
     if (!traced.ok || !current()) return results;
     let trace: { readonly ok: true; readonly value: Trace } = traced;
+    if (mends.length > 0) {
+      progress('Mending the outline', 0, 1);
+      const eyes = [[file.digest, view.value.eye]] as [string, Eye][];
+      for (const other of more.filter((m) => mends.some(({ picture }) => picture === m.digest))) {
+        const order = [other, ...files.filter((f) => f !== other)];
+        const seen = await machines.view(order, calibration, progress);
+        if (seen.ok) eyes.push([other.digest, seen.value.eye]);
+      }
+      const result = await this.#step('mended', [traced, mends], () =>
+        machines.mend(traced.value, mends, eyes),
+      );
+      if (!result.ok) add({ trace: result });
+      if (!result.ok || !current()) return results;
+      trace = await this.#step('mended trace', [result], () =>
+        Promise.resolve({ ok: true as const, value: result.value.trace }),
+      );
+      add({ mended: result.value.effects });
+    }
+    if (!fitted) add({ trace });
+    const source = trace;
     let corrected: readonly number[] = [];
     if (fitted) {
       const improved = await this.#step(
         'improve',
-        [traced, JSON.stringify([readings, instruments])],
+        [source, JSON.stringify([readings, instruments])],
         async () =>
-          machines.improve(traced.value, seatOutlines(traced.value), readings, instruments),
+          machines.improve(source.value, seatOutlines(source.value), readings, instruments),
       );
       if (improved.ok) {
         trace = await this.#step('improved trace', [improved], () =>

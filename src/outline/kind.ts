@@ -8,7 +8,7 @@ import { boxOf, outwardNormals, regionArea, signedArea } from '../geometry/measu
 import { Nearest } from '../geometry/nearest.ts';
 import type { Region, Ring } from '../geometry/shape.ts';
 import { coveredShare, piecesFor } from './coverage.ts';
-import type { Outline, OutlineMode, Trace } from './outline.ts';
+import type { Outline, OutlineMode, Stretch, Trace } from './outline.ts';
 import {
   CHORD_MM,
   cornersOf,
@@ -189,9 +189,10 @@ function middleOf(u: readonly Float64Array[]): number {
   return all[all.length >> 1]!;
 }
 
-const hiddenIn = (outline: Outline): Uint8Array[] => {
-  const flags = ringsOf(outline.region).map((ring) => new Uint8Array(ring.length));
-  for (const { ring, from, to } of outline.hidden) {
+/** By ring, 1 at the vertices of these stretches. */
+function marked({ region }: Outline, list: readonly Stretch[]): Uint8Array[] {
+  const flags = ringsOf(region).map((ring) => new Uint8Array(ring.length));
+  for (const { ring, from, to } of list) {
     const of = flags[ring]!;
     for (let k = from; ; k = (k + 1) % of.length) {
       of[k] = 1;
@@ -199,13 +200,13 @@ const hiddenIn = (outline: Outline): Uint8Array[] => {
     }
   }
   return flags;
-};
+}
 
 function offsetsOf(outline: Outline, motion: Motion, reference: Outline): Float64Array[] {
   const region = regionMovedBy(motion, outline.region);
-  const hidden = hiddenIn(outline);
+  const hidden = marked(outline, outline.hidden);
   const theirs = ringsOf(region);
-  const own = hiddenIn(reference);
+  const own = marked(reference, reference.hidden);
   return ringsOf(reference.region).map((ring, r) => {
     const same = r === 0 ? [0] : theirs.map((_, k) => k).slice(1);
     if (same.length === 0) return new Float64Array(ring.length).fill(NaN);
@@ -287,11 +288,7 @@ function envelopeOf(clipper: Clipper, reference: Outline, laid: readonly LaidPie
   });
   const polygons = fitted.map(({ curve }) => divided(flatten(curve, CHORD_MM)));
   const sides = regions.map((region) => new Nearest(ringsOf(region), sizeOf(region.outer) / 60));
-  const hidden = laid.map(({ outline }) => hiddenIn(outline).flatMap((ring) => [...ring]));
   const ownU = laid.map(({ outline }) => outline.edgeU.flatMap((ring) => [...ring]));
-  const doubts = laid.map(({ outline }) =>
-    hiddenIn({ ...outline, hidden: outline.doubtful }).flatMap((ring) => [...ring]),
-  );
 
   const seen: Seen[] = [];
   /** Which piece, and which of its vertices, each vertex of the envelope comes from. */
@@ -321,8 +318,15 @@ function envelopeOf(clipper: Clipper, reference: Outline, laid: readonly LaidPie
     Math.hypot(ownU[piece]![vertex]!, toleranceMm / 3),
   );
   const u = alongNormal(seen, modes, edgeU);
-  const flags = (of: readonly (readonly number[])[]): Uint8Array =>
-    Uint8Array.from(from, ([piece, vertex]) => of[piece]![vertex]!);
+  /** Stretches of the envelope that come from such stretches of the pieces. */
+  const inherited = (of: (o: Outline) => readonly Stretch[], leastMm: number): Stretch[] => {
+    const flags = laid.map(({ outline }) =>
+      marked(outline, of(outline)).flatMap((ring) => [...ring]),
+    );
+    const here = Uint8Array.from(from, ([piece, vertex]) => flags[piece]![vertex]!);
+    return stretches(polygons, here, leastMm);
+  };
+  const byHand = inherited((o) => o.byHand ?? [], 0);
   const perRing = (values: Float64Array): Float64Array[] => {
     let first = 0;
     return polygons.map((p) => values.slice(first, (first += p.length)));
@@ -338,8 +342,9 @@ function envelopeOf(clipper: Clipper, reference: Outline, laid: readonly LaidPie
     edgeU: perRing(edgeU),
     u: perRing(u),
     wholeFactor: wholeFactorOf(seen, modes, edgeU, u),
-    hidden: stretches(polygons, flags(hidden), LEAST_HIDDEN_MM),
-    doubtful: stretches(polygons, flags(doubts), LEAST_DOUBTFUL_MM).map((stretch) => ({
+    hidden: inherited((o) => o.hidden, LEAST_HIDDEN_MM),
+    byHand,
+    doubtful: inherited((o) => o.doubtful, LEAST_DOUBTFUL_MM).map((stretch) => ({
       ...stretch,
       why: 'the edge of the piece that reaches farthest is doubtful here',
     })),

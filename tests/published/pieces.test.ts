@@ -55,7 +55,7 @@ describe('pieces of one kind in one picture', () => {
       return [...seats].sort((a, b) => off(a) - off(b))[0]!.blank;
     };
     kind = ofOneKind(await loadClipper(), seats);
-  });
+  }, 60_000);
 
   const tokens = PIECES.filter((p) => p.what === 'token');
   /** The tokens are star-shaped about their origin: at every angle the envelope has the greatest radius. */
