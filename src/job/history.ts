@@ -85,6 +85,7 @@ const isPlain = (v: unknown): v is Record<string, unknown> =>
 const NAMES: readonly (readonly [RegExp, string])[] = [
   [/^picture/, 'picture'],
   [/^more/, 'further photos'],
+  [/^mends/, 'mending by hand'],
   [/^thicknessMm\./, 'thickness'],
   [/^sheet\.spansMm\./, 'span of the sheet'],
   [/^sheet\.riderSpansMm\./, 'span of the rider'],
