@@ -299,15 +299,20 @@ function searchMap(
     .map(({ map, effort }) => {
       const reach = within(map);
       const middles = middlesFor(shapes, reach);
-      const count = items.filter((item) =>
-        findItem(map, item, middles, reach, stepFor(item.shape)),
-      ).length;
-      return { map, score: count + zeroScore(map, reference, zero), effort };
+      // Lines of the file, not of the reference: lines that lie close together may find the same one.
+      const there = new Set(
+        items.map((item) => findItem(map, item, middles, reach, stepFor(item.shape))?.shape),
+      );
+      there.delete(undefined);
+      return { map, score: there.size + zeroScore(map, reference, zero), effort };
     })
     .filter(({ score }) => score > 0)
     .sort((a, b) => b.score - a.score || a.effort - b.effort);
   // A layout that nearly looks the same mirrored or turned is told apart only when everything is made exact.
-  const exact = likely.slice(0, 5).map(({ map: start }) => {
+  const most = likely[0]?.score ?? 0;
+  const rivals = likely.slice(0, 4).filter(({ score }) => score >= 0.9 * most - 1);
+  if (rivals.length < 2) return rivals[0]?.map;
+  const exact = rivals.map(({ map: start }) => {
     const map = refined(start, items, shapes);
     const reach = MATCH_MM * Math.max(scaleOf(map), 1);
     const middles = middlesFor(shapes, within(map));
@@ -404,10 +409,17 @@ function refined(map: Affine, items: readonly Item[], shapes: readonly Shape[]):
     if (found.length === 0) return best;
     const offs = found.map((f) => f.offMm).sort((a, b) => a - b);
     const usual = offs[Math.floor((offs.length - 1) / 2)]!;
-    best = nearer(
+    const next = nearer(
       best,
       found.filter(({ offMm }) => offMm <= 2 * usual + 0.01),
     );
+    const moved = Math.max(
+      ...found.map(({ item: { shape } }) =>
+        dist(mapPoint(next, shape.middle), mapPoint(best, shape.middle)),
+      ),
+    );
+    best = next;
+    if (moved < 1e-4) break;
   }
   return best;
 }
@@ -421,7 +433,7 @@ function nearer(map: Affine, found: readonly Found[]): Affine {
   const off: number[] = [];
   const { x: x0, y: y0 } = found[0]!.item.shape.middle;
   for (const { item, shape } of found) {
-    for (let k = 0; k < item.shape.even.length; k += 4) {
+    for (let k = 0; k < item.shape.even.length; k += 6) {
       const p = item.shape.even[k]!;
       const there = mapPoint(map, p);
       const { at, edge } = nearestOnRing(shape.ring, there);
