@@ -36,6 +36,9 @@ function memory(): {
       order.push(`picture ${picture.name}`);
       pictures.set(picture.digest, picture);
     },
+    profiles: () => Promise.resolve([]),
+    keepProfile: () => Promise.resolve(),
+    forgetProfile: () => Promise.resolve(),
     tidy: () => Promise.resolve(),
   };
   return { store, jobs, order, room };

@@ -43,6 +43,8 @@ function counting(): { machines: Machines; asked: Record<string, number> } {
     find: step('find', { sheet, marks: [], riders: [{ design: { sizeMm: 50 } }], reasons: [] }),
     view: step('view', { riders: [], reasons: [] }),
     trace: step('trace', { outlines: [outline], verdict: 'ok', reasons: [] }),
+    shot: step('shot', {}),
+    lens: step('lens', {}),
     improve: step('improve', {
       trace: { outlines: [outline], verdict: 'ok', reasons: [] },
       improvements: [{ blank: 1, changes: [], scale: { width: 1, height: 1 } }],
