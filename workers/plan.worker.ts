@@ -7,11 +7,20 @@ import { loadPdfjs } from '../src/files/load-pdfjs-browser.ts';
 import { release } from '../src/files/release.ts';
 import { loadClipper } from '../src/geometry/load-clipper-browser.ts';
 import { makeJig, pocketsOf, type JigSettings } from '../src/job/jig.ts';
+import { mended, type Mend } from '../src/outline/mend.ts';
 import type { Trace } from '../src/outline/outline.ts';
 import type { BedPlan } from '../src/plan/plan.ts';
 import type { PocketSettings } from '../src/pocket/pocket.ts';
+import type { Eye } from '../src/view/view.ts';
 
 const api = {
+  mend: outcome(
+    (
+      trace: Trace,
+      mends: readonly Mend[],
+      eyes: readonly (readonly [digest: string, eye: Eye])[],
+    ) => mended(trace, mends, new Map(eyes)),
+  ),
   improve: outcome(improve),
   check: outcome(holdAgainst),
   pockets: outcome(async (trace: Trace, settings: PocketSettings) =>

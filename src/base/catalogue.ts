@@ -641,6 +641,29 @@ const entries = {
       `${f.lengthMm} mm of the outline of blank ${f.blank} could not be seen past the blank itself; straight lines stand there.`,
     remedy: () => 'Take another picture from the other side, or check these places by hand.',
   },
+  'drawn-by-hand': {
+    level: 'doubt',
+    message: (f) =>
+      `${f.lengthMm} mm of the outline of blank ${f.blank} were drawn by hand; the edge moved there by up to ${f.movedMm} mm, its U before was ${f.uMm} mm.`,
+    remedy: () => 'Read the blank with calipers across that stretch before a board is cut.',
+  },
+  'hole-closed': {
+    level: 'note',
+    message: (f) => `A hole of blank ${f.blank} was closed by hand.`,
+    remedy: () => 'Make sure that no pin or light is to come through the blank there.',
+  },
+  'made-regular': {
+    level: 'note',
+    message: (f) =>
+      `${f.lengthMm} mm of the outline of blank ${f.blank} were taken for a regular shape; the edge moved by up to ${f.movedMm} mm, its U there is ${f.uMm} mm.`,
+    remedy: () => 'Read a size of that shape with calipers if the blank may differ from it.',
+  },
+  'mend-lost': {
+    level: 'doubt',
+    message: (f) =>
+      `What was mended by hand as number ${f.number} lies on no edge of the outline any more, or would cross it; it was left out.`,
+    remedy: () => 'Take it off the list, or mend the place once more.',
+  },
   'widest-above-face': {
     level: 'refuse',
     message: (f) =>
@@ -1052,6 +1075,13 @@ const entries = {
     message: (f) =>
       `Blank ${f.blank} has ${f.stretches} ${f.stretches === 1 ? 'stretch' : 'stretches'} of edge that no picture could see; the pocket there is larger than need be.`,
     remedy: () => 'Look at the stretch in the outline; a picture from above it would settle it.',
+  },
+
+  'seat-by-hand': {
+    level: 'doubt',
+    message: (f) =>
+      `Blank ${f.blank} has ${f.stretches} ${f.stretches === 1 ? 'stretch' : 'stretches'} of edge that were drawn by hand; the pocket there is as good as the hand.`,
+    remedy: () => 'Read the blank with calipers there, or cut the pocket in card first.',
   },
 
   // terminal

@@ -60,14 +60,14 @@ const isWorker = (name) => /\.worker-[^/]*\.js$/.test(name);
  */
 const policy = (worker) =>
   [
-    "default-src 'self'",
-    `script-src 'self' 'wasm-unsafe-eval'${worker ? " 'unsafe-eval'" : ''}`,
+    "default-src 'none'",
+    `script-src 'self'${worker ? " 'wasm-unsafe-eval' 'unsafe-eval'" : ''}`,
     "style-src 'self' 'unsafe-inline'",
     "img-src 'self' blob: data:",
-    "connect-src 'self' blob: data:",
+    "font-src 'self'",
+    "connect-src 'self' blob:",
     "worker-src 'self'",
-    "frame-src 'self' blob:",
-    "object-src 'none'",
+    "manifest-src 'self'",
     "base-uri 'none'",
     "form-action 'none'",
     "frame-ancestors 'none'",

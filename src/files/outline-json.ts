@@ -10,7 +10,7 @@ export type FiledOutline = Pick<
   Outline,
   'id' | 'blank' | 'at' | 'region' | 'u' | 'hidden' | 'rider' | 'mirrored'
 > &
-  Partial<Pick<Outline, 'wholeFactor' | 'thicknessMm'>>;
+  Partial<Pick<Outline, 'wholeFactor' | 'thicknessMm' | 'byHand'>>;
 
 export interface OutlineFile {
   readonly outlines: readonly FiledOutline[];
@@ -106,6 +106,7 @@ export function outlineJson(trace: Trace, view?: View): Uint8Array {
           at: o.at,
           u_mm: o.u.map((ring) => Array.from(ring, (u) => round(u, 5))),
           hidden: perRing(o.hidden, rings.length),
+          ...(o.byHand && { by_hand: perRing(o.byHand, rings.length) }),
           rider: o.rider,
           mirrored: o.mirrored,
           height_mm: o.heightMm,
@@ -191,6 +192,7 @@ function featureOf(feature: unknown, where: string, file: string): FiledOutline 
     region,
     u: uOf(p.u_mm, rings, where, file),
     hidden: hiddenOf(p.hidden, rings.length),
+    ...(p.by_hand !== undefined && { byHand: hiddenOf(p.by_hand, rings.length) }),
     rider: p.rider === true,
     mirrored: p.mirrored === true,
     ...(typeof p.whole_factor === 'number' ? { wholeFactor: p.whole_factor } : {}),

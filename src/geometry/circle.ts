@@ -50,7 +50,7 @@ export function fitCircle<F extends Frame>(points: readonly Point<F>[]): Circle<
     r += by[2]!;
     if (Math.hypot(...by) < 1e-12 * size) break;
   }
-  if (!Number.isFinite(a + b + r) || r > 1e4 * size) return undefined;
+  if (!Number.isFinite(a + b + r) || r > 1e3 * size) return undefined;
   const gain = solve(normalMatrix(rows), new Matrix(rows).transpose());
   const deviationMm = Math.max(...at.map(({ x, y }) => Math.abs(Math.hypot(x - a, y - b) - r)));
   const row = (k: number): Float64Array => Float64Array.from(gain.getRow(k));

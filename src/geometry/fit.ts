@@ -1,7 +1,20 @@
-import { lightRing } from './light.ts';
 import type { Frame, Point } from '../base/measure.ts';
 import { flatten } from './curve.ts';
+import { lightRing } from './light.ts';
 import { Nearest } from './nearest.ts';
+import {
+  arcsBetween,
+  arcsToPoint,
+  arcThrough,
+  cubicThrough,
+  fillets,
+  solveSmall,
+  straightPiece,
+  type Arc,
+  type CubicPiece,
+  type Knot,
+  type Run,
+} from './pieces.ts';
 import type { CurveRing, Ring, Segment } from './shape.ts';
 
 /** A measured closed curve: points in order, mm. */
@@ -21,56 +34,99 @@ export interface Fitted<F extends Frame> {
   readonly deviationMm: number;
 }
 
-/** Half length over which tangents are taken, mm. */
-const TANGENT_MM = 1.2;
+/** Half length over which tangents are taken at most, mm. */
+const TANGENT_MM = 3;
 /** Knots may stand this far apart at least, mm. */
-const KNOT_MM = 0.5;
+const KNOT_MM = 0.4;
 const LEAST_LINE_MM = 1.5;
-/** Flattening for the measurement of the deviation, mm. */
-const FINE_MM = 0.001;
+/** A straight stretch is a line of its own from here on, mm; below twice this, only where that costs no node. */
+const LINE_MM = 4;
+const SURE_LINE_MM = 12;
+/** No curve follows scatter: a point may lie this many times its own away, where that is more than the tolerance. */
+const SCATTER = 4;
+/** Scatter of neighbouring points is not independent: one in so many is. */
+const INDEPENDENT = 6;
+/** Shares of the tolerance (not of scatter) that pieces are held to, in turn, until the whole curve keeps it both ways. */
+const HELD = [0.7, 0.5, 0.35];
+/** A point that stands out may lie this many times what is allowed away. */
+const OUTLYING = 1.5;
+const BALANCING = 1;
 
 /**
  * Fits lines, arcs and cubic Bézier curves to a measured closed curve: corners kept, tangent-continuous elsewhere, few
- * pieces. The tolerance holds for the distance between curve and points, both ways; the distance reached is returned.
+ * pieces. No point lies farther from the curve, and no place of the curve farther from the polygon of the points, than the
+ * tolerance or four times that point's scatter, whichever is more, but for single points that stand out by half as much again;
+ * the distance reached is returned.
  *
- * @param toleranceMm greatest distance asked for; not below three times the points' scatter, which no curve follows
+ * @param toleranceMm greatest distance asked for
  */
 export function fitCurves<F extends Frame>(measured: Measured<F>, toleranceMm: number): Fitted<F> {
+  const { points } = measured;
+  const allowed = allowedBy(measured, toleranceMm);
   const circle = wholeCircle(measured, toleranceMm);
-  if (circle) return { curve: circle, deviationMm: deviation(circle, measured.points) };
-  let curve = fitOnce(measured, Math.max(0.75 * toleranceMm, 2.5 * measured.sigmaMm));
-  let reached = deviation(curve, measured.points);
-  // A piece is held to its worst points' mean: where single points stand out more, hold it tighter if that helps.
-  for (const share of [0.5, 0.3]) {
-    if (reached <= Math.max(toleranceMm, 4 * measured.sigmaMm)) break;
-    const tried = fitOnce(measured, Math.max(share * toleranceMm, 2 * measured.sigmaMm));
-    const d = deviation(tried, measured.points);
-    if (d > 0.8 * reached) break;
-    curve = tried;
-    reached = d;
+  if (circle) return { curve: circle, deviationMm: deviation(circle, points) };
+  let best: (Fitted<F> & { readonly share: number }) | undefined;
+  for (const held of HELD) {
+    const curve = fitOnce(measured, toleranceMm, held);
+    if (!curve) continue;
+    const { mm, share } = reach(curve, points, allowed, toleranceMm);
+    if (!best || share < best.share) best = { curve, deviationMm: mm, share };
+    if (share <= 1) break;
   }
-  // Where no smooth curve follows the points, straight pieces do.
-  if (reached > 2 * Math.max(toleranceMm, 4 * measured.sigmaMm)) {
-    const [start, ...rest] = lightRing(measured.points, 0.75 * toleranceMm);
-    const straight: CurveRing<F> = {
-      start: start!,
-      segments: [...rest, start!].map((to) => ({ kind: 'line', to })),
-    };
-    const d = deviation(straight, measured.points);
-    if (d < reached) return { curve: straight, deviationMm: d };
-  }
-  return { curve, deviationMm: reached };
+  // A few points may stand out; where no smooth curve follows them, straight pieces do.
+  if (best && best.share <= OUTLYING) return best;
+  const [start, ...rest] = lightRing(points, 0.95 * toleranceMm);
+  const straight: CurveRing<F> = {
+    start: start!,
+    segments: [...rest, start!].map((to) => ({ kind: 'line', to })),
+  };
+  return { curve: straight, deviationMm: deviation(straight, points) };
 }
 
+/** How far from each point a curve may pass, mm. */
+const allowedBy = <F extends Frame>(
+  { points, sigmaMm, sigmas }: Measured<F>,
+  mm: number,
+): Float64Array =>
+  Float64Array.from(points, (_, k) => Math.max(mm, SCATTER * (sigmas?.[k] ?? sigmaMm)));
+
 /** Greatest distance between a curve and points, both ways. */
-export function deviation<F extends Frame>(curve: CurveRing<F>, points: Ring<F>): number {
-  const polygon = flatten(curve, FINE_MM);
+export const deviation = <F extends Frame>(curve: CurveRing<F>, points: Ring<F>): number =>
+  reach(curve, points, new Float64Array(points.length).fill(1), 0.02).mm;
+
+/** Greatest distance between a curve and points, both ways, mm and as a share of what each point allows. */
+function reach<F extends Frame>(
+  curve: CurveRing<F>,
+  points: Ring<F>,
+  allowed: Float64Array,
+  toleranceMm: number,
+): { mm: number; share: number } {
+  const polygon = flatten(curve, toleranceMm / 20);
   const toCurve = new Nearest([polygon], 1);
   const toPoints = new Nearest([points], 1);
-  let most = 0;
-  for (const p of points) most = Math.max(most, toCurve.distance(p.x, p.y));
-  for (const p of polygon) most = Math.max(most, toPoints.distance(p.x, p.y));
-  return most;
+  let mm = 0;
+  let share = 0;
+  points.forEach((p, k) => {
+    const d = toCurve.distance(p.x, p.y);
+    mm = Math.max(mm, d);
+    share = Math.max(share, d / allowed[k]!);
+  });
+  for (const p of polygon) {
+    const d = toPoints.distance(p.x, p.y);
+    mm = Math.max(mm, d);
+    if (d > toleranceMm) share = Math.max(share, d / allowed[nearestTo(points, p)]!);
+  }
+  return { mm, share };
+}
+
+function nearestTo<F extends Frame>(points: Ring<F>, p: Point<F>): number {
+  let best = 0;
+  let least = Infinity;
+  points.forEach((q, k) => {
+    const d = (q.x - p.x) ** 2 + (q.y - p.y) ** 2;
+    if (d < least) [least, best] = [d, k];
+  });
+  return best;
 }
 
 /** A circle, as two half arcs, when one explains all points. */
@@ -139,199 +195,381 @@ function circleThrough(
   return { x: mx + a, y: my + b, r: Math.sqrt(a * a + b * b + zz / n) };
 }
 
-interface Knot {
-  readonly x: number;
-  readonly y: number;
-  /** Unit tangent in the way along; at a corner the one of this side. */
-  readonly tx: number;
-  readonly ty: number;
+type Piece =
+  | { readonly kind: 'line'; readonly a: Knot; readonly b: Knot }
+  | ({ readonly kind: 'cubic' } & CubicPiece)
+  | { readonly kind: 'arc'; readonly arc: Arc; readonly sweepRad: number };
+
+/** A straight stretch: points from .. to, the line through them, and where it begins and ends. */
+interface Line {
+  readonly from: number;
+  readonly to: number;
+  readonly a: Knot;
+  readonly b: Knot;
 }
 
-function fitOnce<F extends Frame>(measured: Measured<F>, held: number): CurveRing<F> {
+function fitOnce<F extends Frame>(
+  measured: Measured<F>,
+  toleranceMm: number,
+  held: number,
+): CurveRing<F> | undefined {
   const { points, corner } = measured;
+  const allowed = allowedBy(measured, held * toleranceMm);
   const n = points.length;
   const corners: number[] = [];
   for (let k = 0; k < n; k++) if (corner[k]) corners.push(k);
-  const segments: Segment<F>[] = [];
-  let start: Point<F>;
+  const pieces: Piece[] = [];
+  const add = (from: number, length: number, closed: boolean): boolean => {
+    const found = new Span(measured, allowed, toleranceMm, from, length, closed).pieces();
+    pieces.push(...(found ?? []));
+    return found !== undefined;
+  };
   if (corners.length === 0) {
-    // Begin where it is straightest: a knot there costs least.
-    const at = straightest(points);
-    const span = new Span(measured, at, n, true);
-    start = span.fit(segments, held);
+    if (!add(mostBent(points), n, true)) return undefined;
   } else {
-    start = points[corners[0]!]!;
-    corners.forEach((from, c) => {
+    for (const [c, from] of corners.entries()) {
       const to = corners[(c + 1) % corners.length]!;
-      const length = to > from ? to - from : to + n - from;
-      new Span(measured, from, length, false).fit(segments, held);
-    });
+      if (!add(from, to > from ? to - from : to + n - from, false)) return undefined;
+    }
   }
+  const segments = pieces.map((p): Segment<F> => segmentOf(p));
+  const first = pieces[0]!;
+  const start: Point<F> =
+    first.kind === 'arc'
+      ? { x: first.arc.from.x, y: first.arc.from.y }
+      : { x: first.a.x, y: first.a.y };
   // The last piece ends exactly where the first one starts.
   const last = segments[segments.length - 1]!;
   segments[segments.length - 1] = { ...last, to: start };
   return { start, segments };
 }
 
-function straightest(points: readonly { x: number; y: number }[]): number {
-  const n = points.length;
-  const reach = Math.max(2, Math.min(20, Math.floor(n / 8)));
+function segmentOf<F extends Frame>(p: Piece): Segment<F> {
+  if (p.kind === 'line') return { kind: 'line', to: { x: p.b.x, y: p.b.y } };
+  if (p.kind === 'arc')
+    return {
+      kind: 'arc',
+      to: { x: p.arc.to.x, y: p.arc.to.y },
+      centre: { x: p.arc.cx, y: p.arc.cy },
+      sweepRad: p.sweepRad,
+    };
+  return {
+    kind: 'cubic',
+    c1: { x: p.a.x + p.alpha * p.a.tx, y: p.a.y + p.alpha * p.a.ty },
+    c2: { x: p.b.x - p.beta * p.b.tx, y: p.b.y - p.beta * p.b.ty },
+    to: { x: p.b.x, y: p.b.y },
+  };
+}
+
+/** Where a closed curve turns most, or least, within some forty points. */
+function bendOf(x: ArrayLike<number>, y: ArrayLike<number>, most: boolean): number {
+  const n = x.length;
+  const wide = Math.max(2, Math.min(20, Math.floor(n / 8)));
   let best = 0;
-  let least = Infinity;
-  for (let k = 0; k < n; k += Math.max(1, reach >> 1)) {
-    const a = points[(k - reach + n) % n]!;
-    const b = points[k]!;
-    const c = points[(k + reach) % n]!;
-    const bend = Math.abs((b.x - a.x) * (c.y - b.y) - (b.y - a.y) * (c.x - b.x));
-    if (bend < least) {
-      least = bend;
+  let reached = most ? -1 : Infinity;
+  for (let k = 0; k < n; k += Math.max(1, wide >> 1)) {
+    const a = (k - wide + n) % n;
+    const b = (k + wide) % n;
+    const bend = Math.abs((x[k]! - x[a]!) * (y[b]! - y[k]!) - (y[k]! - y[a]!) * (x[b]! - x[k]!));
+    if (most ? bend > reached : bend < reached) {
+      reached = bend;
       best = k;
     }
   }
   return best;
 }
+const straightest = (x: ArrayLike<number>, y: ArrayLike<number>): number => bendOf(x, y, false);
+const mostBent = (points: readonly { x: number; y: number }[]): number =>
+  bendOf(
+    points.map((p) => p.x),
+    points.map((p) => p.y),
+    true,
+  );
 
 /** A stretch of the measured curve between two corners, or all of it. */
-class Span<F extends Frame> {
-  private readonly x: Float64Array;
-  private readonly y: Float64Array;
-  private readonly along: Float64Array;
-  private readonly count: number;
-  /** How far beyond the usual each point may lie: 2.5 of its own scatter. */
-  private readonly loose: Float64Array;
-  private readonly sigma: number;
+class Span<F extends Frame> implements Run {
+  readonly x: Float64Array;
+  readonly y: Float64Array;
+  readonly along: Float64Array;
+  readonly allowed: Float64Array;
+  readonly sigma: Float64Array;
+  private readonly last: number;
+  private readonly knots = new Map<number, Knot>();
 
   constructor(
     { points, sigmaMm, sigmas }: Measured<F>,
+    allowed: Float64Array,
+    private readonly toleranceMm: number,
     from: number,
     length: number,
     private readonly closed: boolean,
   ) {
     const n = points.length;
-    this.sigma = sigmaMm;
-    this.loose = new Float64Array(length + 1);
-    if (sigmas) for (let k = 0; k <= length; k++) this.loose[k] = 2.5 * sigmas[(from + k) % n]!;
-    this.count = length + 1;
-    this.x = new Float64Array(this.count);
-    this.y = new Float64Array(this.count);
-    this.along = new Float64Array(this.count);
-    for (let k = 0; k <= length; k++) {
-      const p = points[(from + k) % n]!;
-      this.x[k] = p.x;
-      this.y[k] = p.y;
-      if (k)
-        this.along[k] = this.along[k - 1]! + Math.hypot(p.x - this.x[k - 1]!, p.y - this.y[k - 1]!);
-    }
+    this.last = length;
+    // A closed run is held twice over: pieces may run across its seam.
+    const count = (closed ? 2 : 1) * length + 1;
+    const of = (value: (k: number) => number): Float64Array =>
+      Float64Array.from({ length: count }, (_, k) => value((from + k) % n));
+    this.x = of((k) => points[k]!.x);
+    this.y = of((k) => points[k]!.y);
+    this.allowed = of((k) => allowed[k]!);
+    this.sigma = of((k) => sigmas?.[k] ?? sigmaMm);
+    this.along = new Float64Array(count);
+    for (let k = 1; k < count; k++)
+      this.along[k] =
+        this.along[k - 1]! + Math.hypot(this.x[k]! - this.x[k - 1]!, this.y[k]! - this.y[k - 1]!);
   }
 
-  private get last(): number {
-    return this.count - 1;
-  }
-
-  /** Adds the pieces of this span; returns its start. */
-  fit(segments: Segment<F>[], held: number): Point<F> {
-    const lines = this.lines(held);
-    const knotAt = new Map<number, Knot>();
-    for (const line of lines) {
-      knotAt.set(line.from, line.start);
-      knotAt.set(line.to, line.end);
-    }
-    // A closed span begins and ends in one knot.
-    if (this.closed) {
-      const seam = knotAt.get(0) ?? knotAt.get(this.last) ?? this.knot(0, held);
-      knotAt.set(0, seam);
-      knotAt.set(this.last, seam);
-    }
-    const knot = (k: number): Knot => {
-      const known = knotAt.get(k);
-      if (known) return known;
-      const made = this.knot(k, held);
-      knotAt.set(k, made);
-      return made;
-    };
-    let at = 0;
-    let next = 0;
-    while (at < this.last) {
-      const line = lines[next];
-      if (line && line.from === at) {
-        segments.push({ kind: 'line', to: { x: line.end.x, y: line.end.y } });
-        at = line.to;
-        next++;
-        continue;
+  /** The pieces of this span; undefined where no curve keeps to the points. */
+  pieces(): Piece[] | undefined {
+    let lines = this.lines();
+    let best = this.around(lines);
+    // A short straight stretch within a curve need not be a line: kept only where that costs no node.
+    for (const line of [...lines].sort((p, q) => lengthOf(p) - lengthOf(q))) {
+      if (lengthOf(line) >= SURE_LINE_MM) break;
+      const fewer = lines.filter((l) => l !== line);
+      const tried = this.around(fewer);
+      if (tried && (!best || tried.length < best.length)) {
+        best = tried;
+        lines = fewer;
       }
-      const stop = line ? line.from : this.last;
-      at = this.curveOn(segments, at, stop, knot, held);
     }
-    const first = knot(0);
-    return { x: first.x, y: first.y };
+    return best;
   }
 
-  /** One cubic (or arc) from `at`, as long as the tolerance allows but not beyond `stop`; returns where it ends. */
-  private curveOn(
-    segments: Segment<F>[],
+  private readonly gaps = new Map<string, Gap | undefined>();
+
+  /** Lines, and what fills the gaps between them: before the first and after the last of an open run, round the seam of a closed one. */
+  private around(lines: readonly Line[]): Piece[] | undefined {
+    const ends = lines.map(({ a, b }) => ({ a, b }));
+    const fill = (before: number, after: number): Piece[] | undefined => {
+      const left = lines[before];
+      const next = lines[after];
+      const wraps = this.closed && after <= before;
+      const by = wraps ? this.last : 0;
+      const right = next && { ...next, from: next.from + by, to: next.to + by };
+      const from = left ? left.to : 0;
+      const to = right ? right.from : this.last;
+      if (from >= to) return [];
+      const key = `${left?.from}-${from}-${to}-${right?.to}`;
+      if (!this.gaps.has(key)) this.gaps.set(key, this.gap(from, to, left, right));
+      const filled = this.gaps.get(key);
+      if (!filled) return undefined;
+      if (left && filled.from) ends[before]!.b = { ...left.b, ...filled.from };
+      if (right && filled.to) ends[after]!.a = { ...right.a, ...filled.to };
+      return filled.pieces;
+    };
+    if (lines.length === 0) {
+      if (!this.closed) return fill(-1, 0);
+      const from = straightest(this.x.subarray(0, this.last), this.y);
+      return this.gap(from, from + this.last)?.pieces;
+    }
+    const gaps: Piece[][] = [];
+    for (let k = this.closed ? 0 : -1; k < lines.length; k++) {
+      const found = fill(k, this.closed ? (k + 1) % lines.length : k + 1);
+      if (!found) return undefined;
+      gaps.push(found);
+    }
+    const out: Piece[] = this.closed ? [] : gaps.shift()!;
+    return [
+      ...out,
+      ...ends.flatMap(({ a, b }, k): Piece[] => [{ kind: 'line', a, b }, ...gaps[k]!]),
+    ];
+  }
+
+  private gap(from: number, to: number, before?: Line, after?: Line): Gap | undefined {
+    const arc = this.arcIn(from, to, before, after);
+    if (arc) return arc;
+    const pieces = this.cubics(from, to, before, after);
+    return pieces && { pieces };
+  }
+
+  /** One arc that fills a gap: tangent to the lines beside it, and through the corners where there is no line. */
+  private arcIn(from: number, to: number, before?: Line, after?: Line): Gap | undefined {
+    if (this.closed && !(before && after)) return undefined;
+    const middle = (from + to) >> 1;
+    const a = { x: this.x[from]!, y: this.y[from]! };
+    const b = { x: this.x[to]!, y: this.y[to]! };
+    const m = { x: this.x[middle]!, y: this.y[middle]! };
+    const chord = Math.hypot(b.x - a.x, b.y - a.y);
+    const right = ((m.x - a.x) * (b.y - a.y) - (m.y - a.y) * (b.x - a.x)) / chord;
+    if (!(chord > 0) || to - from < 5 || Math.abs(right) < 2 * this.sigma[middle]!)
+      return undefined;
+    const family =
+      before && after
+        ? fillets(before.b, after.a, right > 0 ? 1 : -1)
+        : before
+          ? arcsToPoint(before.b, b, true)
+          : after
+            ? arcsToPoint(after.a, a, false)
+            : arcsBetween(a, b);
+    const arc = family && arcThrough(this, from, to, family, before || after ? 0 : right);
+    if (!arc) return undefined;
+    const sweepRad = sweepOf(arc, m);
+    // Beyond the arc's ends the lines are what the points must lie on.
+    const beyond = (line: Line, p: { x: number; y: number }, way: 1 | -1, k: number): number => {
+      const u = (this.x[k]! - p.x) * line.a.tx + (this.y[k]! - p.y) * line.a.ty;
+      const v = (this.y[k]! - p.y) * line.a.tx - (this.x[k]! - p.x) * line.a.ty;
+      return way * u > 0 ? Math.abs(v) : Infinity;
+    };
+    const left = before ? (before.from + before.to) >> 1 : from;
+    const rightmost = after ? (after.from + after.to) >> 1 : to;
+    let squares = 0;
+    for (let k = left; k <= rightmost; k++) {
+      const d = Math.min(
+        Math.abs(Math.hypot(this.x[k]! - arc.cx, this.y[k]! - arc.cy) - arc.r),
+        before ? beyond(before, arc.from, -1, k) : Infinity,
+        after ? beyond(after, arc.to, 1, k) : Infinity,
+      );
+      if (d > this.allowed[k]!) return undefined;
+      if (k >= from && k <= to) squares += (d / Math.max(this.sigma[k]!, 1e-9)) ** 2;
+    }
+    const scatter = this.sigma[middle]!;
+    const rms = Math.sqrt(squares / (to - from + 1)) * scatter;
+    if (rms > Math.max(1.3 * scatter, 0.2 * this.toleranceMm)) return undefined;
+    // The lines keep at least half their length.
+    const short = (line: Line, p: { x: number; y: number }, way: 1 | -1): boolean => {
+      const mid = { x: (line.a.x + line.b.x) / 2, y: (line.a.y + line.b.y) / 2 };
+      return way * ((p.x - mid.x) * line.a.tx + (p.y - mid.y) * line.a.ty) < 0;
+    };
+    if ((before && short(before, arc.from, 1)) || (after && short(after, arc.to, -1)))
+      return undefined;
+    return {
+      pieces: [{ kind: 'arc', arc, sweepRad }],
+      ...(before && { from: arc.from }),
+      ...(after && { to: arc.to }),
+    };
+  }
+
+  /** As few cubics as go from one end of a gap to the other, then as even as that number allows. */
+  private cubics(from: number, to: number, before?: Line, after?: Line): Piece[] | undefined {
+    const start = before?.b ?? this.knot(from);
+    const end = after?.a ?? (this.closed ? start : this.knot(to));
+    const free = { a: !before && !this.closed, b: !after && !this.closed };
+    const run = (held: number, most: number): CubicPiece[] | undefined => {
+      const out: CubicPiece[] = [];
+      let at = from;
+      let knot = start;
+      while (at < to) {
+        if (out.length === most) return undefined;
+        const found = this.longest(at, to, knot, end, free, from, held);
+        if (!found) return undefined;
+        out.push(found.piece);
+        at = found.to;
+        knot = found.piece.b;
+      }
+      return out;
+    };
+    let best = run(1, Infinity);
+    if (!best) return undefined;
+    let [low, high] = [0.25, 1];
+    for (let k = 0; k < BALANCING && best.length > 1; k++) {
+      const middle = (low + high) / 2;
+      const tried = run(middle, best.length);
+      if (tried) {
+        best = tried;
+        high = middle;
+      } else low = middle;
+    }
+    return best.map((p) => ({ kind: 'cubic', ...p }));
+  }
+
+  /** The longest cubic from a place. */
+  private longest(
     at: number,
     stop: number,
-    knot: (k: number) => Knot,
+    knot: Knot,
+    end: Knot,
+    free: { readonly a: boolean; readonly b: boolean },
+    first: number,
     held: number,
-  ): number {
-    let good = -1;
-    let piece: Segment<F> | undefined;
-    const attempt = (to: number): boolean => {
-      const tried = this.cubic(at, to, knot(at), knot(to), held);
-      if (tried) {
-        good = to;
-        piece = tried;
-      }
-      return tried !== undefined;
-    };
-    const least = Math.min(stop, this.indexAfter(at, KNOT_MM));
-    if (!attempt(stop)) {
-      let low = least;
-      let high = stop;
-      if (!attempt(least)) {
-        // Even the shortest piece leaves the tolerance: take it all the same, the deviation will tell.
-        piece = this.cubic(at, least, knot(at), knot(least), Infinity);
-        good = least;
-      } else {
-        while (this.along[high]! - this.along[low]! > KNOT_MM / 2 && high - low > 1) {
-          const middle = (low + high) >> 1;
-          if (attempt(middle)) low = middle;
-          else high = middle;
-        }
-      }
-      // A short rest would cost a piece of its own: share the length.
-      if (good < stop && this.along[stop]! - this.along[good]! < KNOT_MM) {
-        const shared = (at + stop) >> 1;
-        if (shared > at) attempt(shared);
-      }
+  ): { to: number; piece: CubicPiece } | undefined {
+    const attempt = (to: number): CubicPiece | undefined =>
+      cubicThrough(
+        this,
+        at,
+        to,
+        knot,
+        to === stop ? end : this.knot(to),
+        { a: free.a && at === first, b: free.b && to === stop },
+        held,
+      );
+    const whole = attempt(stop);
+    if (whole) return { to: stop, piece: whole };
+    let low = this.after(at, KNOT_MM, stop);
+    let piece = attempt(low);
+    while (!piece && low - at > 2) {
+      low = at + ((low - at) >> 1);
+      piece = attempt(low);
     }
-    segments.push(piece!);
-    return good;
+    // Where the points turn too sharply for any, straight on to the next one.
+    if (!piece)
+      return { to: at + 1, piece: straightPiece(knot, at + 1 === stop ? end : this.own(at + 1)) };
+    // Ever longer until it does not do, then between.
+    let high = stop;
+    for (let step = low - at; low + step < stop; step *= 2) {
+      const tried = attempt(low + step);
+      if (!tried) {
+        high = low + step;
+        break;
+      }
+      piece = tried;
+      low += step;
+    }
+    while (high - low > Math.max(1, (high - at) >> 6)) {
+      const middle = (low + high) >> 1;
+      const tried = attempt(middle);
+      if (tried) {
+        piece = tried;
+        low = middle;
+      } else high = middle;
+    }
+    return { to: low, piece };
   }
 
-  private indexAfter(at: number, length: number): number {
+  private after(at: number, length: number, stop = this.last): number {
     let k = at + 1;
-    while (k < this.last && this.along[k]! - this.along[at]! < length) k++;
+    while (k < stop && this.along[k]! - this.along[at]! < length) k++;
     return k;
   }
 
-  /** Place and tangent at a point from a local quadratic; ends of an open span stay exactly where they are. */
-  private knot(k: number, held: number): Knot {
-    const open = !this.closed;
-    const end = open && (k === 0 || k === this.last);
-    let reach = TANGENT_MM;
+  /** Place and tangent at a point from a local cubic; ends of an open span stay exactly where they are. */
+  private knot(k: number): Knot {
+    const known = this.knots.get(k);
+    if (known) return known;
+    const end = !this.closed && (k === 0 || k === this.last);
     let best: Knot | undefined;
-    // Shorter windows where the curve bends too much for a quadratic.
-    for (let round = 0; round < 4; round++, reach /= 1.8) {
-      const { knot, rest } = this.quadratic(k, reach, end);
+    // Shorter windows where the curve bends too much for it.
+    for (let wide = TANGENT_MM; ; wide /= 1.6) {
+      const { knot, rest, count } = this.local(k, wide, end);
       best = knot;
-      if (rest < Math.max(1.3 * this.sigma, 0.25 * held)) break;
+      if (rest < Math.max(1.3 * this.sigma[k]!, 0.15 * this.toleranceMm) || count < 9) break;
     }
-    return best!;
+    const off = Math.hypot(best.x - this.x[k]!, best.y - this.y[k]!);
+    if (off > 0.5 * this.allowed[k]!) best = this.own(k);
+    this.knots.set(k, best);
+    return best;
   }
 
-  private quadratic(k: number, reach: number, end: boolean): { knot: Knot; rest: number } {
-    const total = this.along[this.last]!;
+  /** The point itself, with the direction from the one before to the one after. */
+  private own(k: number): Knot {
+    const a = Math.max(0, k - 1);
+    const b = Math.min(this.x.length - 1, k + 1);
+    const dx = this.x[b]! - this.x[a]!;
+    const dy = this.y[b]! - this.y[a]!;
+    const length = Math.hypot(dx, dy) || 1;
+    return { x: this.x[k]!, y: this.y[k]!, tx: dx / length, ty: dy / length };
+  }
+
+  private local(
+    place: number,
+    reach: number,
+    end: boolean,
+  ): { knot: Knot; rest: number; count: number } {
+    // A closed run is held twice over, so that a window never meets its ends.
+    const n = this.last;
+    const k = !this.closed ? place : (place % n) + (place % n < n / 2 ? n : 0);
+    const limit = this.x.length - 1;
     const s0 = this.along[k]!;
     const us: number[] = [];
     const xs: number[] = [];
@@ -343,64 +581,41 @@ class Span<F extends Frame> {
     };
     const lo = end ? (k === 0 ? 0 : -reach) : -reach;
     const hi = end ? (k === 0 ? reach : 0) : reach;
-    for (let m = k; m <= this.last && this.along[m]! - s0 <= hi; m++) add(m, this.along[m]!);
+    for (let m = k; m <= limit && this.along[m]! - s0 <= hi; m++) add(m, this.along[m]!);
     for (let m = k - 1; m >= 0 && this.along[m]! - s0 >= lo; m--) add(m, this.along[m]!);
-    if (this.closed) {
-      for (let m = 1; m < this.last && this.along[m]! + total - s0 <= hi; m++)
-        add(m, this.along[m]! + total);
-      for (let m = this.last - 1; m > 0 && this.along[m]! - total - s0 >= lo; m--)
-        add(m, this.along[m]! - total);
-    }
-    if (us.length < 4) {
-      const a = Math.max(0, k - 1);
-      const b = Math.min(this.last, k + 1);
-      const length = Math.hypot(this.x[b]! - this.x[a]!, this.y[b]! - this.y[a]!) || 1;
-      return {
-        knot: {
-          x: this.x[k]!,
-          y: this.y[k]!,
-          tx: (this.x[b]! - this.x[a]!) / length,
-          ty: (this.y[b]! - this.y[a]!) / length,
-        },
-        rest: 0,
-      };
-    }
-    const fx = parabola(us, xs, end ? this.x[k]! : undefined);
-    const fy = parabola(us, ys, end ? this.y[k]! : undefined);
+    if (us.length < 6) return { knot: this.own(k), rest: 0, count: us.length };
+    const us1 = us.map((u) => u / reach);
+    const fx = localCubic(us1, xs, end ? this.x[k]! : undefined);
+    const fy = localCubic(us1, ys, end ? this.y[k]! : undefined);
     let rest = 0;
-    us.forEach((u, i) => {
-      rest +=
-        (xs[i]! - fx[0] - u * (fx[1] + u * fx[2])) ** 2 +
-        (ys[i]! - fy[0] - u * (fy[1] + u * fy[2])) ** 2;
+    us1.forEach((u, i) => {
+      rest += (xs[i]! - valueOf(fx, u)) ** 2 + (ys[i]! - valueOf(fy, u)) ** 2;
     });
     const length = Math.hypot(fx[1], fy[1]) || 1;
     return {
       knot: { x: fx[0], y: fy[0], tx: fx[1] / length, ty: fy[1] / length },
-      rest: Math.sqrt(rest / us.length),
+      rest: Math.sqrt(rest / 2 / us.length),
+      count: us.length,
     };
   }
 
-  /** Straight stretches, longest first found from the left, with their end knots on the fitted line. */
-  private lines(held: number): { from: number; to: number; start: Knot; end: Knot }[] {
-    const out: { from: number; to: number; start: Knot; end: Knot }[] = [];
-    const straight = Math.max(2.2 * this.sigma, Math.min(0.45 * held, 0.012));
+  /** Straight stretches, found from the left as long as they go, with their end knots on the fitted line. */
+  lines(): Line[] {
+    const found: [from: number, to: number][] = [];
     let at = 0;
     while (at < this.last) {
-      const least = this.indexAfter(at, LEAST_LINE_MM);
-      if (
-        this.along[least]! - this.along[at]! < LEAST_LINE_MM &&
-        !(at === 0 && least === this.last)
-      )
-        break;
-      if (!this.isStraight(at, least, straight)) {
-        at = this.indexAfter(at, KNOT_MM / 2);
+      const least = this.after(at, LEAST_LINE_MM);
+      const all = at === 0 && least === this.last;
+      if (this.along[least]! - this.along[at]! < LEAST_LINE_MM && !all) break;
+      if (!this.isStraight(at, least)) {
+        at = this.after(at, KNOT_MM / 2);
         continue;
       }
       let low = least;
       let step = Math.max(2, low - at);
       while (low < this.last) {
         const tried = Math.min(this.last, low + step);
-        if (this.isStraight(at, tried, straight)) {
+        if (this.isStraight(at, tried)) {
           low = tried;
           step *= 2;
         } else {
@@ -408,30 +623,41 @@ class Span<F extends Frame> {
           step = Math.max(1, step >> 1);
         }
       }
-      const line = this.lineThrough(at, low);
-      // A short straight piece of a curve is no line: it must be long against what a curve of this bend would allow.
-      if (this.along[low]! - this.along[at]! >= 4 || (at === 0 && low === this.last)) {
-        const open = !this.closed;
-        const foot = (k: number): Knot => {
-          if (open && (k === 0 || k === this.last))
-            return { x: this.x[k]!, y: this.y[k]!, tx: line.tx, ty: line.ty };
-          const t = (this.x[k]! - line.x) * line.tx + (this.y[k]! - line.y) * line.ty;
-          return { x: line.x + t * line.tx, y: line.y + t * line.ty, tx: line.tx, ty: line.ty };
-        };
-        // The run's own end leans on the curve that follows: stop a little before it.
-        const from = at === 0 ? at : this.indexAfter(at, 0.3);
-        let to = low;
-        if (low < this.last) while (to > from && this.along[low]! - this.along[to]! < 0.3) to--;
-        const a = foot(from);
-        const b = foot(to);
-        const length = Math.hypot(b.x - a.x, b.y - a.y);
-        const tx = (b.x - a.x) / length;
-        const ty = (b.y - a.y) / length;
-        out.push({ from, to, start: { ...a, tx, ty }, end: { ...b, tx, ty } });
-      }
+      if (this.along[low]! - this.along[at]! >= LINE_MM || (at === 0 && low === this.last))
+        found.push([at, low]);
       at = low;
     }
+    // A blemish within a straight edge does not make two of it.
+    const out: Line[] = [];
+    let [from, to] = [0, -1];
+    found.forEach(([a, b], k) => {
+      if (k > 0 && this.isStraight(from, b)) to = b;
+      else {
+        if (k > 0) out.push(this.line(from, to));
+        [from, to] = [a, b];
+      }
+    });
+    if (to > from) out.push(this.line(from, to));
     return out;
+  }
+
+  private line(at: number, low: number): Line {
+    const { x, y, tx, ty } = this.lineThrough(at, low);
+    const end = (k: number): boolean => !this.closed && (k === 0 || k === this.last);
+    const foot = (k: number): { x: number; y: number } => {
+      if (end(k)) return { x: this.x[k]!, y: this.y[k]! };
+      const t = (this.x[k]! - x) * tx + (this.y[k]! - y) * ty;
+      return { x: x + t * tx, y: y + t * ty };
+    };
+    // The run's own end leans on the curve that follows: stop a little before it.
+    const from = end(at) ? at : this.after(at, 0.3);
+    let to = low;
+    if (!end(low)) while (to > from && this.along[low]! - this.along[to]! < 0.3) to--;
+    const a = foot(from);
+    const b = foot(to);
+    const length = Math.hypot(b.x - a.x, b.y - a.y);
+    const way = { tx: (b.x - a.x) / length, ty: (b.y - a.y) / length };
+    return { from, to, a: { ...a, ...way }, b: { ...b, ...way } };
   }
 
   private lineThrough(from: number, to: number): Knot {
@@ -458,150 +684,75 @@ class Span<F extends Frame> {
     return { x: mx, y: my, tx: sign * Math.cos(angle), ty: sign * Math.sin(angle) };
   }
 
-  /** No point farther than the limit from the line, and no bend: thirds lie on it in the mean. */
-  private isStraight(from: number, to: number, limit: number): boolean {
+  /**
+   * No point farther from the line than scatter explains, and neither bow nor bend: the second and third Legendre polynomials
+   * along it have no more than the scatter's share, or a tenth of the tolerance.
+   */
+  private isStraight(from: number, to: number): boolean {
     const { x, y, tx, ty } = this.lineThrough(from, to);
-    const means = [0, 0, 0];
-    const counts = [0, 0, 0];
     const length = this.along[to]! - this.along[from]!;
+    const long = length >= SURE_LINE_MM;
+    let [bow, bend, scatter] = [0, 0, 0];
     for (let k = from; k <= to; k++) {
       const d = (this.x[k]! - x) * ty - (this.y[k]! - y) * tx;
-      if (Math.abs(d) > Math.max(limit * 1.4, this.loose[k]!)) return false;
-      const third = Math.min(2, Math.floor((3 * (this.along[k]! - this.along[from]!)) / length));
-      means[third]! += d;
-      counts[third]!++;
+      const sigma = this.sigma[k]!;
+      const near = long ? 0.9 * this.allowed[k]! : Math.min(0.5 * this.toleranceMm, 0.012);
+      if (Math.abs(d) > Math.max(3.2 * sigma, near)) return false;
+      const u = (2 * (this.along[k]! - this.along[from]!)) / length - 1;
+      bow += d * (1.5 * u * u - 0.5);
+      bend += d * (2.5 * u * u * u - 1.5 * u);
+      scatter += sigma;
     }
-    const bow =
-      means[1]! / Math.max(1, counts[1]!) -
-      (means[0]! / Math.max(1, counts[0]!) + means[2]! / Math.max(1, counts[2]!)) / 2;
-    // A third of points that scatter more says less.
-    let scatter = 0;
-    for (let k = from; k <= to; k++) scatter += Math.max(this.sigma, this.loose[k]! / 2.5);
-    const noise = (2.5 * (scatter / (to - from + 1))) / Math.sqrt(Math.max(1, (to - from) / 10));
-    return Math.abs(bow) <= Math.max(noise, 0.3 * limit);
-  }
-
-  /** The cubic with given ends and tangents closest to the points between, if within the tolerance. */
-  private cubic(from: number, to: number, a: Knot, b: Knot, held: number): Segment<F> | undefined {
-    const chord = Math.hypot(b.x - a.x, b.y - a.y);
-    const m = to - from - 1;
-    const length = this.along[to]! - this.along[from]!;
-    const make = (alpha: number, beta: number): Segment<F> => ({
-      kind: 'cubic',
-      c1: { x: a.x + alpha * a.tx, y: a.y + alpha * a.ty },
-      c2: { x: b.x - beta * b.tx, y: b.y - beta * b.ty },
-      to: { x: b.x, y: b.y },
-    });
-    if (m < 1) return make(chord / 3, chord / 3);
-    const stride = Math.max(1, Math.floor(m / 120));
-    const ts: number[] = [];
-    const ks: number[] = [];
-    for (let k = from + 1; k < to; k += stride) {
-      ks.push(k);
-      ts.push((this.along[k]! - this.along[from]!) / length);
-    }
-    let alpha = length / 3;
-    let beta = length / 3;
-    for (let round = 0; round < 5; round++) {
-      // Linear least squares for the two handle lengths at fixed parameters.
-      let [aa, ab, bb, ac, bc] = [0, 0, 0, 0, 0];
-      ks.forEach((k, i) => {
-        const t = ts[i]!;
-        const s = 1 - t;
-        const b0 = s * s * s + 3 * s * s * t;
-        const b3 = t * t * t + 3 * s * t * t;
-        const p = 3 * s * s * t;
-        const q = -3 * s * t * t;
-        const dx = this.x[k]! - b0 * a.x - b3 * b.x;
-        const dy = this.y[k]! - b0 * a.y - b3 * b.y;
-        aa += p * p;
-        ab += p * q * (a.tx * b.tx + a.ty * b.ty);
-        bb += q * q;
-        ac += p * (a.tx * dx + a.ty * dy);
-        bc += q * (b.tx * dx + b.ty * dy);
-      });
-      const det = aa * bb - ab * ab;
-      if (det > 1e-12 * aa * bb) {
-        alpha = (ac * bb - bc * ab) / det;
-        beta = (bc * aa - ac * ab) / det;
-      }
-      if (!(alpha > 0.02 * chord && beta > 0.02 * chord && alpha < 3 * length && beta < 3 * length))
-        return held === Infinity ? make(length / 3, length / 3) : undefined;
-      const c1x = a.x + alpha * a.tx;
-      const c1y = a.y + alpha * a.ty;
-      const c2x = b.x - beta * b.tx;
-      const c2y = b.y - beta * b.ty;
-      let w1 = 0;
-      let w2 = 0;
-      let w3 = 0;
-      ks.forEach((k, i) => {
-        const t = ts[i]!;
-        const s = 1 - t;
-        const x =
-          s * s * s * a.x +
-          3 * s * s * t * c1x +
-          3 * s * t * t * c2x +
-          t * t * t * b.x -
-          this.x[k]!;
-        const y =
-          s * s * s * a.y +
-          3 * s * s * t * c1y +
-          3 * s * t * t * c2y +
-          t * t * t * b.y -
-          this.y[k]!;
-        const dx = 3 * (s * s * (c1x - a.x) + 2 * s * t * (c2x - c1x) + t * t * (b.x - c2x));
-        const dy = 3 * (s * s * (c1y - a.y) + 2 * s * t * (c2y - c1y) + t * t * (b.y - c2y));
-        const d2x = 6 * (s * (c2x - 2 * c1x + a.x) + t * (b.x - 2 * c2x + c1x));
-        const d2y = 6 * (s * (c2y - 2 * c1y + a.y) + t * (b.y - 2 * c2y + c1y));
-        const slope = dx * dx + dy * dy + x * d2x + y * d2y;
-        if (slope > 0) ts[i] = Math.max(0, Math.min(1, t - (x * dx + y * dy) / slope));
-        // Distance across the curve: what is left along it the next round takes out.
-        const speed = Math.hypot(dx, dy) || 1;
-        const d = (Math.abs(x * dy - y * dx) / speed) * Math.min(1, held / this.loose[k]!);
-        if (d > w3) {
-          if (d > w1) [w1, w2, w3] = [d, w1, w2];
-          else if (d > w2) [w2, w3] = [d, w2];
-          else w3 = d;
-        }
-      });
-      if (held === Infinity) continue;
-      // Hopeless already: save the other rounds.
-      if (round === 1 && (w1 + w2 + w3) / 3 > 6 * held) return undefined;
-      if (round >= 2 && (w1 + w2 + w3) / 3 <= 0.7 * held) return make(alpha, beta);
-      if (round === 4 && (w1 + w2 + w3) / 3 > held) return undefined;
-    }
-    return make(alpha, beta);
+    const n = to - from + 1;
+    const noise = (2.5 * scatter) / n / Math.sqrt(Math.max(1, n / INDEPENDENT));
+    // What is long and nearly straight is meant to be straight.
+    const floor = (long ? 0.25 : 0.04) * this.toleranceMm;
+    return (
+      (5 * Math.abs(bow)) / n <= Math.max(floor, Math.sqrt(5) * noise) &&
+      (7 * Math.abs(bend)) / n <= Math.max(floor, Math.sqrt(7) * noise)
+    );
   }
 }
 
-/** Least-squares parabola in u; through `fixed` at u = 0 when given. */
-function parabola(
-  us: readonly number[],
-  vs: readonly number[],
-  fixed?: number,
-): [number, number, number] {
-  let [s0, s1, s2, s3, s4, b0, b1, b2] = [0, 0, 0, 0, 0, 0, 0, 0];
+/** What fills a gap between lines, and where it makes them end where these moved. */
+interface Gap {
+  readonly pieces: Piece[];
+  readonly from?: { readonly x: number; readonly y: number };
+  readonly to?: { readonly x: number; readonly y: number };
+}
+
+const lengthOf = ({ a, b }: Line): number => Math.hypot(b.x - a.x, b.y - a.y);
+
+/** The turn of an arc that passes a point on its way, radians. */
+function sweepOf(arc: Arc, via: { x: number; y: number }): number {
+  const angle = (p: { x: number; y: number }): number => Math.atan2(p.y - arc.cy, p.x - arc.cx);
+  const turn = (from: number, to: number): number => {
+    const d = (to - from) % (2 * Math.PI);
+    return d < 0 ? d + 2 * Math.PI : d;
+  };
+  const a = angle(arc.from);
+  const whole = turn(a, angle(arc.to));
+  return turn(a, angle(via)) <= whole ? whole : whole - 2 * Math.PI;
+}
+
+type Coefficients = readonly [number, number, number, number];
+
+const valueOf = ([a, b, c, d]: Coefficients, u: number): number => a + u * (b + u * (c + u * d));
+
+/** Least-squares polynomial of third degree in u (about -1 to 1); through `fixed` at u = 0 when given. Its slope has no bias from a changing bend. */
+function localCubic(us: readonly number[], vs: readonly number[], fixed?: number): Coefficients {
+  const first = fixed === undefined ? 0 : 1;
+  const m = 4 - first;
+  const normal = new Float64Array(m * m);
+  const right = new Float64Array(m);
   us.forEach((u, i) => {
+    const powers = [1, u, u * u, u * u * u].slice(first);
     const v = vs[i]! - (fixed ?? 0);
-    const uu = u * u;
-    s0 += 1;
-    s1 += u;
-    s2 += uu;
-    s3 += uu * u;
-    s4 += uu * uu;
-    b0 += v;
-    b1 += u * v;
-    b2 += uu * v;
+    powers.forEach((p, r) => {
+      right[r]! += p * v;
+      powers.forEach((q, c) => (normal[r * m + c]! += p * q));
+    });
   });
-  if (fixed !== undefined) {
-    const det = s2 * s4 - s3 * s3;
-    if (!(Math.abs(det) > 1e-15)) return [fixed, s2 > 0 ? b1 / s2 : 0, 0];
-    return [fixed, (b1 * s4 - b2 * s3) / det, (b2 * s2 - b1 * s3) / det];
-  }
-  const det = s0 * (s2 * s4 - s3 * s3) - s1 * (s1 * s4 - s3 * s2) + s2 * (s1 * s3 - s2 * s2);
-  return [
-    (b0 * (s2 * s4 - s3 * s3) - s1 * (b1 * s4 - s3 * b2) + s2 * (b1 * s3 - s2 * b2)) / det,
-    (s0 * (b1 * s4 - s3 * b2) - b0 * (s1 * s4 - s3 * s2) + s2 * (s1 * b2 - b1 * s2)) / det,
-    (s0 * (s2 * b2 - b1 * s3) - s1 * (s1 * b2 - b1 * s2) + b0 * (s1 * s3 - s2 * s2)) / det,
-  ];
+  const found = solveSmall(normal, right, m) ?? new Array<number>(m).fill(0);
+  return (fixed === undefined ? found : [fixed, ...found]) as unknown as Coefficients;
 }

@@ -88,6 +88,7 @@ const NAMES: readonly (readonly [RegExp, string])[] = [
   [/^lens/, 'lens profile'],
   [/^scanner/, 'scanner profile'],
   [/^dpi/, 'density of the scan'],
+  [/^mends/, 'mending by hand'],
   [/^thicknessMm\./, 'thickness'],
   [/^sheet\.spansMm\./, 'span of the sheet'],
   [/^sheet\.riderSpansMm\./, 'span of the rider'],

@@ -2,7 +2,7 @@ import { reason, Refusal, type Reason } from '../base/reason.ts';
 import type { Clipper } from '../geometry/clipper.ts';
 import type { JobFacts } from '../files/facts.ts';
 import { smallestRectangle } from '../geometry/measure.ts';
-import type { At } from '../outline/outline.ts';
+import type { At, Stretch } from '../outline/outline.ts';
 import type { FiledOutline, OutlineFile } from '../files/outline-json.ts';
 import { heightsOf, type HeightSettings } from '../plan/heights.ts';
 import { planBed } from '../plan/plan-bed.ts';
@@ -139,7 +139,8 @@ export function pocketsOf(
         blank,
         region: seat.region,
         band: bandOf(seat),
-        hidden: seat.hidden,
+        // What was drawn by hand is as little proven as what no picture saw.
+        hidden: [...seat.hidden, ...(seat.byHand ?? [])],
       },
       print.region,
       settings,
@@ -203,7 +204,11 @@ export const wallU = ({ u, wholeFactor }: Pick<FiledOutline, 'u' | 'wholeFactor'
   (wholeFactor ?? DEFAULT_WHOLE_FACTOR) * greatestU(u.slice(0, 1));
 
 /** What the seat's outer ring leaves open and the pocket inherits. */
-function seatReasons({ blank, hidden }: FiledOutline): Reason[] {
-  const stretches = hidden.filter(({ ring }) => ring === 0).length;
-  return stretches > 0 ? [reason('seat-hidden', { blank, stretches })] : [];
+function seatReasons({ blank, hidden, byHand = [] }: FiledOutline): Reason[] {
+  const count = (of: readonly Stretch[]): number => of.filter(({ ring }) => ring === 0).length;
+  const [unseen, drawn] = [count(hidden), count(byHand)];
+  return [
+    ...(unseen > 0 ? [reason('seat-hidden', { blank, stretches: unseen })] : []),
+    ...(drawn > 0 ? [reason('seat-by-hand', { blank, stretches: drawn })] : []),
+  ];
 }

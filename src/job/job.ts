@@ -12,6 +12,8 @@ import {
 import { readScannerJson, scannerJson } from '../files/scanner-json.ts';
 import { readProfile, type LensProfile } from '../view/profile.ts';
 import type { ScannerProfile } from '../view/scan.ts';
+import type { Mend } from '../outline/mend.ts';
+import { SHAPES } from '../outline/regular.ts';
 import type { Override } from './gate.ts';
 
 /** The printed reference sheet and the riders, as chosen and as measured. */
@@ -70,6 +72,8 @@ export interface Job {
   readonly scanner: ScannerProfile | 'none' | null;
   /** Density that the operator states for such a scan, dots per inch; null: not stated. */
   readonly dpi: number | null;
+  /** What was changed by hand of what is traced, in order. */
+  readonly mends: readonly Mend[];
   /** Thickness by blank number, mm; a blank that is not named has that of blank 1. Empty: not entered yet. */
   readonly thicknessMm: Readonly<Record<string, number>>;
   /** Standard uncertainty of the thickness, mm (k = 1). */
@@ -129,6 +133,7 @@ export function newJob(number: string, name: string): Job {
     lens: null,
     scanner: null,
     dpi: null,
+    mends: [],
     thicknessMm: {},
     thicknessU: 0.05,
     widestMm: null,
@@ -165,6 +170,7 @@ const ADDED: Partial<Job> = {
   lens: null,
   scanner: null,
   dpi: null,
+  mends: [],
   zero: null,
   override: null,
   heights: DEFAULT_HEIGHTS,
@@ -250,6 +256,29 @@ function misfitOfProfiles({ lens, scanner, dpi }: Record<string, unknown>): stri
 
 const isNumber = (v: unknown): v is number => typeof v === 'number' && Number.isFinite(v);
 
+function isMend(m: unknown): m is Mend {
+  const isSpot = (p: unknown): boolean => isObject(p) && isNumber(p.x) && isNumber(p.y);
+  if (!isObject(m) || typeof m.picture !== 'string') return false;
+  switch (m.kind) {
+    case 'stretch':
+      return (
+        Array.isArray(m.points) &&
+        m.points.length >= 2 &&
+        m.points.every(isSpot) &&
+        typeof m.straight === 'boolean' &&
+        isNumber(m.uPx) &&
+        m.uPx > 0
+      );
+    case 'close':
+    case 'drop':
+      return isSpot(m.at);
+    case 'regular':
+      return isSpot(m.at) && SHAPES.some((shape) => shape === m.shape);
+    default:
+      return false;
+  }
+}
+
 function isTool(v: Record<string, unknown>): boolean {
   switch (v.kind) {
     case 'beam':
@@ -265,7 +294,15 @@ function isTool(v: Record<string, unknown>): boolean {
 }
 
 /** The first of the entries that may be absent which is there and of another kind. */
-function misfitOfOptions({ pocket, bed, heights, sheet, more, zero }: Job): string | undefined {
+function misfitOfOptions({
+  pocket,
+  bed,
+  heights,
+  sheet,
+  more,
+  mends,
+  zero,
+}: Job): string | undefined {
   const p = pocket as unknown as Record<string, unknown>;
   const b = bed as unknown as Record<string, unknown>;
   const h = heights as unknown as Record<string, unknown>;
@@ -284,6 +321,7 @@ function misfitOfOptions({ pocket, bed, heights, sheet, more, zero }: Job): stri
   for (const key of ['boardMm', 'baseMm', 'headMm', 'tallestMm'])
     if (h[key] !== null && !isNumber(h[key])) return key;
   if (!more.every((m) => typeof m.name === 'string' && typeof m.digest === 'string')) return 'more';
+  if (!mends.every(isMend)) return 'mends';
   if (zero !== null && !(isObject(zero) && isNumber(zero.readMm) && typeof zero.on === 'string'))
     return 'zero';
   if (p.posts !== undefined && typeof p.posts !== 'boolean') return 'posts';

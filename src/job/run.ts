@@ -1,9 +1,11 @@
 import { reason, type Outcome, type Reason } from '../base/reason.ts';
 import type { Progress } from '../base/progress.ts';
 import type { Checks } from '../check/checked.ts';
+import { factsOf } from '../check/facts.ts';
 import type { Improved, Improvement } from '../check/improve.ts';
 import type { Reading } from '../check/reading.ts';
 import { featureName } from '../check/words.ts';
+import type { Mend, Mended } from '../outline/mend.ts';
 import type { Outline, Trace, TraceSettings } from '../outline/outline.ts';
 import type { PictureMeta } from '../picture/picture.ts';
 import type { BedPlan } from '../plan/plan.ts';
@@ -12,7 +14,7 @@ import type { Board } from '../view/board.ts';
 import type { profileOf, PhotoSettings, Target } from '../view/profile.ts';
 import type { Shot } from '../view/profile-photos.ts';
 import { DPI_SHARE, NO_MARKS, type ScanSettings } from '../view/scan.ts';
-import type { FoundMarks, View } from '../view/view.ts';
+import type { Eye, FoundMarks, View } from '../view/view.ts';
 import type { JobFacts } from '../files/facts.ts';
 import type { ReleaseFile } from '../files/release.ts';
 import { gateOf } from './gate.ts';
@@ -50,6 +52,12 @@ export interface Machines {
     settings: TraceSettings,
     progress: Progress,
   ): Promise<Outcome<Trace>>;
+  /** @param eyes how each picture was taken, by its digest */
+  mend(
+    trace: Trace,
+    mends: readonly Mend[],
+    eyes: readonly (readonly [digest: string, eye: Eye])[],
+  ): Promise<Outcome<Mended>>;
   improve(
     trace: Trace,
     seats: readonly Outline[],
@@ -80,7 +88,9 @@ export interface Results {
   /** With the thickness that was entered; without one, `guess` says what the rider tells. */
   readonly view?: Outcome<View>;
   readonly guess?: Outcome<View>;
-  /** Corrected by readings, where the operator asked for it and they agree with each other. */
+  /** What each mend did; absent without any. */
+  readonly mended?: Mended['effects'];
+  /** As mended by hand, and corrected by readings, where the operator asked for it and they agree with each other. */
   readonly trace?: Outcome<Trace>;
   /** What they did to it, or why not; absent where she did not ask. */
   readonly improved?: Outcome<Improved>;
@@ -274,18 +284,38 @@ export class Run {
     const traced = await this.#step('trace', key, () =>
       machines.trace(files, calibration, settings, progress),
     );
-    const { readings, instruments } = job;
+    const { readings, instruments, mends } = job;
     const fitted = readings.some((r) => r.use === 'fit');
-    if (!traced.ok || !fitted) add({ trace: traced });
+    if (!traced.ok) add({ trace: traced });
     if (!traced.ok || !current()) return results;
     let trace: { readonly ok: true; readonly value: Trace } = traced;
+    if (mends.length > 0) {
+      progress('Mending the outline', 0, 1);
+      const eyes = [[file.digest, view.value.eye]] as [string, Eye][];
+      for (const other of more.filter((m) => mends.some(({ picture }) => picture === m.digest))) {
+        const order = [other, ...files.filter((f) => f !== other)];
+        const seen = await machines.view(order, calibration, progress);
+        if (seen.ok) eyes.push([other.digest, seen.value.eye]);
+      }
+      const result = await this.#step('mended', [traced, mends], () =>
+        machines.mend(traced.value, mends, eyes),
+      );
+      if (!result.ok) add({ trace: result });
+      if (!result.ok || !current()) return results;
+      trace = await this.#step('mended trace', [result], () =>
+        Promise.resolve({ ok: true as const, value: result.value.trace }),
+      );
+      add({ mended: result.value.effects });
+    }
+    if (!fitted) add({ trace });
+    const source = trace;
     let corrected: readonly number[] = [];
     if (fitted) {
       const improved = await this.#step(
         'improve',
-        [traced, JSON.stringify([readings, instruments])],
+        [source, JSON.stringify([readings, instruments])],
         async () =>
-          machines.improve(traced.value, seatOutlines(traced.value), readings, instruments),
+          machines.improve(source.value, seatOutlines(source.value), readings, instruments),
       );
       if (improved.ok) {
         trace = await this.#step('improved trace', [improved], () =>
@@ -328,7 +358,7 @@ export class Run {
     if (gateOf(job, results).shutBy.length > 0) return results;
 
     progress('Writing the files and reading them back', 0, 1);
-    const facts = factsOf(job, results);
+    const facts = sheetFactsOf(job, results);
     add({
       release: await this.#step('release', [plan, JSON.stringify(facts)], () =>
         machines.release(plan.value, facts),
@@ -371,7 +401,7 @@ export const faceOutline = (outlines: readonly Outline[]): Outline | undefined =
   outlines.find((o) => o.at === 'face') ?? seatOutline(outlines);
 
 /** What the job sheet says beside the plan. Every reading on it, agreeing or not; none: NOT CHECKED. */
-export function factsOf(job: Job, results: Results): JobFacts {
+export function sheetFactsOf(job: Job, results: Results): JobFacts {
   const { trace, pockets, plan, checks, improved } = results;
   if (!trace?.ok || !pockets?.ok || !plan?.ok) throw new Error('the plan comes before its facts');
   const made = (checks?.ok ? checks.value.checked : []).map(
@@ -402,12 +432,22 @@ export function factsOf(job: Job, results: Results): JobFacts {
         }
       : undefined,
     [
+      ...seatOutlines(trace.value).map(factWords),
       ...(improved?.ok ? improved.value.improvements.map(correctionWords) : []),
       ...(job.zero
         ? [`The caliper read ${job.zero.readMm.toFixed(2)} mm closed, tried on ${job.zero.on}.`]
         : []),
     ],
   );
+}
+
+/** Facts of a blank's outline, for the job sheet. */
+function factWords(outline: Outline): string {
+  const { areaMm2, perimeterMm, largest, holes } = factsOf(outline);
+  const fact = (value: number, u: number): string =>
+    `${value.toFixed(2)} ±${Math.max(0.01, 2 * u).toFixed(2)}`;
+  const round = holes.flatMap((h) => (h.kind === 'round' ? [h.diameter] : []));
+  return `Blank ${outline.blank}: area ${fact(areaMm2.value / 100, areaMm2.u / 100)} cm², perimeter ${fact(perimeterMm.value, perimeterMm.u)} mm, widest ${fact(largest.valueMm, largest.u)} mm${round.length > 0 ? `, round holes ${round.map((d) => fact(d.value, d.u)).join(', ')} mm` : ''} (U, k = 2).`;
 }
 
 /** What readings did to a blank's outline, for the job sheet. */

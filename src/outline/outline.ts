@@ -44,6 +44,8 @@ export interface Outline {
   readonly wholeFactor: number;
   readonly hidden: readonly Stretch[];
   readonly doubtful: readonly (Stretch & { readonly why: string })[];
+  /** Drawn by hand, or taken for a shape; absent: nothing. */
+  readonly byHand?: readonly Stretch[];
   readonly rider: boolean;
   /** The picture shows the blank's back: the region has been mirrored. */
   readonly mirrored: boolean;

@@ -684,6 +684,7 @@ export const ADVICE: Readonly<Record<Source, string>> = {
   edge: 'go nearer, hold the camera still and give it more light',
   'edge bias': 'use a stage against which the blank stands out, and soft light from all sides',
   'curve fit': 'ask for a smaller fit tolerance',
+  'by hand': 'draw it once more, closer up, or read it with calipers',
   readings: 'read once more, or with a finer instrument',
 };
 
@@ -750,6 +751,7 @@ export function seenFromBehind(o: Outline, axis: number): Outline {
     u: o.u.map(values),
     hidden: o.hidden.map(stretch),
     doubtful: o.doubtful.map(stretch),
+    ...(o.byHand && { byHand: o.byHand.map(stretch) }),
     mirrored: true,
   };
 }

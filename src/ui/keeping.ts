@@ -1,6 +1,9 @@
 import { browserStore } from '../job/store-browser.ts';
 import type { Store } from '../job/store.ts';
 
+/** Held by the window that writes. */
+const LOCK = 'snugline-jobs';
+
 /** Where jobs are kept, and whether this window is the one that writes there. */
 export interface Keeping {
   readonly store: Store;
@@ -24,13 +27,21 @@ export async function browserKeeping(): Promise<Keeping> {
   const locks = navigator.locks as LockManager | undefined;
   const elsewhere = await new Promise<boolean>((resolve) => {
     if (!locks) resolve(false);
-    void locks?.request('snugline-jobs', { ifAvailable: true }, (lock) => {
+    void locks?.request(LOCK, { ifAvailable: true }, (lock) => {
       resolve(!lock);
       return lock ? hold() : undefined;
     });
   });
-  if (elsewhere) void locks?.request('snugline-jobs', hold);
+  if (elsewhere) void locks?.request(LOCK, hold);
   // A browser that is short of room then asks before it throws pictures away.
   else void navigator.storage?.persist?.();
   return { store, elsewhere, ours };
+}
+
+/** Whether this is the only window of the program: another one would wait for the lock, or hold it. */
+export async function alone(): Promise<boolean> {
+  const locks = navigator.locks as LockManager | undefined;
+  if (!locks) return true;
+  const { pending = [] } = await locks.query();
+  return !pending.some(({ name }) => name === LOCK);
 }

@@ -83,6 +83,7 @@ export type Source =
   | 'edge'
   | 'edge bias'
   | 'curve fit'
+  | 'by hand'
   | 'readings';
 
 /**

@@ -26,6 +26,8 @@ export async function openApp(
     colorScheme: options.dark ? 'dark' : 'light',
     reducedMotion: 'reduce',
     acceptDownloads: true,
+    // Only offline.test.ts wants the program kept; elsewhere that would be work beside the test.
+    serviceWorkers: 'block',
   });
   const page = await context.newPage();
   const foreign: string[] = [];

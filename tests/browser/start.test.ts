@@ -60,7 +60,7 @@ it('serves the page, its scripts and its binary code as what they are', async ()
   expect(policy(work)).toContain("'unsafe-eval'");
   for (const page of [answer, js]) expect(policy(page)).not.toContain("'unsafe-eval'");
   for (const any of [answer, js, work, binary]) {
-    expect(policy(any)).toContain("default-src 'self'");
+    expect(policy(any)).toContain("default-src 'none'");
     expect(any.headers['x-content-type-options']).toBe('nosniff');
   }
 });

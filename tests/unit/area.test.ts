@@ -8,13 +8,13 @@ const square = { outer: roundedRectangle(80, 50, 5, 0.001, 60, 100), holes: [] }
 it('an area known to a share s in scale is known to 2 s of itself', () => {
   const s = 3e-4;
   const modes = [modeOf(square, 'spans', (x, y) => [s * (x - 60), s * (y - 100)])];
-  const { valueMm2, u } = areaOf({
+  const { value, u } = areaOf({
     ...outlineOf(square, { modes, edgeU: 0 }),
     u: [new Float64Array(square.outer.length)],
   });
   // 80 x 50 less what the corners' quarter circles leave: (4 - pi) r².
-  expect(valueMm2).toBeCloseTo(4000 - (4 - Math.PI) * 25, 1);
-  expect(u / valueMm2).toBeCloseTo(2 * s, 6);
+  expect(value).toBeCloseTo(4000 - (4 - Math.PI) * 25, 1);
+  expect(u / value).toBeCloseTo(2 * s, 6);
 });
 
 it('an edge that stands off by d all round is worth its perimeter times d (Steiner, first term)', () => {

@@ -73,8 +73,8 @@ describe('which profile a picture is measured with', () => {
     expect(JSON.stringify(calibrationOf(with_))).toContain('"rmsPx":0.05');
     expect(JSON.stringify(calibrationOf(with_))).not.toEqual(JSON.stringify(calibrationOf(job)));
     expect(readJob(writeJob(with_)).lens).toEqual(lens);
-    const { lens: _, ...old } = job;
-    expect(readJob(JSON.stringify(old)).lens).toBeNull();
+    // Job files of before have no such entry.
+    expect(readJob(JSON.stringify({ ...job, lens: undefined })).lens).toBeNull();
     const damaged = { ...with_, lens: { ...lens, values: [1] } };
     expect(() => readJob(JSON.stringify(damaged))).toThrow(/its values are damaged/);
   });

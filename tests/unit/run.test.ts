@@ -45,6 +45,10 @@ function counting(): { machines: Machines; asked: Record<string, number> } {
     trace: step('trace', { outlines: [outline], verdict: 'ok', reasons: [] }),
     shot: step('shot', {}),
     lens: step('lens', {}),
+    mend: step('mend', {
+      trace: { outlines: [outline], verdict: 'doubtful', reasons: [] },
+      effects: [{ blank: 1, lengthMm: 0, movedMm: 0, U: 0 }],
+    }),
     improve: step('improve', {
       trace: { outlines: [outline], verdict: 'ok', reasons: [] },
       improvements: [{ blank: 1, changes: [], scale: { width: 1, height: 1 } }],
@@ -87,6 +91,20 @@ describe('the way from a job to its files', () => {
     await run.start({ ...measured, face: 'back', thicknessMm: { 1: 4 } }, [file], false);
     expect(asked).toMatchObject({ open: 1, find: 1, view: 2, trace: 3, plan: 4 });
     expect(asked.release).toBeUndefined();
+  });
+
+  it('mends anew when the outline is traced again, and not before', async () => {
+    const { machines, asked } = counting();
+    const run = new Run(machines, () => {});
+    const mends = [{ picture: 'a', kind: 'close', at: { x: 1, y: 1 } }] as const;
+    const results = await run.start({ ...measured, mends }, [file], false);
+    expect(asked).toMatchObject({ trace: 1, mend: 1, pockets: 1 });
+    expect(results.trace?.ok && results.trace.value.verdict).toBe('doubtful');
+    expect(results.mended).toHaveLength(1);
+    await run.start({ ...measured, mends, wantMm: measured.wantMm }, [file], false);
+    expect(asked).toMatchObject({ trace: 1, mend: 1, pockets: 1 });
+    await run.start({ ...measured, mends, thicknessMm: { 1: 4 } }, [file], false);
+    expect(asked).toMatchObject({ trace: 2, mend: 2, pockets: 2 });
   });
 
   it('traces nothing without a thickness, but asks the rider', async () => {
