@@ -729,6 +729,13 @@ const entries = {
   },
 
   // check
+  'record-widens': {
+    level: 'doubt',
+    message: (f) =>
+      `Of ${f.made} readings made before with ${f.of} only ${f.within} lie within U, which should hold for 95 %: every U is taken ${f.factor} times as wide.`,
+    remedy: () =>
+      'Look for what all of them share: the spans of the sheet, the caliper, the thickness; a sheet that is printed and measured anew begins a record of its own.',
+  },
   'readings-one-off': {
     level: 'doubt',
     message: (f) =>

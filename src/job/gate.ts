@@ -148,17 +148,20 @@ export function demandsOf(job: Job, results: Results): readonly Demand[] {
   const checks: Checks = results.checks?.ok ? results.checks.value : NONE;
   const { zero } = job;
   const closes = zero !== null && Math.abs(zero.readMm) <= ZERO_MM + 1e-9;
-  add(
-    'zero',
-    'check',
-    closes,
-    zero === null
-      ? 'The caliper has not been closed to see whether it reads zero.'
-      : closes
-        ? `The caliper reads ${zero.readMm.toFixed(2)} mm closed (${zero.on}).`
-        : `The caliper reads ${zero.readMm.toFixed(2)} mm closed: set it to zero and read everything again.`,
-    zero !== null && !closes,
-  );
+  // A rule or a gauge has no jaws to close; spans and thickness are covered by what is entered for their uncertainty.
+  const withCaliper = job.readings.length === 0 || job.readings.some((r) => r.with === 'caliper');
+  if (withCaliper || (zero !== null && !closes))
+    add(
+      'zero',
+      'check',
+      closes,
+      zero === null
+        ? 'The caliper has not been closed to see whether it reads zero.'
+        : closes
+          ? `The caliper reads ${zero.readMm.toFixed(2)} mm closed (${zero.on}).`
+          : `The caliper reads ${zero.readMm.toFixed(2)} mm closed: set it to zero and read everything again.`,
+      zero !== null && !closes,
+    );
   const changed = altered(results);
   if (changed) add('altered', 'picture', false, changed.message, true);
   const { improved } = results;

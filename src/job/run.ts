@@ -4,6 +4,7 @@ import type { Checks } from '../check/checked.ts';
 import { factsOf } from '../check/facts.ts';
 import type { Improved, Improvement } from '../check/improve.ts';
 import type { Reading } from '../check/reading.ts';
+import { widenedBy, type Experience } from '../check/record.ts';
 import { featureName } from '../check/words.ts';
 import { withEnvelope, type Kind } from '../outline/kind.ts';
 import type { Mend, Mended } from '../outline/mend.ts';
@@ -199,8 +200,15 @@ export class Run {
   /**
    * Computes everything that can be. The release is made only when asked for and when the gate stands open.
    * Errors other than refusals are thrown.
+   *
+   * @param experience what this machine's record of readings says of U, for a picture like this one
    */
-  async start(job: Job, files: readonly PictureFile[], withRelease: boolean): Promise<Results> {
+  async start(
+    job: Job,
+    files: readonly PictureFile[],
+    withRelease: boolean,
+    experience?: (results: Results) => Experience & { readonly of: string },
+  ): Promise<Results> {
     const [file, ...more] = files;
     const turn = ++this.#turn;
     let results: Results = {};
@@ -311,6 +319,13 @@ export class Run {
         Promise.resolve({ ok: true as const, value: result.value.trace }),
       );
       add({ mended: result.value.effects });
+    }
+    const known = experience?.(results);
+    if (known && known.factor > 1) {
+      const plain = trace.value;
+      trace = await this.#step('widened', [trace, JSON.stringify(known)], () =>
+        Promise.resolve({ ok: true as const, value: widenedBy(plain, known.of, known) }),
+      );
     }
     if (!fitted) add({ trace });
     const source = trace;

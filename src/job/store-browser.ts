@@ -2,6 +2,7 @@ import { openDB, type DBSchema } from 'idb';
 import { Refusal } from '../base/reason.ts';
 import { readJob, writeJob } from './job.ts';
 import { readScannerJson, scannerJson } from '../files/scanner-json.ts';
+import type { RecordEntry } from '../check/record.ts';
 import { readProfile } from '../view/profile.ts';
 import type { KeptJob, KeptPicture, KeptProfile, LostJob, Store } from './store.ts';
 
@@ -12,6 +13,7 @@ interface Shelves extends DBSchema {
   pictures: { key: string; value: KeptPicture };
   /** The profile as the text of its file. */
   profiles: { key: string; value: Omit<KeptProfile, 'profile'> & { text: string } };
+  readings: { key: string; value: RecordEntry };
 }
 
 /** The browser's own database. @throws Refusal `store-none` where it has none, as in some private windows */
@@ -23,6 +25,7 @@ export async function browserStore(name = 'snugline'): Promise<Store> {
         db.createObjectStore('pictures', { keyPath: 'digest' });
       }
       db.createObjectStore('profiles', { keyPath: 'key' });
+      db.createObjectStore('readings', { keyPath: 'key' });
     },
     // A newer version of the program in another window must not wait for this one.
     blocking: (_, __, event) => (event.target as IDBDatabase).close(),
@@ -66,6 +69,17 @@ export async function browserStore(name = 'snugline'): Promise<Store> {
         kind === 'lens' ? JSON.stringify(profile) : new TextDecoder().decode(scannerJson(profile));
       return kept(() => shelves.put('profiles', { key, on, kind, text }));
     },
+    record: async () =>
+      (await shelves.getAll('readings')).sort((a, b) => (a.on < b.on ? -1 : a.on > b.on ? 1 : 0)),
+    keepRecord: (entries, without) =>
+      kept(async () => {
+        const change = shelves.transaction('readings', 'readwrite');
+        await Promise.all([
+          ...without.map((key) => change.store.delete(key)),
+          ...entries.map((entry) => change.store.put(entry)),
+          change.done,
+        ]);
+      }),
     forgetProfile: (key) => kept(() => shelves.delete('profiles', key)),
     tidy: async () => {
       const jobs = await shelves.getAll('jobs');

@@ -1,4 +1,5 @@
 import type { Reason } from '../base/reason.ts';
+import type { RecordEntry } from '../check/record.ts';
 import type { LensProfile } from '../view/profile.ts';
 import type { ScannerProfile } from '../view/scan.ts';
 import type { Job } from './job.ts';
@@ -48,6 +49,10 @@ export interface Store {
   /** @throws Refusal `store-full`, `store-fault` */
   keepProfile(profile: KeptProfile): Promise<void>;
   forgetProfile(key: string): Promise<void>;
+  /** Every reading that was ever held against an outline, in the order of their days. */
+  record(): Promise<readonly RecordEntry[]>;
+  /** Writes entries in place of those of the same key, and takes others away. @throws Refusal `store-full`, `store-fault` */
+  keepRecord(entries: readonly RecordEntry[], without: readonly string[]): Promise<void>;
   /** Takes away pictures that no kept job names. */
   tidy(): Promise<void>;
 }

@@ -2,6 +2,7 @@ import { sha256 } from '@noble/hashes/sha2.js';
 import { bytesToHex } from '@noble/hashes/utils.js';
 import { reason, Refusal, type Reason } from '../base/reason.ts';
 import type { Feature } from '../check/check.ts';
+import { experienceOf, type Experience, type RecordEntry } from '../check/record.ts';
 import type { Reading } from '../check/reading.ts';
 import { isScanned, newJob, readJob, writeJob, type Job } from '../job/job.ts';
 import {
@@ -16,6 +17,7 @@ import {
 import { gateOf } from '../job/gate.ts';
 import { changed, NO_HISTORY, redo, undo, type History } from '../job/history.ts';
 import { profileFor } from '../job/profiles.ts';
+import { cameraOf, entriesOf } from '../job/record.ts';
 import type { KeptJob, KeptProfile, Store } from '../job/store.ts';
 import { standings, trust } from '../job/standing.ts';
 import { STEPS, type Step } from '../job/steps.ts';
@@ -114,6 +116,8 @@ export class Desk {
 
   /** Lens and scanner profiles of this machine. */
   profiles = $state.raw<readonly KeptProfile[]>([]);
+  /** Every reading that was held against an outline on this machine. */
+  record = $state.raw<readonly RecordEntry[]>([]);
   /** Photos on their way to a lens profile, and whether they are looked at. */
   readonly bench: LensBench;
   benchOpen = $state(false);
@@ -154,6 +158,35 @@ export class Desk {
     const known = entry.results.info;
     this.#replace({ ...entry, results });
     if (results.info !== known) this.#fitProfile();
+    if (results.checks && results.checks !== entry.results.checks) this.#remember();
+  }
+
+  /** What the record says of U for pictures of one camera; the job's own readings must not widen what they are held against. */
+  #experience(id: string, job: Job, results: Results): Experience & { of: string } {
+    const of = cameraOf(job, results) ?? '';
+    const others = this.record.filter((e) => e.camera === of && !e.key.startsWith(`${id} `));
+    return { of, ...experienceOf(others) };
+  }
+
+  /** Puts the job's readings, as they are now held against its outline, into the record. */
+  #remember(): void {
+    const { entry } = this;
+    if (!entry?.results.checks?.ok || entry.id !== this.#running) return;
+    const { id, job, results } = entry;
+    const old = this.record.filter((e) => e.key.startsWith(`${id} `));
+    const { factor } = this.#experience(id, job, results);
+    const made = entriesOf(id, job, results, factor, today()).map((e) => ({
+      ...e,
+      on: old.find((o) => o.key === e.key && o.readMm === e.readMm)?.on ?? e.on,
+    }));
+    if (JSON.stringify(made) === JSON.stringify(old)) return;
+    const gone = old.filter((o) => !made.some((e) => e.key === o.key)).map((o) => o.key);
+    this.record = [...this.record.filter((e) => !e.key.startsWith(`${id} `)), ...made];
+    if (this.#elsewhere) return;
+    this.#pictures?.keepRecord(made, gone).catch((error: unknown) => {
+      if (!(error instanceof Refusal)) throw error;
+      this.unkept = error.reason;
+    });
   }
 
   /**
@@ -258,6 +291,7 @@ export class Desk {
     const { kept, lost } = await store.jobs();
     const profiles = await store.profiles();
     this.profiles = [...profiles, ...this.profiles];
+    this.record = [...(await store.record()), ...this.record];
     this.#elsewhere = elsewhere;
     const before = kept.map((job) => restored(job));
     // What was begun while this was being read comes after it.
@@ -351,6 +385,7 @@ export class Desk {
         entry.job,
         entry.file ? [entry.file, ...entry.more] : [],
         this.step === 'release',
+        (so) => this.#experience(entry.id, entry.job, so),
       );
       if (run === this.#run && this.entry?.results === results) this.busy = undefined;
     } catch (error) {

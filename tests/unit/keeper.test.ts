@@ -39,6 +39,8 @@ function memory(): {
     profiles: () => Promise.resolve([]),
     keepProfile: () => Promise.resolve(),
     forgetProfile: () => Promise.resolve(),
+    record: () => Promise.resolve([]),
+    keepRecord: () => Promise.resolve(),
     tidy: () => Promise.resolve(),
   };
   return { store, jobs, order, room };
