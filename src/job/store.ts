@@ -1,4 +1,5 @@
 import type { Reason } from '../base/reason.ts';
+import type { History } from './history.ts';
 import type { Job } from './job.ts';
 
 /** A job as it is kept between visits. */
@@ -7,12 +8,17 @@ export interface KeptJob {
   /** Place in the list: jobs come back in the order they were made. */
   readonly place: number;
   readonly job: Job;
+  /** What can be undone and done again. */
+  readonly history: History;
 }
 
 /** A job whose record could not be read; it is left where it is. */
 export interface LostJob {
   readonly id: string;
+  readonly place: number;
   readonly reason: Reason;
+  /** The record as it is. */
+  readonly text: string;
 }
 
 export interface KeptPicture {
