@@ -101,7 +101,7 @@ describe('a history that was kept', () => {
     expect(changed(read, wider(6), wider(7), 5001).done).toHaveLength(3);
   });
   it('goes back as far as its jobs can be read', () => {
-    const harmed = structuredClone(made) as { done: { before: unknown }[] };
+    const harmed = structuredClone(made) as unknown as { done: { before: unknown }[] };
     harmed.done[0]!.before = { snugline: 'job', version: 99 };
     expect(readHistory(harmed, acceptJob).done.map((d) => d.words)).toEqual(['wall 6 mm']);
     for (const none of [undefined, null, 3, { done: 3 }])
