@@ -529,6 +529,45 @@ const entries = {
     remedy: () =>
       'Look at the marked stretches, and hold them against calipers; light from all sides, and a stage against which the blank stands out, help most.',
   },
+  'pieces-alone': {
+    level: 'refuse',
+    message: (f) =>
+      `${Number(f.found) === 1 ? 'One piece was' : `${f.found} pieces were`} found, and one alone has no envelope: it says nothing about how much pieces of its kind differ.`,
+    remedy: () =>
+      'Lay two or more pieces on the sheet, all with the same face up and none touching another, and take the picture again.',
+  },
+  'pieces-unlike': {
+    level: 'refuse',
+    message: (f) => `No two of the ${f.count} blanks are alike enough to be pieces of one kind.`,
+    remedy: () =>
+      'Lay pieces of one kind on the sheet with the same face up, or give each blank a pocket of its own.',
+  },
+  'piece-other': {
+    level: 'doubt',
+    message: (f) =>
+      `Blank ${f.blank} is a different item: laid on blank ${f.reference} its edge lies ${f.offMm} mm off, RMS. The envelope leaves it out, and it keeps a pocket of its own.`,
+    remedy: () =>
+      'Take it off the sheet and take the picture again, or give each blank a pocket of its own.',
+  },
+  'piece-face-down': {
+    level: 'doubt',
+    message: (f) =>
+      `Blank ${f.blank} lies upside down: mirrored it fits blank ${f.reference}, as it lies it is ${f.offMm} mm off, RMS. The envelope leaves it out.`,
+    remedy: () => 'Turn it over and take the picture again.',
+  },
+  'piece-odd': {
+    level: 'doubt',
+    message: (f) =>
+      `Blank ${f.blank} lies ${f.offMm} mm off the others (RMS), where they lie ${f.usualMm} mm off each other. The envelope holds it.`,
+    remedy: () =>
+      'Look whether it is bent, chipped or of another batch; if it is, leave it out and take the picture again.',
+  },
+  'pieces-measured': {
+    level: 'note',
+    message: (f) =>
+      `${f.count} pieces were measured; they differ by up to ${f.spreadMm} ± ${f.uMm} mm. With 95 % confidence the largest of them covers ${f.percent} % of a delivery.`,
+    remedy: (f) => `Measure ${f.more} more to cover ${f.nextPercent} %.`,
+  },
   'outlines-disagree': {
     level: 'refuse',
     message: (f) =>

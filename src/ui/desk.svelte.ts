@@ -600,8 +600,9 @@ export class Desk {
 
   /** A kept job that cannot be read, as a file: its record as it is, and the pictures that this names. */
   async lostFile({ id, text }: LostJob): Promise<{ name: string; bytes: Uint8Array }> {
-    const digests = new Set(text.match(/\b[0-9a-f]{64}\b/g) ?? []);
-    const bytes = writeJobFile(text, await this.#pack([...digests]));
+    const digests = [...text.matchAll(/\b[0-9a-f]{64}\b/g)].map(([digest]) => digest);
+    const once = digests.filter((d, k) => digests.indexOf(d) === k);
+    const bytes = writeJobFile(text, await this.#pack(once));
     return { name: `unread-${id.slice(0, 8)}.job.zip`, bytes };
   }
 

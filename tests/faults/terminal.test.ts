@@ -128,7 +128,6 @@ describe('wrong usage: exit 2, one sentence, nothing written', () => {
     ],
     ['a face that is none', trace('--thickness', '1', '--face', 'front'), /print or back/],
     ['an option twice', trace('--thickness', '1', '--thickness', '2'), /twice/],
-    ['pieces of one kind', trace('--thickness', '1', '--pieces'), /not part of this version/],
     ['a lens for a scan', trace('--scan', '--lens', 'x.json'), /leave one of them out/],
     [
       'a lens profile that is not there',
