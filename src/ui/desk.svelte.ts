@@ -218,20 +218,27 @@ export class Desk {
     this.#elsewhere = false;
     this.unkept = undefined;
     const own = this.entries.filter((e) => e.changedHere);
-    const open = this.entry?.id;
-    const theirs = kept
-      .filter(({ id }) => !own.some((e) => e.id === id))
-      .map((job) => restored(job, this.entries));
-    this.entries = [...theirs, ...own].sort((a, b) => a.place - b.place);
+    const theirs = kept.map((job) =>
+      restored(
+        job,
+        this.entries.filter((e) => !e.changedHere),
+      ),
+    );
+    const most = Math.max(0, ...[...kept, ...own].map((e) => e.place));
+    const moved = own.map((entry, k) => ({
+      ...entry,
+      id: newId(),
+      place: most + 1 + k,
+      job: { ...entry.job, name: `${entry.job.name}, from the second window` },
+    }));
+    const idNow = (id: string | undefined): string | undefined =>
+      moved[own.findIndex((e) => e.id === id)]?.id ?? id;
+    const open = idNow(this.entry?.id);
+    this.#running = idNow(this.#running) ?? '';
+    this.entries = [...theirs, ...moved];
     this.open = this.entries.findIndex((e) => e.id === open);
-    for (const entry of own) {
-      const id = newId();
-      if (this.#running === entry.id) this.#running = id;
-      const job = { ...entry.job, name: `${entry.job.name}, from the second window` };
-      this.entries = this.entries.map((e) => (e === entry ? { ...entry, id, job } : e));
-      this.#keeper.leave(entry.id);
-      this.#keeper.keep(id);
-    }
+    for (const { id } of own) this.#keeper.leave(id);
+    for (const { id } of moved) this.#keeper.keep(id);
     this.#keeper.begin(store);
     if (this.entry) void this.#compute();
   }
