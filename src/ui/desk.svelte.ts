@@ -1,5 +1,6 @@
 import { sha256 } from '@noble/hashes/sha2.js';
 import { bytesToHex } from '@noble/hashes/utils.js';
+import type { Point } from '../base/measure.ts';
 import { reason, Refusal, type Reason } from '../base/reason.ts';
 import type { Feature } from '../check/check.ts';
 import type { Reading } from '../check/reading.ts';
@@ -23,6 +24,7 @@ import type { PictureMeta } from '../picture/picture.ts';
 import { Keeper, type Keepable } from './keeper.ts';
 import type { Keeping } from './keeping.ts';
 import { today } from './parts/today.ts';
+import { Mending } from './outline/mending.svelte.ts';
 import type { Proof } from './picture/proof.ts';
 
 /** A job on the desk with its picture and what was last computed from them. */
@@ -104,6 +106,8 @@ export class Desk {
   );
   /** What jaws were laid on last, and is to be read. */
   feature = $state.raw<Feature>();
+  /** Mending by hand: the tool, and what is laid. */
+  readonly mending = new Mending(this);
   /** The kind of feature that jaws are being laid on. */
   laying = $state<LaidKind>();
 
@@ -312,6 +316,7 @@ export class Desk {
     });
     this.feature = undefined;
     this.laying = undefined;
+    this.mending.take(undefined);
     const [from, onto] = [entry.history.done, to.history.done];
     const step = from.length > onto.length ? from[from.length - 1] : onto[onto.length - 1];
     this.said = `${said}: ${step?.words ?? ''}`;
@@ -407,6 +412,7 @@ export class Desk {
     this.blank = 1;
     this.feature = undefined;
     this.laying = undefined;
+    this.mending.take(undefined);
     this.notice = undefined;
   }
 
@@ -561,6 +567,12 @@ export class Desk {
     return { name: `${entry.job.number}.job.json`, text: writeJob(entry.job) };
   }
 
+  /** The place of an edge near a place of the picture; undefined where none stands out. */
+  async snap(at: Point<'picture'>, reachPx: number): Promise<Point<'picture'> | undefined> {
+    const file = this.entry?.file;
+    return file && this.#workshop.machines.snap(file, at, reachPx);
+  }
+
   #walked = -1;
   /** To the next of the places that want looking at. */
   walk(places: readonly { readonly x: number; readonly y: number }[]): void {
@@ -573,6 +585,7 @@ export class Desk {
     this.blank = blank;
     this.feature = undefined;
     this.laying = undefined;
+    this.mending.take(undefined);
   }
 
   /** Uses readings of the blank that is looked at to correct its outline (one feature's, or all), or takes that back. */

@@ -43,6 +43,7 @@ function counting(): { machines: Machines; asked: Record<string, number> } {
     find: step('find', { sheet, marks: [], riders: [{ design: { sizeMm: 50 } }], reasons: [] }),
     view: step('view', { riders: [], reasons: [] }),
     trace: step('trace', { outlines: [outline], verdict: 'ok', reasons: [] }),
+    snap: () => Promise.resolve(undefined),
     mend: step('mend', {
       trace: { outlines: [outline], verdict: 'doubtful', reasons: [] },
       effects: [{ blank: 1, lengthMm: 0, movedMm: 0, U: 0 }],
