@@ -85,7 +85,7 @@ it('survives a reload and another thickness', async () => {
   const said = page.getByText(/stretch by hand, blank 1/);
   await said.waitFor();
   const before = await outline(page).getAttribute('d');
-  await enter(page, /how thick\?/, '12.5');
+  await enter(page, /how thick\?/, '10.2');
   await expect
     .poll(async () => (await outline(page).getAttribute('d')) !== before, {
       timeout: 60_000,
