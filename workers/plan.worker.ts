@@ -7,13 +7,15 @@ import { loadPdfjs } from '../src/files/load-pdfjs-browser.ts';
 import { release } from '../src/files/release.ts';
 import { loadClipper } from '../src/geometry/load-clipper-browser.ts';
 import { makeJig, pocketsOf, type JigSettings } from '../src/job/jig.ts';
+import { ofOneKind } from '../src/outline/kind.ts';
 import { mended, type Mend } from '../src/outline/mend.ts';
-import type { Trace } from '../src/outline/outline.ts';
+import type { Outline, Trace } from '../src/outline/outline.ts';
 import type { BedPlan } from '../src/plan/plan.ts';
 import type { PocketSettings } from '../src/pocket/pocket.ts';
 import type { Eye } from '../src/view/view.ts';
 
 const api = {
+  kind: outcome(async (seats: readonly Outline[]) => ofOneKind(await loadClipper(), seats)),
   mend: outcome(
     (
       trace: Trace,

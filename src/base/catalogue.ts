@@ -529,6 +529,45 @@ const entries = {
     remedy: () =>
       'Look at the marked stretches, and hold them against calipers; light from all sides, and a stage against which the blank stands out, help most.',
   },
+  'pieces-alone': {
+    level: 'refuse',
+    message: (f) =>
+      `${Number(f.found) === 1 ? 'One piece was' : `${f.found} pieces were`} found, and one alone has no envelope: it says nothing about how much pieces of its kind differ.`,
+    remedy: () =>
+      'Lay two or more pieces on the sheet, all with the same face up and none touching another, and take the picture again.',
+  },
+  'pieces-unlike': {
+    level: 'refuse',
+    message: (f) => `No two of the ${f.count} blanks are alike enough to be pieces of one kind.`,
+    remedy: () =>
+      'Lay pieces of one kind on the sheet with the same face up, or give each blank a pocket of its own.',
+  },
+  'piece-other': {
+    level: 'doubt',
+    message: (f) =>
+      `Blank ${f.blank} is a different item: laid on blank ${f.reference} its edge lies ${f.offMm} mm off, RMS. The envelope leaves it out, and it keeps a pocket of its own.`,
+    remedy: () =>
+      'Take it off the sheet and take the picture again, or give each blank a pocket of its own.',
+  },
+  'piece-face-down': {
+    level: 'doubt',
+    message: (f) =>
+      `Blank ${f.blank} lies upside down: mirrored it fits blank ${f.reference}, as it lies it is ${f.offMm} mm off, RMS. The envelope leaves it out.`,
+    remedy: () => 'Turn it over and take the picture again.',
+  },
+  'piece-odd': {
+    level: 'doubt',
+    message: (f) =>
+      `Blank ${f.blank} lies ${f.offMm} mm off the others (RMS), where they lie ${f.usualMm} mm off each other. The envelope holds it.`,
+    remedy: () =>
+      'Look whether it is bent, chipped or of another batch; if it is, leave it out and take the picture again.',
+  },
+  'pieces-measured': {
+    level: 'note',
+    message: (f) =>
+      `${f.count} pieces were measured; they differ by up to ${f.spreadMm} ± ${f.uMm} mm. With 95 % confidence the largest of them covers ${f.percent} % of a delivery.`,
+    remedy: (f) => `Measure ${f.more} more to cover ${f.nextPercent} %.`,
+  },
   'outlines-disagree': {
     level: 'refuse',
     message: (f) =>
@@ -922,6 +961,168 @@ const entries = {
     level: 'refuse',
     message: (f) => `The plan cannot be released: ${f.why}`,
     remedy: (f) => String(f.remedy),
+  },
+  'match-unread': {
+    level: 'refuse',
+    message: (f) => `${f.file} cannot be held against the plan: ${f.why}.`,
+    remedy: () => 'Save it as DXF, SVG, PDF or EPS with its lines as lines, and try again.',
+  },
+  'match-no-lines': {
+    level: 'refuse',
+    message: (f) => `${f.file} shows no lines, so no pocket's place can be told.`,
+    remedy: () =>
+      'Save it with the outlines visible; an EPS that another program wrote is better saved as PDF.',
+  },
+  'match-only-pixels': {
+    level: 'refuse',
+    message: (f) =>
+      `${f.file} holds a picture made of pixels and no lines: its places cannot be told.`,
+    remedy: () => 'Save it with the outlines kept as lines, not flattened into a picture.',
+  },
+  'match-none': {
+    level: 'refuse',
+    message: (f) => `None of the ${f.count} shapes in ${f.file} is a pocket of ${f.reference}.`,
+    remedy: () => 'Check whether it is a file of this job.',
+  },
+  'match-page': {
+    level: 'refuse',
+    message: (f) => `The page of ${f.file} is ${f.found}; the bed is ${f.wanted}.`,
+    remedy: () => 'Set the page to the size of the bed and do not scale what is on it.',
+  },
+  'match-page-rounded': {
+    level: 'doubt',
+    message: (f) =>
+      `The page of ${f.file} is ${f.found} instead of ${f.wanted}: ${f.offMm} mm, as where sides are rounded to whole points.`,
+    remedy: () => 'Place it by the zero corner, not by the middle or the far edge of the page.',
+  },
+  'match-rounded': {
+    level: 'doubt',
+    message: (f) =>
+      `Everything in ${f.file} lies up to ${f.offMm} mm beside its place, as where a program rounds the page to whole points.`,
+    remedy: () =>
+      'Save it with another program, or take the file of the release, if that is too much.',
+  },
+  'match-page-turned': {
+    level: 'refuse',
+    message: (f) =>
+      `The page of ${f.file} stands the other way: ${f.found} instead of ${f.wanted}.`,
+    remedy: () => 'Turn the page back by a quarter, with what is on it.',
+  },
+  'match-pages': {
+    level: 'refuse',
+    message: (f) => `${f.file} has ${f.pages} pages; only the first one was looked at.`,
+    remedy: () => 'Save the page of the bed alone.',
+  },
+  'match-dpi': {
+    level: 'refuse',
+    message: (f) => `${f.file} is drawn at ${f.percent} %: ${f.cause}.`,
+    remedy: () =>
+      'Set both programs to the same units per inch, or exchange the file as PDF, which says its size.',
+  },
+  'match-unit': {
+    level: 'refuse',
+    message: (f) => `${f.file} is drawn at ${f.percent} %: ${f.cause}.`,
+    remedy: () => 'Set the unit to millimetres when it is opened and when it is saved.',
+  },
+  'match-unit-lost': {
+    level: 'refuse',
+    message: (f) => `${f.file} says no unit: every program takes one of its own.`,
+    remedy: () => 'Save it again with millimetres set as the unit.',
+  },
+  'match-fit': {
+    level: 'refuse',
+    message: (f) => `${f.file} is drawn at ${f.percent} %: it was saved or printed "fit to page".`,
+    remedy: () => 'Choose 100 % or "actual size" instead.',
+  },
+  'match-scaled': {
+    level: 'refuse',
+    message: (f) => `${f.file} is drawn at ${f.percent} % of ${f.reference}.`,
+    remedy: () => 'Undo the scaling, or take the file of the release again.',
+  },
+  'match-stretched': {
+    level: 'refuse',
+    message: (f) =>
+      `${f.file} is stretched: ${f.across} % from left to right, ${f.along} % from front to back.`,
+    remedy: () => 'Undo the scaling, or take the file of the release again.',
+  },
+  'match-sheared': {
+    level: 'refuse',
+    message: (f) => `${f.file} is sheared by ${f.degrees} degrees.`,
+    remedy: () => 'Undo the shearing, or take the file of the release again.',
+  },
+  'match-rotated': {
+    level: 'refuse',
+    message: (f) =>
+      `${f.file} is turned by ${f.degrees} degrees (counter-clockwise) against ${f.reference}.`,
+    remedy: () => 'Turn it back, or take the file of the release again.',
+  },
+  'match-mirrored': {
+    level: 'refuse',
+    message: (f) => `${f.file} is mirrored ${f.how} against ${f.reference}.`,
+    remedy: () =>
+      'Mirror it back; where the print is meant to be seen from behind, mirror the artwork, never the places.',
+  },
+  'match-shifted': {
+    level: 'refuse',
+    message: (f) =>
+      `All of ${f.file} is moved by ${f.dx} mm to the right and ${f.dy} mm to the back.`,
+    remedy: () => 'Move it back as a whole, or take the file of the release again.',
+  },
+  'match-counts-from-top': {
+    level: 'refuse',
+    message: (f) =>
+      `In ${f.file} places are right from the upper left corner of the page, and ${f.dy} mm off from its lower left.`,
+    remedy: () => 'Make the page as high as the bed; then both corners agree.',
+  },
+  'match-zero-corner': {
+    level: 'refuse',
+    message: (f) =>
+      `The mark of the zero corner stands at the ${f.found} in ${f.file}, not at the ${f.wanted}.`,
+    remedy: () => 'It belongs to another release of this job: write all files anew.',
+  },
+  'match-missing': {
+    level: 'refuse',
+    message: (f) =>
+      `${f.count === 1 ? `Pocket ${f.ids} is` : `${f.count} pockets are`} missing in ${f.file}${f.count === 1 ? '' : `: ${f.ids}`}.`,
+    remedy: () => 'Put back what was deleted, or take the file of the release again.',
+  },
+  'match-line-missing': {
+    level: 'refuse',
+    message: (f) => `In ${f.file} pocket ${f.id} lacks a line that other pockets have: ${f.kinds}.`,
+    remedy: () => 'Put back what was deleted, or take the file of the release again.',
+  },
+  'match-moved': {
+    level: 'refuse',
+    message: (f) => `Pocket ${f.id} lies ${f.offMm} mm beside its place in ${f.file}.`,
+    remedy: () => 'Move it back, or take the file of the release again.',
+  },
+  'match-changed': {
+    level: 'refuse',
+    message: (f) =>
+      `Pocket ${f.id} is turned or reshaped in ${f.file}: its line is up to ${f.offMm} mm off.`,
+    remedy: () => 'Undo the change, or take the file of the release again.',
+  },
+  'match-extra': {
+    level: 'doubt',
+    message: (f) =>
+      `${f.file} shows ${f.count === 1 ? 'one more shape' : `${f.count} more shapes`} like a pocket, at no pocket's place.`,
+    remedy: () => 'Delete what the plan does not have, or place it in the plan.',
+  },
+  'match-doubled': {
+    level: 'refuse',
+    message: (f) => `In ${f.file} a line lies twice in the same place, at pocket ${f.ids}.`,
+    remedy: () => 'Delete one of them: a cutter would cut it twice.',
+  },
+  'match-flattened': {
+    level: 'note',
+    message: (f) => `The layers of ${f.file} are flattened into one: ${f.kinds} lie together.`,
+    remedy: () => 'Places agree all the same; hide template lines by hand before printing.',
+  },
+  'match-flattened-cut': {
+    level: 'doubt',
+    message: (f) =>
+      `The layers of ${f.file} are flattened into one: the wall of a pocket and the way of the tool can no longer be told apart.`,
+    remedy: () => 'Cut from a file that has its layers, so that nothing is cut along the wall.',
   },
 
   // job

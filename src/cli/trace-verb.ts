@@ -46,6 +46,7 @@ JPEG, PNG, TIFF, HEIC, AVIF and WebP are read, up to 50 megapixels.
   --dpi N                 a flatbed scan; where it shows no marks the scale comes from N dots per inch, doubtful
   --dpi-u PERCENT         standard uncertainty of N (0.5)
   --want MM               tolerance asked for: U (k = 2) above it is doubtful (${DEFAULT_TRACE.wantMm})
+  --pieces                the blanks are pieces of one kind: also their envelope, which then takes the pocket for all
   --separate              the pictures show different blanks: each is measured alone, and --out is a folder
   --out FILE              the outlines
   --force                 replace the file when it exists
@@ -53,8 +54,6 @@ JPEG, PNG, TIFF, HEIC, AVIF and WebP are read, up to 50 megapixels.
 Exit status: 0 done (ok or doubtful), 3 refused (the file then holds the reasons and no outlines), 2 wrong usage.
 `;
 
-/** Options that later versions bring. */
-const LATER = ['pieces'];
 /** More pictures of one blank tell nothing new. */
 const MOST_TOGETHER = 8;
 /** Thicker than this is a mistyped figure: a camera on a stand is about 300 mm up. */
@@ -141,11 +140,12 @@ async function run(args: readonly string[]): Promise<number> {
       scanner: { type: 'string' },
       dpi: { type: 'string' },
       'dpi-u': { type: 'string' },
+      pieces: { type: 'boolean' },
       separate: { type: 'boolean' },
       out: { type: 'string' },
       force: { type: 'boolean' },
     },
-    { later: LATER, positionals: 'some' },
+    { positionals: 'some' },
   );
   if (positionals.length === 0)
     throw new Usage('trace needs a picture; "trace --help" shows an example.');
@@ -169,6 +169,7 @@ async function run(args: readonly string[]): Promise<number> {
   };
   const widestMm = number('widest', { least: 0, most: GREATEST_THICKNESS_MM });
   const options: Mutable<TraceOptions> = {
+    pieces: values.pieces === true,
     ...(values.thickness === undefined
       ? { thicknessOfBlankMm: {} }
       : thicknessOf(textOf(values.thickness)!)),

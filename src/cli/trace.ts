@@ -2,7 +2,10 @@ import { performance } from 'node:perf_hooks';
 import { reason, Refusal, type Reason } from '../base/reason.ts';
 import { silent, type Progress } from '../base/progress.ts';
 import type { Trace, TraceSettings } from '../outline/outline.ts';
+import type { Clipper } from '../geometry/clipper.ts';
 import { loadClipper } from '../geometry/load-clipper-node.ts';
+import { seatOutlines } from '../job/run.ts';
+import { ofOneKind, withEnvelope } from '../outline/kind.ts';
 import { curvesOfMask } from '../outline/potrace.ts';
 import { combined, type Shown } from '../outline/several.ts';
 import { trace } from '../outline/trace.ts';
@@ -43,6 +46,8 @@ export interface TraceOptions {
     /** Standard uncertainty of `dpi`, as a share. */
     readonly dpiShare?: number;
   };
+  /** The blanks are pieces of one kind: their envelope is wanted too. */
+  readonly pieces?: boolean;
 }
 
 export const DEFAULT_TRACE: Omit<TraceOptions, 'thicknessMm'> = {
@@ -105,7 +110,8 @@ export async function traceFile(
       trace(clipper, curvesOfMask, read, seen, traceSettingsOf(options), progress),
     );
     nameEveryBlank(traced, options);
-    const told = { ...traced, reasons: [...seen.reasons, ...traced.reasons] };
+    const whole = options.pieces ? envelopedIn(clipper, traced) : traced;
+    const told = { ...whole, reasons: [...seen.reasons, ...whole.reasons] };
     return { trace: withPictureReasons(told, read), view, picture, timings };
   } catch (error) {
     if (!(error instanceof Refusal)) throw error;
@@ -177,7 +183,8 @@ export async function traceFiles(
         nameEveryBlank(one, options);
         shown.push({ trace: one, view });
       }
-      return combined(clipper, shown, settings);
+      const all = combined(clipper, shown, settings);
+      return options.pieces ? envelopedIn(clipper, all) : all;
     });
     const withReasons = pictures.reduce(withPictureReasons, traced);
     return { trace: withReasons, view: views[0]!, picture: pictures[0]!, timings };
@@ -191,6 +198,10 @@ export async function traceFiles(
     };
   }
 }
+
+/** @throws Refusal as `ofOneKind` */
+const envelopedIn = (clipper: Clipper, traced: Trace): Trace =>
+  withEnvelope(traced, ofOneKind(clipper, seatOutlines(traced)));
 
 const byContent = (a: PictureFile, b: PictureFile): number => Buffer.compare(a.bytes, b.bytes);
 

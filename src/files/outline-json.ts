@@ -10,7 +10,7 @@ export type FiledOutline = Pick<
   Outline,
   'id' | 'blank' | 'at' | 'region' | 'u' | 'hidden' | 'rider' | 'mirrored'
 > &
-  Partial<Pick<Outline, 'wholeFactor' | 'thicknessMm' | 'byHand'>>;
+  Partial<Pick<Outline, 'wholeFactor' | 'thicknessMm' | 'pieces' | 'byHand'>>;
 
 export interface OutlineFile {
   readonly outlines: readonly FiledOutline[];
@@ -104,6 +104,7 @@ export function outlineJson(trace: Trace, view?: View): Uint8Array {
           id: o.id,
           blank: o.blank,
           at: o.at,
+          ...(o.pieces && { pieces: o.pieces }),
           u_mm: o.u.map((ring) => Array.from(ring, (u) => round(u, 5))),
           hidden: perRing(o.hidden, rings.length),
           ...(o.byHand && { by_hand: perRing(o.byHand, rings.length) }),
@@ -197,6 +198,9 @@ function featureOf(feature: unknown, where: string, file: string): FiledOutline 
     mirrored: p.mirrored === true,
     ...(typeof p.whole_factor === 'number' ? { wholeFactor: p.whole_factor } : {}),
     ...(typeof p.thickness_mm === 'number' ? { thicknessMm: p.thickness_mm } : {}),
+    ...(Array.isArray(p.pieces) && p.pieces.every((n) => typeof n === 'number')
+      ? { pieces: p.pieces }
+      : {}),
   };
 }
 

@@ -1,6 +1,15 @@
 import type { Frame } from '../base/measure.ts';
 import type { Ring } from './shape.ts';
 
+/** A place on a polygon's side. Sides are numbered through all rings, each by its first vertex; `along` runs from 0 to 1. */
+export interface Place {
+  readonly distance: number;
+  readonly x: number;
+  readonly y: number;
+  readonly side: number;
+  readonly along: number;
+}
+
 /** Distances from points to closed polygons, by a grid of the polygons' sides. */
 export class Nearest {
   private readonly cells = new Map<number, number[]>();
@@ -38,9 +47,15 @@ export class Nearest {
     return Math.floor(x / this.cellMm) * 65536 + Math.floor(y / this.cellMm);
   }
 
-  /** Distance from (x, y) to the nearest side; cells are searched outward until none can be nearer. */
+  /** Distance from (x, y) to the nearest side. */
   distance(x: number, y: number): number {
+    return this.place(x, y).distance;
+  }
+
+  /** The nearest place on a side; cells are searched outward until none can be nearer. */
+  place(x: number, y: number): Place {
     let best = Infinity;
+    let [side, along] = [-1, 0];
     const cell = this.cellMm;
     for (let ring = 0; ring < 400; ring++) {
       // Sides were entered by points at most half a cell apart: half a cell may be missing.
@@ -59,11 +74,13 @@ export class Nearest {
                 )
               : 0;
             const d = Math.hypot(x - this.ax[id]! - t * ux, y - this.ay[id]! - t * uy);
-            if (d < best) best = d;
+            if (d < best) [best, side, along] = [d, id, t];
           }
         }
       }
     }
-    return best;
+    if (side < 0) return { distance: best, x, y, side, along };
+    const at = (a: number[], b: number[]): number => a[side]! + along * (b[side]! - a[side]!);
+    return { distance: best, x: at(this.ax, this.bx), y: at(this.ay, this.by), side, along };
   }
 }

@@ -47,12 +47,19 @@ const NONE: Checks = { sizes: {}, checked: [], lost: [], next: {} };
 
 const count = (n: number, one: string, many = `${one}s`): string => `${n} ${n === 1 ? one : many}`;
 
-/** The blanks that are to be laid on the bed: those found, less those whose count is zero. */
+/** Blanks without a pocket of their own: pieces of a kind whose pocket another blank's number has. */
+export const standsFor = ({ kind }: Results): readonly number[] =>
+  kind?.ok
+    ? kind.value.envelope.pieces!.filter((blank) => blank !== kind.value.envelope.blank)
+    : [];
+
+/** The blanks that are to be laid on the bed: those found, less those that another's envelope stands for, and those whose count is zero. */
 export function laidBlanks(job: Job, results: Results): readonly number[] {
   const found = results.trace?.ok
     ? [...new Set(results.trace.value.outlines.map((o) => o.blank))]
     : [];
-  return found.filter((blank) => !job.counts || (job.counts[blank] ?? 0) > 0);
+  const own = found.filter((blank) => !standsFor(results).includes(blank));
+  return own.filter((blank) => !job.counts || (job.counts[blank] ?? 0) > 0);
 }
 
 /**

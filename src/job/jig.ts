@@ -52,6 +52,10 @@ export interface Jig {
   }[];
 }
 
+/** Blanks that need no pocket of their own: another's envelope was drawn round them. */
+const inEnvelopes = (outlines: readonly FiledOutline[]): Set<number> =>
+  new Set(outlines.flatMap((o) => (o.pieces ?? []).filter((blank) => blank !== o.blank)));
+
 /**
  * Seat and print outline of each blank: the envelope goes before the widest place, the widest place before the face,
  * for the pocket; the face is printed. Where a blank has only one outline, it serves as both.
@@ -59,7 +63,10 @@ export interface Jig {
 function outlinesByBlank(
   outlines: readonly FiledOutline[],
 ): { blank: number; seat: FiledOutline; print: FiledOutline }[] {
-  const numbers = [...new Set(outlines.map(({ blank }) => blank))].sort((a, b) => a - b);
+  const covered = inEnvelopes(outlines);
+  const numbers = [...new Set(outlines.map(({ blank }) => blank))]
+    .filter((blank) => !covered.has(blank))
+    .sort((a, b) => a - b);
   return numbers.map((blank) => {
     const own = outlines.filter((o) => o.blank === blank);
     const first = (...order: At[]): FiledOutline | undefined =>

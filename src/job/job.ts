@@ -72,6 +72,8 @@ export interface Job {
   /** Height of the widest edge over the sheet, mm; null: that of the face. */
   readonly widestMm: number | null;
   readonly widestU: number;
+  /** The blanks are pieces of one kind: one pocket is made for all of them, from their envelope. */
+  readonly oneKind: boolean;
   /** Which face the picture shows; null: not answered yet. */
   readonly face: 'print' | 'back' | null;
   /** Largest U (k = 2) that the operator accepts, mm. */
@@ -123,6 +125,7 @@ export function newJob(number: string, name: string): Job {
     thicknessU: 0.05,
     widestMm: null,
     widestU: 0.3,
+    oneKind: false,
     face: null,
     wantMm: 0.3,
     readings: [],
@@ -152,6 +155,7 @@ export function newJob(number: string, name: string): Job {
 /** Entries that job files of the first releases do not have. */
 const ADDED: Partial<Job> = {
   more: [],
+  oneKind: false,
   mends: [],
   zero: null,
   override: null,

@@ -6,6 +6,7 @@ import { factsOf } from '../check/facts.ts';
 import type { Improved, Improvement } from '../check/improve.ts';
 import type { Reading } from '../check/reading.ts';
 import { featureName } from '../check/words.ts';
+import { withEnvelope, type Kind } from '../outline/kind.ts';
 import type { Mend, Mended } from '../outline/mend.ts';
 import type { Outline, Trace, TraceSettings } from '../outline/outline.ts';
 import type { PictureMeta } from '../picture/picture.ts';
@@ -50,12 +51,17 @@ export interface Machines {
     settings: TraceSettings,
     progress: Progress,
   ): Promise<Outcome<Trace>>;
+<<<<<<< HEAD
   /** The place of an edge of the picture near another place, picture px; undefined where none stands out. */
   snap(
     file: PictureFile,
     at: Point<'picture'>,
     reachPx: number,
   ): Promise<Point<'picture'> | undefined>;
+=======
+  /** Pieces of one kind laid on each other. */
+  kind(seats: readonly Outline[]): Promise<Outcome<Kind>>;
+>>>>>>> main
   /** @param eyes how each picture was taken, by its digest */
   mend(
     trace: Trace,
@@ -96,6 +102,8 @@ export interface Results {
   /** What they did to it, or why not; absent where she did not ask. */
   readonly improved?: Outcome<Improved>;
   readonly checks?: Outcome<Checks>;
+  /** Where the operator said that the blanks are pieces of one kind. */
+  readonly kind?: Outcome<Kind>;
   readonly pockets?: Outcome<Jig['blanks']>;
   readonly plan?: Outcome<BedPlan>;
   readonly release?: Outcome<readonly ReleaseFile[]>;
@@ -325,14 +333,26 @@ export class Run {
     });
     if (!current()) return results;
 
-    const pockets = await this.#step('pockets', [trace, job.pocket], () =>
-      machines.pockets(trace.value, job.pocket),
+    let laid = trace;
+    if (job.oneKind) {
+      const kind = await this.#step('kind', [trace], () =>
+        machines.kind(seatOutlines(trace.value)),
+      );
+      add({ kind });
+      if (!kind.ok || !current()) return results;
+      laid = await this.#step('enveloped trace', [kind], () =>
+        Promise.resolve({ ok: true as const, value: withEnvelope(trace.value, kind.value) }),
+      );
+    }
+
+    const pockets = await this.#step('pockets', [laid, job.pocket], () =>
+      machines.pockets(laid.value, job.pocket),
     );
     add({ pockets });
     if (!pockets.ok || !current()) return results;
     const { number, name, bed, counts, heights } = job;
     const plan = await this.#step('plan', [pockets, bed, number, name, counts, heights], () =>
-      machines.plan(trace.value, {
+      machines.plan(laid.value, {
         job: { number, name },
         pocket: job.pocket,
         bed,
@@ -389,7 +409,7 @@ export const faceOutline = (outlines: readonly Outline[]): Outline | undefined =
 
 /** What the job sheet says beside the plan. Every reading on it, agreeing or not; none: NOT CHECKED. */
 export function sheetFactsOf(job: Job, results: Results): JobFacts {
-  const { trace, pockets, plan, checks, improved } = results;
+  const { trace, pockets, plan, checks, improved, kind } = results;
   if (!trace?.ok || !pockets?.ok || !plan?.ok) throw new Error('the plan comes before its facts');
   const made = (checks?.ok ? checks.value.checked : []).map(
     ({ reading, dimension, averaged, judgement, fit }) => ({
@@ -408,7 +428,7 @@ export function sheetFactsOf(job: Job, results: Results): JobFacts {
   const { passedOver } = gateOf(job, results);
   return jobFacts(
     { plan: plan.value, blanks: pockets.value },
-    trace.value,
+    kind?.ok ? withEnvelope(trace.value, kind.value) : trace.value,
     new Date().toISOString().slice(0, 10),
     made,
     job.override && passedOver.length > 0

@@ -47,7 +47,7 @@ export function openPoints(job: Job, results: Results): readonly OpenPoint[] {
       add(step, r.message, r.level === 'refuse' ? 'refused' : 'doubt');
     }
   };
-  const { info, found, view, trace, checks, pockets, plan, release } = results;
+  const { info, found, view, trace, checks, kind, pockets, plan, release } = results;
   if (info)
     from(
       'picture',
@@ -62,6 +62,7 @@ export function openPoints(job: Job, results: Results): readonly OpenPoint[] {
     );
   if (view) from('picture', view.ok ? view.value.reasons : [view.reason]);
   if (trace) from('outline', trace.ok ? trace.value.reasons : [trace.reason]);
+  if (kind) from('outline', kind.ok ? kind.value.reasons : [kind.reason]);
   if (checks) from('check', checks.ok ? checks.value.lost.map((l) => l.reason) : [checks.reason]);
   if (pockets)
     from('pocket', pockets.ok ? pockets.value.flatMap((b) => b.pocket.reasons) : [pockets.reason]);
@@ -95,7 +96,7 @@ export const wayOf = (job: Job, { meta, widthPx, heightPx }: PictureInfo): reado
 
 /** The first step that the entries suffice for and that has no result yet: at work, stopped, or ended by a fault. */
 function notComputed(job: Job, results: Results): Step | undefined {
-  const { info, found, view, trace, pockets, plan } = results;
+  const { info, found, view, trace, kind, pockets, plan } = results;
   if (!job.picture) return undefined;
   const way: readonly (readonly [Step, { readonly ok: boolean } | undefined])[] = [
     ['picture', info],
@@ -104,6 +105,7 @@ function notComputed(job: Job, results: Results): Step | undefined {
       ? ([
           ['picture', view],
           ['outline', trace],
+          ...(job.oneKind ? ([['outline', kind]] as const) : []),
           ['pocket', pockets],
           ['bed', plan],
         ] as const)

@@ -28,6 +28,8 @@ export interface Outline {
   /** Blanks are numbered from 1, left to right by their centroid in the sheet frame. */
   readonly blank: number;
   readonly at: At;
+  /** Of an envelope: the blanks whose pocket it makes, all of one kind; it was drawn round those of them that do not lie face down. */
+  readonly pieces?: readonly number[];
   /** No chord leaves `curves` by more than 0.005 mm. */
   readonly region: Region<'sheet'>;
   readonly curves: CurveRegion<'sheet'>;

@@ -688,6 +688,18 @@ export const ADVICE: Readonly<Record<Source, string>> = {
   readings: 'read once more, or with a finer instrument',
 };
 
+/** 1 where a polygon turns so sharply that it has a corner there. */
+export function cornersOf(ring: Ring<'sheet'>): Uint8Array {
+  const n = ring.length;
+  return Uint8Array.from(ring, (p, k) => {
+    const a = ring[(k + n - 1) % n]!;
+    const b = ring[(k + 1) % n]!;
+    const cross = (p.x - a.x) * (b.y - p.y) - (p.y - a.y) * (b.x - p.x);
+    const dot = (p.x - a.x) * (b.x - p.x) + (p.y - a.y) * (b.y - p.y);
+    return Math.abs(Math.atan2(cross, dot)) > CORNER_RAD ? 1 : 0;
+  });
+}
+
 /** Moves curves (the outer one first) inward by a depth and fits them anew; the largest piece, empty when nothing is left. */
 function insetCurves(
   clipper: Clipper,
@@ -709,14 +721,7 @@ function insetCurves(
   if (new Set(grown).size < holes.length || grown.includes(undefined)) return [];
   return [largest.outer, ...grown.map((h) => h!)].map((ring) => {
     const points = divided(ring);
-    const n = points.length;
-    const corner = Uint8Array.from(points, (p, k) => {
-      const a = points[(k + n - 1) % n]!;
-      const b = points[(k + 1) % n]!;
-      const cross = (p.x - a.x) * (b.y - p.y) - (p.y - a.y) * (b.x - p.x);
-      const dot = (p.x - a.x) * (b.x - p.x) + (p.y - a.y) * (b.y - p.y);
-      return Math.abs(Math.atan2(cross, dot)) > CORNER_RAD ? 1 : 0;
-    });
+    const corner = cornersOf(points);
     return fitCurves<'sheet'>({ points, corner, sigmaMm }, toleranceMm).curve;
   });
 }

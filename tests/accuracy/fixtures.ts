@@ -5,12 +5,15 @@
 import { copyFileSync, mkdirSync, readdirSync, readFileSync, writeFileSync } from 'node:fs';
 import { join } from 'node:path';
 import { CASES } from './cases.ts';
+import { PIECES_SCENE } from './pieces.ts';
 import { CACHE, render, ROOT, sceneNamed, whyNoRenderer } from './render.ts';
 import { shorten } from './truth.ts';
 
 const why = whyNoRenderer();
 if (why) throw new Error(`The fixtures cannot be made here: ${why}.`);
 mkdirSync(join(ROOT, 'fixtures'), { recursive: true });
+const pieces = render(PIECES_SCENE, CACHE);
+copyFileSync(join(pieces, 'k01-pieces-1.jpg'), join(ROOT, 'fixtures/k01-pieces.jpg'));
 for (const one of CASES) {
   if (one.picture === 'scene' || one.scene) continue;
   const folder = render(sceneNamed(one.name), CACHE);

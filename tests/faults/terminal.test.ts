@@ -104,7 +104,7 @@ describe('wrong usage: exit 2, one sentence, nothing written', () => {
   ];
   it.each([
     ['no verb', [], /Say what to do/],
-    ['a verb that is not there yet', ['match', picture], /no verb "match"/],
+    ['a verb that is not there yet', ['mend', picture], /no verb "mend"/],
     ['a name that every object has', ['constructor'], /no verb/],
     ['an unknown option', ['sheet', '--colour', 'red'], /no option --colour/],
     ['no place to write to', ['sheet'], /needs --out/],
@@ -128,7 +128,6 @@ describe('wrong usage: exit 2, one sentence, nothing written', () => {
     ],
     ['a face that is none', trace('--thickness', '1', '--face', 'front'), /print or back/],
     ['an option twice', trace('--thickness', '1', '--thickness', '2'), /twice/],
-    ['pieces of one kind', trace('--thickness', '1', '--pieces'), /not part of this version/],
     ['a lens for a scan', trace('--scan', '--lens', 'x.json'), /leave one of them out/],
     [
       'a lens profile that is not there',

@@ -43,7 +43,11 @@ function counting(): { machines: Machines; asked: Record<string, number> } {
     find: step('find', { sheet, marks: [], riders: [{ design: { sizeMm: 50 } }], reasons: [] }),
     view: step('view', { riders: [], reasons: [] }),
     trace: step('trace', { outlines: [outline], verdict: 'ok', reasons: [] }),
+<<<<<<< HEAD
     snap: () => Promise.resolve(undefined),
+=======
+    kind: step('kind', { envelope: { ...outline, at: 'envelope', pieces: [1, 2] }, reasons: [] }),
+>>>>>>> main
     mend: step('mend', {
       trace: { outlines: [outline], verdict: 'doubtful', reasons: [] },
       effects: [{ blank: 1, lengthMm: 0, movedMm: 0, U: 0 }],
@@ -90,6 +94,28 @@ describe('the way from a job to its files', () => {
     await run.start({ ...measured, face: 'back', thicknessMm: { 1: 4 } }, [file], false);
     expect(asked).toMatchObject({ open: 1, find: 1, view: 2, trace: 3, plan: 4 });
     expect(asked.release).toBeUndefined();
+  });
+
+  it('makes pockets from the envelope where the blanks are pieces of one kind, and checks the pieces', async () => {
+    const { machines, asked } = counting();
+    const given: string[][] = [];
+    const watching: Machines = {
+      ...machines,
+      pockets: (trace, settings) => {
+        given.push(trace.outlines.map((o) => o.at));
+        return machines.pockets(trace, settings);
+      },
+      check: (seats, ...more) => {
+        given.push(seats.map((o) => o.at));
+        return machines.check(seats, ...more);
+      },
+    };
+    const run = new Run(watching, () => {});
+    await run.start({ ...measured, oneKind: true }, [file], false);
+    expect(asked.kind).toBe(1);
+    expect(given).toEqual([['face'], ['face', 'envelope']]);
+    await run.start({ ...measured, oneKind: true, blankName: 'x' }, [file], false);
+    expect(asked).toMatchObject({ kind: 1, pockets: 1 });
   });
 
   it('mends anew when the outline is traced again, and not before', async () => {

@@ -1,0 +1,382 @@
+import type { Point } from '../base/measure.ts';
+import { reason, Refusal, type Reason } from '../base/reason.ts';
+import type { Clipper } from '../geometry/clipper.ts';
+import { flatten } from '../geometry/curve.ts';
+import { fitCurves } from '../geometry/fit.ts';
+import { layOn, offsetsTo, regionMovedBy, STILL, type Motion } from '../geometry/lay.ts';
+import { boxOf, outwardNormals, regionArea, signedArea } from '../geometry/measure.ts';
+import { Nearest } from '../geometry/nearest.ts';
+import type { Region, Ring } from '../geometry/shape.ts';
+import { coveredShare, piecesFor } from './coverage.ts';
+import type { Outline, OutlineMode, Stretch, Trace } from './outline.ts';
+import {
+  CHORD_MM,
+  cornersOf,
+  divided,
+  LEAST_DOUBTFUL_MM,
+  LEAST_HIDDEN_MM,
+  LEAST_HOLE_MM2,
+  stretches,
+} from './trace.ts';
+import { alongNormal, wholeFactorOf, type Seen } from './uncertainty.ts';
+
+/** A piece whose edge lies farther off, RMS, as a share of the piece's size, is another item; but nothing below this, mm. Common practice, no source. */
+const OTHER_SHARE = 0.015;
+const OTHER_MM = 0.4;
+/** A piece lies face down where it fits so many times better mirrored. */
+const MIRRORED_GAIN = 2;
+/** A piece that lies so many times farther off than the others do, and by more than its uncertainty, is named as odd. */
+const ODD_TIMES = 3;
+const ODD_K = 3;
+
+/** A piece, and how it is laid on the one that all are compared with. */
+export interface Piece {
+  readonly blank: number;
+  readonly motion: Motion;
+  readonly rmsMm: number;
+  /** How far its edge lies outside each vertex of the reference, mm; NaN where either is hidden. By ring. */
+  readonly offsetsMm: readonly Float64Array[];
+}
+
+/** Pieces of one kind, laid on each other. */
+export interface Kind {
+  /** The piece that the others are laid on; the envelope lies as it lies. */
+  readonly reference: Outline;
+  /** In order of their numbers, the reference among them. */
+  readonly pieces: readonly Piece[];
+  readonly envelope: Outline;
+  /** How far the outermost and the innermost piece lie apart at each vertex of the reference, mm; NaN where fewer than two show it. By ring. */
+  readonly spreadMm: readonly Float64Array[];
+  /** The greatest of these, its U (k = 2) and where. */
+  readonly greatest: { readonly mm: number; readonly u: number; readonly at: Point<'sheet'> };
+  /** The middle one of these, mm. */
+  readonly typicalMm: number;
+  /** Share of a delivery that the largest of the measured pieces covers, with 95 % confidence. */
+  readonly covers: number;
+  readonly reasons: readonly Reason[];
+}
+
+/**
+ * Lays the blanks of one kind on each other and draws the smallest outline that holds them all, with what they differ by.
+ *
+ * @param seats one outline for each blank: of its widest place, or of its face
+ * @throws Refusal `pieces-alone` for fewer than two, `pieces-unlike` when no two are alike
+ */
+export function ofOneKind(clipper: Clipper, seats: readonly Outline[]): Kind {
+  if (seats.length < 2) throw new Refusal('pieces-alone', { found: seats.length });
+  const { reference, laid, unlike } = lay(seats);
+  const reasons: Reason[] = unlike.map(({ blank, rmsMm, faceDown }) =>
+    faceDown
+      ? reason('piece-face-down', { blank, reference: reference.blank, offMm: round(rmsMm) })
+      : reason('piece-other', { blank, reference: reference.blank, offMm: round(rmsMm) }),
+  );
+  const rings = ringsOf(reference.region);
+  const pieces = laid.map(({ outline, motion, rmsMm }) => ({
+    blank: outline.blank,
+    motion,
+    rmsMm,
+    offsetsMm: outline === reference ? rings.map(zeros) : offsetsOf(outline, motion, reference),
+  }));
+  const spreadMm = rings.map((ring, r) =>
+    Float64Array.from(ring, (_, k) => {
+      const all = pieces.map((p) => p.offsetsMm[r]![k]!).filter((d) => !Number.isNaN(d));
+      return all.length > 1 ? Math.max(...all) - Math.min(...all) : NaN;
+    }),
+  );
+  const greatest = greatestOf(reference, spreadMm);
+  const covers = coveredShare(pieces.length);
+  reasons.push(...odd(pieces, reference));
+  const next = [0.75, 0.9, 0.95].find((share) => share > covers + 0.05) ?? 0.99;
+  reasons.push(
+    reason('pieces-measured', {
+      count: pieces.length,
+      spreadMm: round(greatest.mm),
+      uMm: round(greatest.u),
+      percent: Math.floor(100 * covers),
+      more: piecesFor(next) - pieces.length,
+      nextPercent: Math.round(100 * next),
+    }),
+  );
+  const known = spreadMm
+    .flatMap((ring) => [...ring].filter((v) => !Number.isNaN(v)))
+    .sort(ascending);
+  return {
+    reference,
+    pieces,
+    envelope: {
+      ...envelopeOf(clipper, reference, laid),
+      pieces: [...pieces, ...unlike.filter((l) => l.faceDown)].map((p) => p.blank).sort(ascending),
+    },
+    spreadMm,
+    greatest,
+    typicalMm: known[known.length >> 1] ?? 0,
+    covers,
+    reasons,
+  };
+}
+
+/** The trace with the envelope of its pieces; a pocket is then made for that. */
+export function withEnvelope(trace: Trace, { envelope, reasons }: Kind): Trace {
+  const doubt = reasons.some((r) => r.level === 'doubt');
+  return {
+    outlines: [...trace.outlines, envelope],
+    verdict: doubt && trace.verdict === 'ok' ? 'doubtful' : trace.verdict,
+    reasons: [...trace.reasons, ...reasons],
+  };
+}
+
+const round = (v: number): number => Number(v.toFixed(2));
+const ascending = (a: number, b: number): number => a - b;
+const zeros = (ring: Ring<'sheet'>): Float64Array => new Float64Array(ring.length);
+const ringsOf = ({ outer, holes }: Region<'sheet'>): readonly Ring<'sheet'>[] => [outer, ...holes];
+
+/** Root mean square distance up to which two pieces are taken to be of one kind, mm. */
+function limitOf({ region }: Outline): number {
+  const { left, right, bottom, top } = boxOf(region.outer);
+  return Math.max(OTHER_MM, OTHER_SHARE * Math.max(right - left, top - bottom));
+}
+
+interface LaidPiece {
+  readonly outline: Outline;
+  readonly motion: Motion;
+  readonly rmsMm: number;
+}
+
+/** All pieces laid on the first one that most others are like. */
+function lay(seats: readonly Outline[]): {
+  readonly reference: Outline;
+  readonly laid: readonly LaidPiece[];
+  readonly unlike: readonly {
+    readonly blank: number;
+    readonly rmsMm: number;
+    readonly faceDown: boolean;
+  }[];
+} {
+  let best: { reference: Outline; laid: LaidPiece[] } | undefined;
+  for (const reference of seats) {
+    const laid = seats.map((outline) =>
+      outline === reference
+        ? { outline, motion: STILL, rmsMm: 0 }
+        : { outline, ...layOn(outline.region, reference.region, false) },
+    );
+    const alike = laid.filter((l) => l.rmsMm < limitOf(reference) && !liesFaceDown(l, reference));
+    if (!best || alike.length > best.laid.length) best = { reference, laid: alike };
+    if (2 * alike.length > seats.length) break;
+  }
+  const { reference, laid } = best!;
+  if (laid.length < 2) throw new Refusal('pieces-unlike', { count: seats.length });
+  const unlike = seats
+    .filter((outline) => !laid.some((l) => l.outline === outline))
+    .map(({ blank, region }) => {
+      const { rmsMm } = layOn(region, reference.region, false);
+      const mirroredMm = layOn(region, reference.region, true).rmsMm;
+      const faceDown = mirroredMm < limitOf(reference) && mirroredMm * MIRRORED_GAIN < rmsMm;
+      return { blank, rmsMm, faceDown };
+    });
+  return { reference, laid, unlike };
+}
+
+/** A shape that is nearly its own mirror image may lie within the limit either way up: it must lie clearly better mirrored. */
+function liesFaceDown({ outline, rmsMm }: LaidPiece, reference: Outline): boolean {
+  if (outline === reference) return false;
+  const noise = Math.hypot(middleOf(outline.u), middleOf(reference.u));
+  if (rmsMm < ODD_K * noise) return false;
+  return layOn(outline.region, reference.region, true).rmsMm * MIRRORED_GAIN < rmsMm;
+}
+
+function middleOf(u: readonly Float64Array[]): number {
+  const all = Float64Array.from(u.flatMap((ring) => [...ring])).sort();
+  return all[all.length >> 1]!;
+}
+
+/** By ring, 1 at the vertices of these stretches. */
+function marked({ region }: Outline, list: readonly Stretch[]): Uint8Array[] {
+  const flags = ringsOf(region).map((ring) => new Uint8Array(ring.length));
+  for (const { ring, from, to } of list) {
+    const of = flags[ring]!;
+    for (let k = from; ; k = (k + 1) % of.length) {
+      of[k] = 1;
+      if (k === to) break;
+    }
+  }
+  return flags;
+}
+
+function offsetsOf(outline: Outline, motion: Motion, reference: Outline): Float64Array[] {
+  const region = regionMovedBy(motion, outline.region);
+  const hidden = marked(outline, outline.hidden);
+  const theirs = ringsOf(region);
+  const own = marked(reference, reference.hidden);
+  return ringsOf(reference.region).map((ring, r) => {
+    const same = r === 0 ? [0] : theirs.map((_, k) => k).slice(1);
+    if (same.length === 0) return new Float64Array(ring.length).fill(NaN);
+    const sides = new Nearest(
+      same.map((k) => theirs[k]!),
+      sizeOf(ring) / 60,
+    );
+    const flags = same.flatMap((k) => [...hidden[k]!]);
+    const offsets = offsetsTo(ring, sides);
+    ring.forEach((p, k) => {
+      if (own[r]![k] || flags[sides.place(p.x, p.y).side]) offsets[k] = NaN;
+    });
+    return offsets;
+  });
+}
+
+function sizeOf(ring: Ring<'sheet'>): number {
+  const { left, right, bottom, top } = boxOf(ring);
+  return Math.max(right - left, top - bottom);
+}
+
+/** Where the pieces lie farthest apart. What two outlines of one picture share (its scale) does not part them: only the edge's own error counts. */
+function greatestOf(reference: Outline, spreadMm: readonly Float64Array[]): Kind['greatest'] {
+  let [ring, at] = [0, 0];
+  spreadMm.forEach((values, r) =>
+    values.forEach((v, k) => {
+      const most = spreadMm[ring]![at]!;
+      if (!Number.isNaN(v) && (Number.isNaN(most) || v > most)) [ring, at] = [r, k];
+    }),
+  );
+  const own = Math.hypot(reference.edgeU[ring]![at]!, biasAt(reference, ring, at));
+  return {
+    mm: spreadMm[ring]![at]!,
+    u: 2 * Math.SQRT2 * own,
+    at: ringsOf(reference.region)[ring]![at]!,
+  };
+}
+
+/** What light and shade may have moved the edge by, which differs from piece to piece, mm (k = 1). */
+function biasAt({ region, modes }: Outline, ring: number, at: number): number {
+  const vertex =
+    ringsOf(region)
+      .slice(0, ring)
+      .reduce((n, r) => n + r.length, 0) + at;
+  return Math.hypot(
+    ...modes
+      .filter((m) => m.source === 'edge bias')
+      .map((m) => Math.hypot(m.dx[vertex]!, m.dy[vertex]!)),
+  );
+}
+
+/** Pieces that lie much farther from the reference than the others do. */
+function odd(pieces: readonly Piece[], reference: Outline): Reason[] {
+  const others = pieces.filter((p) => p.blank !== reference.blank);
+  if (others.length < 3) return [];
+  const noise = Math.SQRT2 * middleOf(reference.u);
+  return others.flatMap((p) => {
+    const rest = others.filter((o) => o !== p).map((o) => o.rmsMm);
+    const usual = rest.sort(ascending)[rest.length >> 1]!;
+    if (p.rmsMm < ODD_TIMES * usual || p.rmsMm < ODD_K * noise) return [];
+    return [reason('piece-odd', { blank: p.blank, offMm: round(p.rmsMm), usualMm: round(usual) })];
+  });
+}
+
+/** The union of the pieces as they lie on the reference, with what is known of the piece that reaches farthest at each place. */
+function envelopeOf(clipper: Clipper, reference: Outline, laid: readonly LaidPiece[]): Outline {
+  const regions = laid.map(({ outline, motion }) => regionMovedBy(motion, outline.region));
+  const union = clipper
+    .union<'sheet'>(regions)
+    .reduce((a, b) => (regionArea(b) > regionArea(a) ? b : a));
+  const whole = [union.outer, ...union.holes.filter((h) => -signedArea(h) > LEAST_HOLE_MM2 / 2)];
+  const toleranceMm = Math.max(reference.fitDeviationMm, CHORD_MM);
+  const fitted = whole.map((ring) => {
+    const points = divided(ring);
+    return fitCurves<'sheet'>(
+      { points, corner: cornersOf(points), sigmaMm: CHORD_MM },
+      toleranceMm,
+    );
+  });
+  const polygons = fitted.map(({ curve }) => divided(flatten(curve, CHORD_MM)));
+  const sides = regions.map((region) => new Nearest(ringsOf(region), sizeOf(region.outer) / 60));
+  const ownU = laid.map(({ outline }) => outline.edgeU.flatMap((ring) => [...ring]));
+
+  const seen: Seen[] = [];
+  /** Which piece, and which of its vertices, each vertex of the envelope comes from. */
+  const from: (readonly [piece: number, vertex: number])[] = [];
+  polygons.forEach((ring) => {
+    const { nx, ny } = outwardNormals(ring);
+    ring.forEach((p, k) => {
+      const near = sides.map((s) => s.place(p.x, p.y));
+      const piece = near.reduce((b, q, k) => (q.distance < near[b]!.distance ? k : b), 0);
+      from.push([piece, near[piece]!.side]);
+      const [a, b] = [ring[(k + ring.length - 1) % ring.length]!, ring[(k + 1) % ring.length]!];
+      const share = (Math.hypot(p.x - a.x, p.y - a.y) + Math.hypot(b.x - p.x, b.y - p.y)) / 2;
+      seen.push({
+        x: p.x,
+        y: p.y,
+        nx: nx[k]!,
+        ny: ny[k]!,
+        far: true,
+        share,
+        biasMm: 0,
+        farSideMm: 0,
+      });
+    });
+  });
+  const modes = sharedModes(laid, from);
+  const edgeU = Float64Array.from(from, ([piece, vertex]) =>
+    Math.hypot(ownU[piece]![vertex]!, toleranceMm / 3),
+  );
+  const u = alongNormal(seen, modes, edgeU);
+  /** Stretches of the envelope that come from such stretches of the pieces. */
+  const inherited = (of: (o: Outline) => readonly Stretch[], leastMm: number): Stretch[] => {
+    const flags = laid.map(({ outline }) =>
+      marked(outline, of(outline)).flatMap((ring) => [...ring]),
+    );
+    const here = Uint8Array.from(from, ([piece, vertex]) => flags[piece]![vertex]!);
+    return stretches(polygons, here, leastMm);
+  };
+  const byHand = inherited((o) => o.byHand ?? [], 0);
+  const perRing = (values: Float64Array): Float64Array[] => {
+    let first = 0;
+    return polygons.map((p) => values.slice(first, (first += p.length)));
+  };
+  return {
+    ...reference,
+    id: `blank-${reference.blank}-envelope`,
+    at: 'envelope',
+    region: { outer: polygons[0]!, holes: polygons.slice(1) },
+    curves: { outer: fitted[0]!.curve, holes: fitted.slice(1).map((f) => f.curve) },
+    fitDeviationMm: Math.max(...fitted.map((f) => f.deviationMm)),
+    modes,
+    edgeU: perRing(edgeU),
+    u: perRing(u),
+    wholeFactor: wholeFactorOf(seen, modes, edgeU, u),
+    hidden: inherited((o) => o.hidden, LEAST_HIDDEN_MM),
+    byHand,
+    doubtful: inherited((o) => o.doubtful, LEAST_DOUBTFUL_MM).map((stretch) => ({
+      ...stretch,
+      why: 'the edge of the piece that reaches farthest is doubtful here',
+    })),
+    rider: laid.some(({ outline }) => outline.rider),
+  };
+}
+
+/** Displacements of the envelope: every place moves as the piece does that it comes from. What all pieces share, the view's errors, stays one mode. */
+function sharedModes(
+  laid: readonly LaidPiece[],
+  from: readonly (readonly [piece: number, vertex: number])[],
+): OutlineMode[] {
+  const shared = laid.every(
+    ({ outline: { modes } }) =>
+      modes.length === laid[0]!.outline.modes.length &&
+      modes.every((m, k) => m.source === laid[0]!.outline.modes[k]!.source),
+  );
+  /** Mode `k`, as the pieces in `of` have it. */
+  const drawn = (k: number, of: readonly number[]): OutlineMode => {
+    const dx = new Float64Array(from.length);
+    const dy = new Float64Array(from.length);
+    from.forEach(([piece, vertex], i) => {
+      if (!of.includes(piece)) return;
+      const { outline, motion } = laid[piece]!;
+      const mode = outline.modes[k]!;
+      const [c, s] = [Math.cos(motion.turnRad), Math.sin(motion.turnRad)];
+      dx[i] = c * mode.dx[vertex]! - s * mode.dy[vertex]!;
+      dy[i] = s * mode.dx[vertex]! + c * mode.dy[vertex]!;
+    });
+    return { source: laid[of[0]!]!.outline.modes[k]!.source, dx, dy };
+  };
+  const all = laid.map((_, piece) => piece);
+  if (shared) return laid[0]!.outline.modes.map((_, k) => drawn(k, all));
+  return all.flatMap((piece) => laid[piece]!.outline.modes.map((_, k) => drawn(k, [piece])));
+}

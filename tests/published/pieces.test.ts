@@ -1,0 +1,154 @@
+import { readFileSync } from 'node:fs';
+import { beforeAll, describe, expect, it } from 'vitest';
+import { DEFAULT_TRACE, traceFiles } from '../../src/cli/trace.ts';
+import { layOn, regionMovedBy } from '../../src/geometry/lay.ts';
+import { loadClipper } from '../../src/geometry/load-clipper-node.ts';
+import { boxOf, centroid, regionArea } from '../../src/geometry/measure.ts';
+import { Nearest } from '../../src/geometry/nearest.ts';
+import type { Region } from '../../src/geometry/shape.ts';
+import { seatOutlines } from '../../src/job/run.ts';
+import { coveredShare, piecesFor } from '../../src/outline/coverage.ts';
+import { ofOneKind, type Kind } from '../../src/outline/kind.ts';
+import type { Outline } from '../../src/outline/outline.ts';
+import { loadVision } from '../../src/vision/load-node.ts';
+import { pieceRing, PIECES } from '../accuracy/pieces.ts';
+
+describe('how far a few pieces speak for the rest', () => {
+  // Wilks, Ann. Math. Stat. 12 (1941), 91: the sample sizes that every handbook of tolerance limits prints (from memory).
+  it.each([
+    [0.9, 0.9, 22],
+    [0.95, 0.95, 59],
+    [0.99, 0.95, 299],
+    [0.99, 0.99, 459],
+  ])('covers %d of all with confidence %d by %d pieces', (share, confidence, count) => {
+    expect(piecesFor(share, confidence)).toBe(count);
+    expect(coveredShare(count, confidence)).toBeGreaterThanOrEqual(share);
+    expect(coveredShare(count - 1, confidence)).toBeLessThan(share);
+  });
+});
+
+/** The picture: four tokens that differ by known tenths, one more face down, and an oval (rendered; see tests/accuracy/pieces.ts). */
+describe('pieces of one kind in one picture', () => {
+  let seats: readonly Outline[];
+  let kind: Kind;
+  /** Number on the picture of each entry of PIECES: from left to right. */
+  let blankOf: (k: number) => number;
+  beforeAll(async () => {
+    loadVision();
+    const { trace } = await traceFiles(
+      [{ name: 'k01-pieces.jpg', bytes: readFileSync('fixtures/k01-pieces.jpg') }],
+      {
+        ...DEFAULT_TRACE,
+        thicknessMm: 1.52,
+        thicknessOfBlankMm: {},
+        spansMm: { x: 140.12, y: 139.88, d: 141.43 },
+        riderSpansMm: {},
+      },
+    );
+    seats = seatOutlines(trace);
+    blankOf = (k) => {
+      const [x, y] = PIECES[k]!.at;
+      const off = (o: Outline): number => {
+        const c = centroid(o.region.outer);
+        return Math.hypot(c.x - x, c.y - y);
+      };
+      return [...seats].sort((a, b) => off(a) - off(b))[0]!.blank;
+    };
+    kind = ofOneKind(await loadClipper(), seats);
+  }, 60_000);
+
+  const tokens = PIECES.filter((p) => p.what === 'token');
+  /** The tokens are star-shaped about their origin: at every angle the envelope has the greatest radius. */
+  const truth = (pick: (...r: number[]) => number): Region<'sheet'> => ({
+    outer: pieceRing(tokens[0]!).map((_, k) => {
+      const all = tokens.map((t) => Math.hypot(...pieceRing(t)[k]!));
+      const [x, y] = pieceRing(tokens[0]!)[k]!;
+      const f = pick(...all) / Math.hypot(x, y);
+      return { x: f * x, y: f * y };
+    }),
+    holes: [],
+  });
+
+  it('takes the tokens for one kind, and names the others', () => {
+    const numbers = PIECES.map((_, k) => blankOf(k));
+    expect(new Set(numbers).size).toBe(PIECES.length);
+    const of = (what: string): number[] => numbers.filter((_, k) => PIECES[k]!.what === what);
+    expect(kind.pieces.map((p) => p.blank).sort()).toEqual(of('token').sort());
+    const kinds = numbers.filter((_, k) => PIECES[k]!.what !== 'oval');
+    expect(kind.envelope.pieces).toEqual(kinds.sort((a, b) => a - b));
+    const named = (code: string): unknown[] =>
+      kind.reasons.filter((r) => r.code === code).map((r) => r.facts.blank);
+    expect(named('piece-face-down')).toEqual(of('token face down'));
+    expect(named('piece-other')).toEqual(of('oval'));
+    expect(named('piece-odd')).toEqual([]);
+  });
+
+  it('draws the true envelope, within its U', () => {
+    const envelope = kind.envelope.region;
+    const laid = regionMovedBy(layOn(truth(Math.max), envelope, false).motion, truth(Math.max));
+    const sides = new Nearest([laid.outer], 1);
+    const whole = kind.envelope.wholeFactor;
+    const beyond = envelope.outer.filter(
+      (p, k) => sides.distance(p.x, p.y) > whole * kind.envelope.u[0]![k]!,
+    );
+    expect(beyond).toEqual([]);
+    expect(regionArea(envelope)).toBeGreaterThan(regionArea(truth(Math.min)));
+  });
+
+  it('holds every piece that was measured', () => {
+    for (const { blank, motion } of kind.pieces) {
+      const { region } = seats.find((s) => s.blank === blank)!;
+      const laid = regionMovedBy(motion, region);
+      const sides = new Nearest([kind.envelope.region.outer], 1);
+      const box = boxOf(kind.envelope.region.outer);
+      const middle = { x: (box.left + box.right) / 2, y: (box.bottom + box.top) / 2 };
+      const farther = laid.outer.filter((p) => {
+        const q = sides.place(p.x, p.y);
+        return (
+          Math.hypot(p.x - middle.x, p.y - middle.y) > Math.hypot(q.x - middle.x, q.y - middle.y) &&
+          q.distance > kind.envelope.fitDeviationMm + 0.005
+        );
+      });
+      expect(farther).toEqual([]);
+    }
+  });
+
+  it('says how much the pieces differ, within the U it states', () => {
+    const radii = tokens.map((t) => pieceRing(t).map((p) => Math.hypot(...p)));
+    const apart = radii[0]!.map(
+      (_, k) => Math.max(...radii.map((r) => r[k]!)) - Math.min(...radii.map((r) => r[k]!)),
+    );
+    expect(Math.abs(kind.greatest.mm - Math.max(...apart))).toBeLessThan(kind.greatest.u);
+    expect(kind.greatest.u).toBeLessThan(0.15);
+    expect(kind.covers).toBeCloseTo(0.05 ** (1 / 4), 12);
+  });
+
+  it('names a piece that differs far more than the others do', async () => {
+    const [blank] = kind.pieces.slice(-1).map((p) => p.blank);
+    const grown = seats.map((s) =>
+      s.blank === blank
+        ? {
+            ...s,
+            region: {
+              ...s.region,
+              outer: s.region.outer.map((p) => {
+                const c = centroid(s.region.outer);
+                return { x: c.x + 1.013 * (p.x - c.x), y: c.y + 1.013 * (p.y - c.y) };
+              }),
+            },
+          }
+        : s,
+    );
+    const { reasons } = ofOneKind(await loadClipper(), grown);
+    expect(reasons.filter((r) => r.code === 'piece-odd').map((r) => r.facts.blank)).toEqual([
+      blank,
+    ]);
+  });
+
+  it('refuses one piece, and pieces that are all different', async () => {
+    const clipper = await loadClipper();
+    expect(() => ofOneKind(clipper, seats.slice(0, 1))).toThrow(/one alone has no envelope/);
+    const unlike = seats.filter((s) => [blankOf(0), blankOf(5)].includes(s.blank));
+    expect(() => ofOneKind(clipper, unlike)).toThrow(/No two of the 2/);
+  });
+});
