@@ -51,17 +51,14 @@ export interface Machines {
     settings: TraceSettings,
     progress: Progress,
   ): Promise<Outcome<Trace>>;
-<<<<<<< HEAD
   /** The place of an edge of the picture near another place, picture px; undefined where none stands out. */
   snap(
     file: PictureFile,
     at: Point<'picture'>,
     reachPx: number,
   ): Promise<Point<'picture'> | undefined>;
-=======
   /** Pieces of one kind laid on each other. */
   kind(seats: readonly Outline[]): Promise<Outcome<Kind>>;
->>>>>>> main
   /** @param eyes how each picture was taken, by its digest */
   mend(
     trace: Trace,

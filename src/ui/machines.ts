@@ -59,11 +59,8 @@ export function browserMachines(): Workshop {
     view: (files, settings, progress) => vision.ask((v) => v.view(files, settings, told(progress))),
     trace: (files, calibration, settings, progress) =>
       vision.ask((v) => v.trace(files, calibration, settings, told(progress))),
-<<<<<<< HEAD
     snap: (file, at, reachPx) => vision.ask((v) => v.snap(file, at, reachPx)),
-=======
     kind: (seats) => plan.ask((p) => p.kind(seats)),
->>>>>>> main
     mend: (trace, mends, eyes) => plan.ask((p) => p.mend(trace, mends, eyes)),
     improve: (trace, seats, readings, instruments) =>
       plan.ask((p) => p.improve(trace, seats, readings, instruments)),

@@ -43,11 +43,8 @@ function counting(): { machines: Machines; asked: Record<string, number> } {
     find: step('find', { sheet, marks: [], riders: [{ design: { sizeMm: 50 } }], reasons: [] }),
     view: step('view', { riders: [], reasons: [] }),
     trace: step('trace', { outlines: [outline], verdict: 'ok', reasons: [] }),
-<<<<<<< HEAD
     snap: () => Promise.resolve(undefined),
-=======
     kind: step('kind', { envelope: { ...outline, at: 'envelope', pieces: [1, 2] }, reasons: [] }),
->>>>>>> main
     mend: step('mend', {
       trace: { outlines: [outline], verdict: 'doubtful', reasons: [] },
       effects: [{ blank: 1, lengthMm: 0, movedMm: 0, U: 0 }],
