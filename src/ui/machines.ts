@@ -60,6 +60,8 @@ export function browserMachines(): Workshop {
     trace: (files, calibration, settings, progress) =>
       vision.ask((v) => v.trace(files, calibration, settings, told(progress))),
     snap: (file, at, reachPx) => vision.ask((v) => v.snap(file, at, reachPx)),
+    shot: (file, board) => vision.ask((v) => v.shot(file, board)),
+    lens: (shots, target) => vision.ask((v) => v.lens(shots, target)),
     kind: (seats) => plan.ask((p) => p.kind(seats)),
     mend: (trace, mends, eyes) => plan.ask((p) => p.mend(trace, mends, eyes)),
     improve: (trace, seats, readings, instruments) =>

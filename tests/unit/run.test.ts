@@ -44,6 +44,8 @@ function counting(): { machines: Machines; asked: Record<string, number> } {
     view: step('view', { riders: [], reasons: [] }),
     trace: step('trace', { outlines: [outline], verdict: 'ok', reasons: [] }),
     snap: () => Promise.resolve(undefined),
+    shot: step('shot', {}),
+    lens: step('lens', {}),
     kind: step('kind', { envelope: { ...outline, at: 'envelope', pieces: [1, 2] }, reasons: [] }),
     mend: step('mend', {
       trace: { outlines: [outline], verdict: 'doubtful', reasons: [] },
