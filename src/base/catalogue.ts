@@ -807,6 +807,19 @@ const entries = {
       `A cutter of ${f.radiusMm} mm radius misses up to ${f.depthMm} mm at ${f.corners} ${f.corners === 1 ? 'corner' : 'corners'} of the pocket of blank ${f.blank}; the blank itself clears it.`,
     remedy: () => 'Nothing need be done; the clearance is smaller there than set.',
   },
+  'edge-bare': {
+    level: 'doubt',
+    message: (f) =>
+      `The print may land ${f.offMm} mm off, and the bleed is ${f.bleedMm} mm: up to ${f.bareMm} mm of the edge may stay bare.`,
+    remedy: (f) =>
+      `Give ${f.leastMm} mm of bleed, or less play: a tighter clearance, a surer seat of the board.`,
+  },
+  'safe-short': {
+    level: 'doubt',
+    message: (f) =>
+      `The print may land ${f.offMm} mm off, and the safe area lies ${f.safeMm} mm inside the edge: lettering there may be cut off.`,
+    remedy: (f) => `Give ${f.leastMm} mm of safe area, or less play.`,
+  },
   'clearance-below-u': {
     level: 'doubt',
     message: (f) =>

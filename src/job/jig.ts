@@ -5,7 +5,12 @@ import { smallestRectangle } from '../geometry/measure.ts';
 import type { At, Stretch } from '../outline/outline.ts';
 import type { FiledOutline, OutlineFile } from '../files/outline-json.ts';
 import { heightsOf, type HeightSettings } from '../plan/heights.ts';
-import { planBed } from '../plan/plan-bed.ts';
+import { placeFromZero, planBed } from '../plan/plan-bed.ts';
+import {
+  registrationOf,
+  type Registration,
+  type RegistrationSettings,
+} from '../plan/registration.ts';
 import type { BedPlan, BedSettings } from '../plan/plan.ts';
 import { boardReasons } from '../pocket/material.ts';
 import { pocketOf, type Seat } from '../pocket/pocket-of.ts';
@@ -183,6 +188,34 @@ export function ladderFor(
     bed.wallMm,
     job,
   );
+}
+
+/** How far the print of one blank may land off on this bed. */
+export function registrationFor(
+  { plan, blanks }: Pick<Jig, 'plan' | 'blanks'>,
+  settings: RegistrationSettings,
+): Registration {
+  const { bed, pocketSettings, pockets } = plan;
+  const reachMm = Math.max(
+    0,
+    ...pockets.map(({ place }) => {
+      const { x, y } = placeFromZero(place, bed);
+      return Math.max(Math.abs(x), Math.abs(y));
+    }),
+  );
+  const { clearanceMm, material, bleedMm, safeMm } = pocketSettings;
+  const addedMm = Math.max(
+    0,
+    ...blanks.flatMap(({ pocket }) => pocket.widened.map((w) => w.addedMm)),
+  );
+  return registrationOf(settings, {
+    clearanceMm: clearanceMm + addedMm,
+    outlineU: Math.max(0, ...blanks.map(({ print }) => greatestU(print.u))),
+    reachMm,
+    material,
+    bleedMm,
+    safeMm,
+  });
 }
 
 /** What the job sheet says about a jig; the checks come from the shell, where readings are typed. */

@@ -2,6 +2,7 @@ import { LAYOUTS, type BedSettings } from '../plan/plan.ts';
 import type { KnownFit } from '../pocket/fits.ts';
 import { MATERIALS } from '../pocket/material.ts';
 import type { LadderSettings } from '../plan/ladder.ts';
+import { REGISTRATION, type RegistrationSettings } from '../plan/registration.ts';
 import { HOLDS, RELIEFS, TOOL_KINDS, WIDENS, type PocketSettings } from '../pocket/pocket.ts';
 import { DEFAULT_HEIGHTS, type HeightSettings } from '../plan/heights.ts';
 import { Refusal } from '../base/reason.ts';
@@ -105,6 +106,8 @@ export interface Job {
   readonly heights: HeightSettings;
   /** What test boards showed; absent: none was cut. */
   readonly fits?: readonly KnownFit[];
+  /** How far board, cutter, printer and pieces may be off; absent: what is common. */
+  readonly registration?: RegistrationSettings;
   /** Clearances of the fit ladder; absent: those to start with. */
   readonly ladder?: LadderSettings;
   /** How many of each blank, by its number; absent: rows x columns of each. */
@@ -340,6 +343,7 @@ function misfitOfOptions({
   lost,
   fits,
   ladder,
+  registration,
 }: Job): string | undefined {
   const p = pocket as unknown as Record<string, unknown>;
   const b = bed as unknown as Record<string, unknown>;
@@ -377,6 +381,8 @@ function misfitOfOptions({
     typeof f.on === 'string' &&
     [f.clearanceMm, f.stepMm, f.kerfMm, f.kerfU].every((v) => v === undefined || isNumber(v));
   if (fits !== undefined && !(Array.isArray(fits) && fits.every(isFit))) return 'fits';
+  if (registration !== undefined && !all([registration], Object.keys(REGISTRATION)))
+    return 'registration';
   if (ladder !== undefined && !all([ladder], ['leastMm', 'stepMm', 'steps'])) return 'ladder';
   if (!all(b.keepOuts, ['xMm', 'yMm', 'widthMm', 'depthMm'])) return 'keepOuts';
   return undefined;

@@ -21,7 +21,8 @@ import type { Eye, FoundMarks, View } from '../view/view.ts';
 import type { JobFacts } from '../files/facts.ts';
 import type { ReleaseFile } from '../files/release.ts';
 import { gateOf } from './gate.ts';
-import { jobFacts, type Jig, type JigSettings } from './jig.ts';
+import { jobFacts, type Jig, type JigSettings, registrationFor } from './jig.ts';
+import { REGISTRATION } from '../plan/registration.ts';
 import { canTrace, isBare, isScanned, type Job } from './job.ts';
 import { fitFor } from '../pocket/fits.ts';
 
@@ -478,8 +479,24 @@ export function sheetFactsOf(job: Job, results: Results): JobFacts {
         ? [`The caliper read ${job.zero.readMm.toFixed(2)} mm closed, tried on ${job.zero.on}.`]
         : []),
       ...fitWords(job),
+      ...registrationWords(job, { plan: plan.value, blanks: pockets.value }),
     ],
   );
+}
+
+/** The registration budget, for the job sheet. */
+function registrationWords(job: Job, jig: Jig): string[] {
+  const { inputs, offMm, leastMm, growthKnown, reasons } = registrationFor(
+    jig,
+    job.registration ?? REGISTRATION,
+  );
+  const each = inputs
+    .filter(({ share }) => share >= 0.01)
+    .map(({ name, share }) => `${name} ${(100 * share).toFixed(0)} %`);
+  return [
+    `Registration: the print may land ${offMm.toFixed(2)} mm off along one direction (U, k = 2): ${each.join(', ')} of its square${growthKnown ? '' : '; growth of the board not counted, its material is not told or has no figure'}. Least bleed, safe area and white choke ${leastMm.toFixed(2)} mm.`,
+    ...reasons.map(({ message, remedy }) => `${message} ${remedy}`),
+  ];
 }
 
 /** What test boards of this material and cutter showed, for the job sheet. */

@@ -1,5 +1,5 @@
 import type { Instrument } from '../check/reading.ts';
-import type { MaterialId } from './material.ts';
+import { materialOf, type MaterialId } from './material.ts';
 import type { Tool } from './pocket.ts';
 
 /** What a test board showed for one material and one kind of cutter. */
@@ -45,3 +45,28 @@ export const withFit = (fits: readonly KnownFit[], found: KnownFit): readonly Kn
   ...fits.filter((f) => f.material !== found.material || f.tool !== found.tool),
   { ...fitFor(fits, found.material, found.tool), ...found },
 ];
+
+/**
+ * What choosing a board fills in: what a test board of it showed, else the roomier clearance and the middle kerf of what
+ * is common (material.ts); nothing for a board of which nothing is known.
+ */
+export function startFor(
+  id: MaterialId,
+  tool: Tool,
+  fits: readonly KnownFit[],
+): { readonly material: MaterialId; readonly clearanceMm?: number; readonly tool?: Tool } {
+  const { startClearanceMm, laserKerfMm } = materialOf(id);
+  const known = fitFor(fits, id, tool.kind);
+  const clearanceMm = known?.clearanceMm ?? (id === 'other' ? undefined : startClearanceMm[1]);
+  const common =
+    tool.kind === 'beam' && laserKerfMm
+      ? Math.round(50 * (laserKerfMm[0] + laserKerfMm[1])) / 100
+      : undefined;
+  const kerfMm = known?.kerfMm ?? common;
+  return {
+    material: id,
+    ...(clearanceMm !== undefined && { clearanceMm }),
+    ...(kerfMm !== undefined &&
+      (tool.kind === 'beam' || tool.kind === 'knife') && { tool: { ...tool, kerfMm } }),
+  };
+}

@@ -13,7 +13,7 @@ import {
 import { changed, NO_HISTORY, undo } from '../../src/job/history.ts';
 import { newJob, readJob, writeJob } from '../../src/job/job.ts';
 import { KERF_SQUARE_MM, ladderOf, type LadderSettings } from '../../src/plan/ladder.ts';
-import { fitFor, kerfOf, withFit } from '../../src/pocket/fits.ts';
+import { fitFor, kerfOf, startFor, withFit } from '../../src/pocket/fits.ts';
 import type { PocketSettings } from '../../src/pocket/pocket.ts';
 import { card } from '../outlines.ts';
 
@@ -108,6 +108,38 @@ describe('kerf test', () => {
     expect(kerfMm).toBeCloseTo(0.2, 9);
     // GUM 5.1.2, two independent readings, sensitivity 1/2 each.
     expect(u).toBeCloseTo(Math.sqrt(2 * 0.25 * (0.017 ** 2 + 0.01 ** 2)), 9);
+  });
+});
+
+describe('choosing a board', () => {
+  // Cutting shops' public tables: acrylic 0.18 to 0.25 mm of kerf, MDF 0.15 to 0.25 mm. Clearances: common practice, no source.
+  it('fills in kerf and clearance of what is common, or of what a test board showed', () => {
+    const beam = { kind: 'beam', kerfMm: 0.5 } as const;
+    for (const [id, least, most] of [
+      ['acrylic', 0.18, 0.25],
+      ['mdf', 0.15, 0.25],
+    ] as const) {
+      const { tool, clearanceMm } = startFor(id, beam, []);
+      expect(tool).toMatchObject({ kind: 'beam' });
+      const { kerfMm } = tool as { kerfMm: number };
+      expect(kerfMm >= least && kerfMm <= most).toBe(true);
+      expect(clearanceMm).toBe(0.2);
+    }
+    const known = {
+      material: 'mdf',
+      tool: 'beam',
+      clearanceMm: 0.12,
+      kerfMm: 0.31,
+      on: '',
+    } as const;
+    expect(startFor('mdf', beam, [known])).toEqual({
+      material: 'mdf',
+      clearanceMm: 0.12,
+      tool: { kind: 'beam', kerfMm: 0.31 },
+    });
+    // A mill's radius is the cutter's own, and of another board nothing is known.
+    expect(startFor('mdf', { kind: 'mill', radiusMm: 1 }, [])).not.toHaveProperty('tool');
+    expect(startFor('other', beam, [])).toEqual({ material: 'other' });
   });
 });
 
