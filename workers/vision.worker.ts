@@ -1,4 +1,5 @@
 import { expose, transfer } from 'comlink';
+import type { Point } from '../src/base/measure.ts';
 import type { Progress } from '../src/base/progress.ts';
 import { outcome, Refusal } from '../src/base/reason.ts';
 import { loadClipper } from '../src/geometry/load-clipper-browser.ts';
@@ -6,6 +7,7 @@ import type { PictureFile, PictureInfo } from '../src/job/run.ts';
 import type { Trace, TraceSettings } from '../src/outline/outline.ts';
 import type { CurvesOfMask } from '../src/outline/mask-curves.ts';
 import { curvesOfMaskIn } from '../src/outline/potrace-browser.ts';
+import { snapped } from '../src/outline/snap.ts';
 import { combined, type Shown } from '../src/outline/several.ts';
 import { trace } from '../src/outline/trace.ts';
 import { readPicture } from '../src/picture/decode-browser.ts';
@@ -154,6 +156,11 @@ const api = {
     const bitmap = bitmapOf(await hold(file).picture);
     return transfer(bitmap, [bitmap]);
   },
+  snap: async (
+    file: PictureFile,
+    at: Point<'picture'>,
+    reachPx: number,
+  ): Promise<Point<'picture'> | undefined> => snapped(await hold(file).picture, at, reachPx),
   find: outcome(foundIn),
   view: outcome(
     async (

@@ -1,6 +1,7 @@
 import type { Frame, Point } from '../base/measure.ts';
 import { flatten } from './curve.ts';
 import { lightRing } from './light.ts';
+import { nearestVertex } from './measure.ts';
 import { Nearest } from './nearest.ts';
 import {
   arcsBetween,
@@ -114,19 +115,9 @@ function reach<F extends Frame>(
   for (const p of polygon) {
     const d = toPoints.distance(p.x, p.y);
     mm = Math.max(mm, d);
-    if (d > toleranceMm) share = Math.max(share, d / allowed[nearestTo(points, p)]!);
+    if (d > toleranceMm) share = Math.max(share, d / allowed[nearestVertex(points, p)]!);
   }
   return { mm, share };
-}
-
-function nearestTo<F extends Frame>(points: Ring<F>, p: Point<F>): number {
-  let best = 0;
-  let least = Infinity;
-  points.forEach((q, k) => {
-    const d = (q.x - p.x) ** 2 + (q.y - p.y) ** 2;
-    if (d < least) [least, best] = [d, k];
-  });
-  return best;
 }
 
 /** A circle, as two half arcs, when one explains all points. */

@@ -191,6 +191,17 @@ export function nearestOnSegment<F extends Frame>(
   return { at, distanceMm: Math.hypot(p.x - at.x, p.y - at.y) };
 }
 
+/** The vertex of a ring nearest to p. */
+export function nearestVertex<F extends Frame>(ring: Ring<F>, p: Point<NoInfer<F>>): number {
+  let best = 0;
+  let least = Infinity;
+  for (let k = 0; k < ring.length; k++) {
+    const d = (ring[k]!.x - p.x) ** 2 + (ring[k]!.y - p.y) ** 2;
+    if (d < least) [least, best] = [d, k];
+  }
+  return best;
+}
+
 /** The place on a ring nearest to p, the edge it lies on (from vertex `edge` to the next), and how far it is, mm. */
 export function nearestOnRing<F extends Frame>(
   ring: Ring<F>,

@@ -1,3 +1,4 @@
+import type { Point } from '../base/measure.ts';
 import { reason, type Outcome, type Reason } from '../base/reason.ts';
 import type { Progress } from '../base/progress.ts';
 import type { Checks } from '../check/checked.ts';
@@ -56,6 +57,12 @@ export interface Machines {
     settings: TraceSettings,
     progress: Progress,
   ): Promise<Outcome<Trace>>;
+  /** The place of an edge of the picture near another place, picture px; undefined where none stands out. */
+  snap(
+    file: PictureFile,
+    at: Point<'picture'>,
+    reachPx: number,
+  ): Promise<Point<'picture'> | undefined>;
   /** Pieces of one kind laid on each other. */
   kind(seats: readonly Outline[]): Promise<Outcome<Kind>>;
   /** @param eyes how each picture was taken, by its digest */

@@ -8,7 +8,14 @@ import {
   pathThrough,
   type Path,
 } from '../geometry/cut-curve.ts';
-import { centroid, inside, nearestOnRing, outwardNormals, perimeter } from '../geometry/measure.ts';
+import {
+  centroid,
+  inside,
+  nearestOnRing,
+  nearestVertex,
+  outwardNormals,
+  perimeter,
+} from '../geometry/measure.ts';
 import { isSimple } from '../geometry/light.ts';
 import { Nearest } from '../geometry/nearest.ts';
 import type { CurveRing, Ring } from '../geometry/shape.ts';
@@ -135,7 +142,8 @@ function mendOne(outlines: readonly Outline[], mend: Mend, eye: Eye): Done | und
     const redone = parts && redescribed(upright, parts);
     // All outlines of a blank are mended alike, or none.
     if (!redone) return undefined;
-    if (!effect || redone.effect.movedMm > effect.movedMm) effect = redone.effect;
+    // The widest outline comes first: the one that is drawn and seated.
+    effect ??= redone.effect;
     const { outline } = redone;
     changed.push(o.mirrored ? seenFromBehind(outline, centroid(outline.region.outer).x) : outline);
   }
@@ -208,7 +216,10 @@ function partsOf(o: Outline, mend: Exclude<Mend, { kind: 'drop' }>, eye: Eye): P
   const [there, back] = cutAt(curve, a, b);
   const drawn = [a.at, ...points.slice(1, -1), b.at];
   // Of the two ways round, the one that the drawn line keeps nearer to is replaced.
-  const line = new Nearest([[...drawn, ...drawn.slice(1, -1).reverse()]], 1);
+  const line = new Nearest(
+    [[...drawn, ...drawn.slice(1, -1).reverse()]],
+    perimeter(ringsOf(o)[ring.index]!) / 40,
+  );
   const away = (path: Path<'sheet'>): number =>
     Math.max(...flatten(path, 0.1).map((p) => line.distance(p.x, p.y)));
   const forward = away(there) <= away(back);
@@ -287,12 +298,9 @@ function redescribed(
     const { nx, ny } = outwardNormals(points);
     const handU = Math.max(0, ...parts.map((p) => p.handU ?? 0));
     const untouched = !isHand.includes(1);
+    const before = new Nearest([ring], 1);
     points.forEach((p, k) => {
-      const { edge, distanceMm } = nearestOnRing<'sheet'>(ring, p);
-      const next = (edge + 1) % ring.length;
-      const [a, b] = [ring[edge]!, ring[next]!];
-      const near =
-        Math.hypot(p.x - a.x, p.y - a.y) <= Math.hypot(p.x - b.x, p.y - b.y) ? edge : next;
+      const near = nearestVertex(ring, p);
       const v = firsts[from]! + near;
       source[at] = v;
       let shared = 0;
@@ -312,6 +320,7 @@ function redescribed(
         handY[at] = handU * ny[k]!;
         const q = points[(k + 1) % points.length]!;
         lengthMm += Math.hypot(q.x - p.x, q.y - p.y);
+        const distanceMm = before.distance(p.x, p.y);
         if (distanceMm > movedMm) [movedMm, U] = [distanceMm, 2 * o.u[from]![near]!];
       }
       at++;
@@ -399,7 +408,7 @@ export interface Offer {
   readonly U: number;
 }
 
-/** A ring that lies farther from a shape than this share of its length is not of that shape. */
+/** A ring that lies farther from a shape than U and this share of its length is not of that shape. */
 const LIKE_SHARE = 0.003;
 
 /** Shapes that the rings of an outline come near to, the nearest first. */
@@ -412,13 +421,14 @@ export function offers(outline: Outline): readonly Offer[] {
         const path = regular(ring, shape);
         if (!path) return [];
         const anew = flatten(path, CHORD_MM);
-        const now = new Nearest([anew], 1);
+        // Far from most rings: coarse cells.
+        const now = new Nearest([anew], perimeter(ring) / 40);
         let [movedMm, U] = [0, 0];
         ring.forEach((p, k) => {
           const d = now.distance(p.x, p.y);
           if (d > movedMm) [movedMm, U] = [d, 2 * o.u[index]![k]!];
         });
-        const likely = Math.max(2 * U, LIKE_SHARE * perimeter(ring));
+        const likely = Math.max(U, LIKE_SHARE * perimeter(ring));
         return movedMm <= likely ? [{ shape, ring: index, movedMm, U }] : [];
       }),
     )

@@ -4,7 +4,9 @@ import { cutAt, nearestOnCurve, reversed } from '../geometry/cut-curve.ts';
 import { fitCurves } from '../geometry/fit.ts';
 import {
   centroid,
-  nearestOnRing,
+  nearestOnSegment,
+  nearestVertex,
+  perimeter,
   resample,
   signedArea,
   smallestRectangle,
@@ -132,12 +134,26 @@ const DIRECTIONS = 90;
 /** Curves follow the mean of both sides this closely, mm. */
 const FIT_MM = 0.01;
 
+/** The place of a finely divided ring nearest to a point: beside its nearest vertex. */
+function footOn(ring: Ring<'sheet'>, p: P): P {
+  const n = ring.length;
+  const k = nearestVertex(ring, p);
+  const [before, after] = [(k + n - 1) % n, (k + 1) % n].map((other) =>
+    nearestOnSegment<'sheet'>(ring[k]!, ring[other]!, p),
+  ) as [ReturnType<typeof nearestOnSegment<'sheet'>>, ReturnType<typeof nearestOnSegment<'sheet'>>];
+  return before.distanceMm < after.distanceMm ? before.at : after.at;
+}
+
+/** A ring whose mirror image lies farther from it, on the quadratic mean, than this share of its length is not symmetric. */
+const LIKE_SHARE = 0.003;
+
 /** The ring as the mean of itself and its mirror image, about the axis through its centroid that fits best. */
 function symmetric(ring: Ring<'sheet'>): Curve | undefined {
   const middle = centroid(ring);
   const points = resample(ring, STEP_MM);
   const some = points.filter((_, k) => k % Math.max(1, Math.floor(points.length / 150)) === 0);
-  const near = new Nearest([points], 1);
+  // Mirror images about a wrong axis lie far away: coarse cells.
+  const near = new Nearest([points], perimeter(ring) / 40);
   const mirror = (p: P, a: number, off: number): P => {
     const n = { x: -Math.sin(a), y: Math.cos(a) };
     const d = (p.x - middle.x) * n.x + (p.y - middle.y) * n.y - off;
@@ -159,6 +175,7 @@ function symmetric(ring: Ring<'sheet'>): Curve | undefined {
   for (let step = Math.PI / DIRECTIONS / 2, by = 0.5; step > 1e-6; step /= 2, by /= 2) {
     for (let again = true; again;) {
       const { a, off } = best;
+      if (Math.sqrt(best.cost / some.length) > LIKE_SHARE * perimeter(ring)) return undefined;
       again = [
         tried(a + step, off),
         tried(a - step, off),
@@ -170,7 +187,7 @@ function symmetric(ring: Ring<'sheet'>): Curve | undefined {
   const { a, off } = best;
   const other = [...points].reverse().map((p) => mirror(p, a, off));
   const halfway = points.map((p) => {
-    const { at } = nearestOnRing<'sheet'>(other, p);
+    const at = footOn(other, p);
     return { x: (p.x + at.x) / 2, y: (p.y + at.y) / 2 };
   });
   const n = halfway.length;

@@ -1,5 +1,6 @@
 import { sha256 } from '@noble/hashes/sha2.js';
 import { bytesToHex } from '@noble/hashes/utils.js';
+import type { Point } from '../base/measure.ts';
 import { reason, Refusal, type Outcome, type Reason } from '../base/reason.ts';
 import type { Feature } from '../check/check.ts';
 import { experienceOf, type Experience, type RecordEntry } from '../check/record.ts';
@@ -37,6 +38,7 @@ import { profileOf as scannerProfileOf, scannerKey } from '../view/scan-profile.
 import { Keeper, type Keepable } from './keeper.ts';
 import type { Keeping, Safety } from './keeping.ts';
 import { today } from './parts/today.ts';
+import { Mending } from './outline/mending.svelte.ts';
 import { LensBench } from './picture/lens-bench.svelte.ts';
 import type { Proof } from './picture/proof.ts';
 
@@ -137,6 +139,8 @@ export class Desk {
   );
   /** What jaws were laid on last, and is to be read. */
   feature = $state.raw<Feature>();
+  /** Mending by hand: the tool, and what is laid. */
+  readonly mending = new Mending(this);
   /** The kind of feature that jaws are being laid on. */
   laying = $state<LaidKind>();
 
@@ -502,6 +506,7 @@ export class Desk {
     });
     this.feature = undefined;
     this.laying = undefined;
+    this.mending.take(undefined);
     const [from, onto] = [entry.history.done, to.history.done];
     const step = from.length > onto.length ? from[from.length - 1] : onto[onto.length - 1];
     this.said = `${said}: ${step?.words ?? ''}`;
@@ -597,6 +602,7 @@ export class Desk {
     this.blank = 1;
     this.feature = undefined;
     this.laying = undefined;
+    this.mending.take(undefined);
     this.notice = undefined;
   }
 
@@ -804,6 +810,12 @@ export class Desk {
     }
   }
 
+  /** The place of an edge near a place of the picture; undefined where none stands out. */
+  async snap(at: Point<'picture'>, reachPx: number): Promise<Point<'picture'> | undefined> {
+    const file = this.entry?.file;
+    return file && this.#workshop.machines.snap(file, at, reachPx);
+  }
+
   #walked = -1;
   /** To the next of the places that want looking at. */
   walk(places: readonly { readonly x: number; readonly y: number }[]): void {
@@ -816,6 +828,7 @@ export class Desk {
     this.blank = blank;
     this.feature = undefined;
     this.laying = undefined;
+    this.mending.take(undefined);
   }
 
   /** Uses readings of the blank that is looked at to correct its outline (one feature's, or all), or takes that back. */

@@ -59,6 +59,7 @@ export function browserMachines(): Workshop {
     view: (files, settings, progress) => vision.ask((v) => v.view(files, settings, told(progress))),
     trace: (files, calibration, settings, progress) =>
       vision.ask((v) => v.trace(files, calibration, settings, told(progress))),
+    snap: (file, at, reachPx) => vision.ask((v) => v.snap(file, at, reachPx)),
     shot: (file, board) => vision.ask((v) => v.shot(file, board)),
     lens: (shots, target) => vision.ask((v) => v.lens(shots, target)),
     kind: (seats) => plan.ask((p) => p.kind(seats)),

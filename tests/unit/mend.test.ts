@@ -1,5 +1,7 @@
 import { describe, expect, it } from 'vitest';
 import { measure } from '../../src/check/feature.ts';
+import { improve } from '../../src/check/improve.ts';
+import { INSTRUMENTS } from '../../src/check/reading.ts';
 import { flatten } from '../../src/geometry/curve.ts';
 import { centroid, perimeter, regionArea, signedArea } from '../../src/geometry/measure.ts';
 import { Nearest } from '../../src/geometry/nearest.ts';
@@ -11,7 +13,7 @@ import type { Outline, Trace } from '../../src/outline/outline.ts';
 import { divided, seenFromBehind } from '../../src/outline/trace.ts';
 import { pictureOf } from '../../src/view/model.ts';
 import type { Camera } from '../../src/view/view.ts';
-import { card, outlineOf, plaque } from '../outlines.ts';
+import { card, modeOf, outlineOf, plaque } from '../outlines.ts';
 import { sampled } from '../shapes.ts';
 
 /** A camera 303 mm straight above, 10 px to the mm on a face 3 mm up; pictures have y down. */
@@ -100,6 +102,37 @@ describe('a stretch drawn by hand', () => {
   it('is written to outline files and read from them', () => {
     const read = readOutlineJson(outlineJson(trace), 'x.json');
     expect(read.outlines[0]!.byHand).toEqual(after.byHand);
+  });
+
+  it('can be corrected by a reading across it, on all outlines of the blank', () => {
+    const widest = outlineOf(close({ outer: crumbed, holes: [] }), {
+      at: 'widest',
+      id: '1-widest',
+    });
+    const lower = modeOf(before.region, 'widest height', () => [0, 0.1]);
+    const both = [widest, { ...before, modes: [...before.modes, lower] }];
+    // Drawn 0.3 mm too low: the caliper over it knows better.
+    const low = stretch([80, 100], [85, 99.7], [110, 99.7], [115, 100]);
+    const { trace: wrong } = mended(traceOf(...both), [low], eyes);
+    const seat = wrong.outlines[0]!;
+    const c = centroid(seat.region.outer);
+    const feature = {
+      kind: 'edges' as const,
+      a: { x: 97 - c.x, y: 99.7 - c.y },
+      b: { x: 97 - c.x, y: 153.98 - c.y },
+    };
+    const reading = {
+      blank: 1,
+      feature,
+      valuesMm: [53.98],
+      with: 'caliper' as const,
+      use: 'fit' as const,
+    };
+    const { trace: right } = improve(wrong, [seat], [reading], INSTRUMENTS);
+    expect(measure(seat, feature).valueMm).toBeCloseTo(54.28, 1);
+    expect(measure(right.outlines[0]!, feature).valueMm).toBeCloseTo(53.98, 1);
+    expect(measure(right.outlines[0]!, feature).u).toBeLessThan(0.06);
+    expect(right.outlines).toHaveLength(2);
   });
 
   it('goes the way round that the hand went', () => {

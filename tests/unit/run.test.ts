@@ -43,6 +43,7 @@ function counting(): { machines: Machines; asked: Record<string, number> } {
     find: step('find', { sheet, marks: [], riders: [{ design: { sizeMm: 50 } }], reasons: [] }),
     view: step('view', { riders: [], reasons: [] }),
     trace: step('trace', { outlines: [outline], verdict: 'ok', reasons: [] }),
+    snap: () => Promise.resolve(undefined),
     shot: step('shot', {}),
     lens: step('lens', {}),
     kind: step('kind', { envelope: { ...outline, at: 'envelope', pieces: [1, 2] }, reasons: [] }),

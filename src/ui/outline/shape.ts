@@ -8,7 +8,7 @@ import { pictureOf } from '../../view/model.ts';
 /** A stretch that the operator should look at, numbered on the drawing. */
 export interface Place {
   readonly number: number;
-  readonly kind: 'hidden' | 'doubtful';
+  readonly kind: 'hidden' | 'doubtful' | 'hand';
   readonly why: string;
   readonly lengthMm: number;
   /** Largest U (k = 2) on it, mm. */
@@ -70,6 +70,11 @@ function joined(o: Outline): readonly Run[] {
   const rings = ringsOfOutline(o);
   const all: Run[] = [
     ...o.doubtful.map((s) => ({ ...s, kind: 'doubtful' as const })),
+    ...(o.byHand ?? []).map((s) => ({
+      ...s,
+      kind: 'hand' as const,
+      why: 'It was made by hand; calipers across it would prove it.',
+    })),
     ...o.hidden.map((s) => ({
       ...s,
       kind: 'hidden' as const,

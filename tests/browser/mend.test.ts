@@ -1,0 +1,190 @@
+/** Mending by hand on screen: drawn by mouse, finger and keys; marked, kept, undone, done again with every trace. */
+import { readFileSync } from 'node:fs';
+import type { Locator, Page } from 'playwright-core';
+import { afterAll, beforeAll, expect, it } from 'vitest';
+import { drop, enter, go, openApp, type Desk } from './page.ts';
+
+const read = (path: string): Buffer => readFileSync(new URL(`../../${path}`, import.meta.url));
+const card = (
+  JSON.parse(read('tests/accuracy/cases.json').toString()) as {
+    readonly name: string;
+    readonly spansMm: Readonly<Record<'x' | 'y' | 'd', number>>;
+    readonly thicknessMm: Readonly<Record<string, number>>;
+  }[]
+).find((c) => c.name === 'o01-card')!;
+
+let desk: Desk;
+beforeAll(async () => {
+  desk = await openApp();
+});
+afterAll(() => desk.browser.close());
+
+const outline = (page: Page): Locator => page.locator('.hand path.line').first();
+/** Where the picture is drawn, CSS px of the page. */
+const canvas = (page: Page): Locator => page.getByRole('application');
+
+/** Vertices of the outline's outer ring as it is drawn, CSS px of the page. */
+const drawn = (page: Page): Promise<{ x: number; y: number }[]> =>
+  outline(page).evaluate((path: SVGPathElement) => {
+    const m = path.getScreenCTM()!;
+    const first = path.getAttribute('d')!.split('Z')[0]!;
+    const numbers = first.match(/-?[\d.]+/g)!.map(Number);
+    return Array.from({ length: numbers.length / 2 }, (_, k) => {
+      const p = new DOMPoint(numbers[2 * k], numbers[2 * k + 1]).matrixTransform(m);
+      return { x: p.x, y: p.y };
+    });
+  });
+
+const mends = (page: Page): Locator => page.getByRole('button', { name: /^Take mend \d+ off/ });
+const settled = async (page: Page): Promise<void> => {
+  await page.getByRole('navigation', { name: 'Steps' }).getByText('3 placed').waitFor({
+    state: 'attached',
+    timeout: 120_000,
+  });
+};
+
+it('a stretch is drawn by mouse, and told with how far it moves the outline', async () => {
+  const { page } = desk;
+  await page.getByRole('button', { name: 'Sample job', exact: true }).click();
+  await settled(page);
+  await go(page, 'Outline');
+  await page.getByText(/^Mend by hand/).click();
+  await page.getByRole('button', { name: 'Draw a stretch' }).click();
+  const ring = await drawn(page);
+  const n = ring.length;
+  const k = ring.reduce((best, p, i) => (p.x < ring[best]!.x ? i : best), 0);
+  const [a, b, m] = [ring[(k + n - 40) % n]!, ring[(k + 40) % n]!, ring[k]!];
+  for (const p of [a, { x: m.x - 30, y: m.y }, b]) await page.mouse.click(p.x, p.y);
+  await page.getByRole('button', { name: 'Take 3 points' }).click();
+  await mends(page).first().waitFor();
+  await page
+    .getByText(/stretch by hand, blank 1,\s+[\d.]+ mm; it moves it by [\d.]+ mm, more than its U/)
+    .waitFor();
+  const after = await drawn(page);
+  expect(Math.min(...after.map((p) => p.x))).toBeLessThan(m.x - 15);
+  await page
+    .getByText(/^By hand, \d+ mm/)
+    .first()
+    .waitFor();
+});
+
+it('stands in what is open, and is undone and done again', async () => {
+  const { page } = desk;
+  await page
+    .getByText(/were drawn by hand/)
+    .first()
+    .waitFor({ state: 'attached' });
+  await page
+    .getByRole('button', { name: /^Undo: mending by hand/ })
+    .first()
+    .click();
+  await expect.poll(() => mends(page).count()).toBe(0);
+  await page
+    .getByRole('button', { name: /^Redo|^Do again/ })
+    .first()
+    .click();
+  await expect.poll(() => mends(page).count()).toBe(1);
+});
+
+it('survives a reload and another thickness', async () => {
+  const { page } = desk;
+  await page.reload();
+  await settled(page);
+  await page.getByText(/^Mend by hand: 1 mend/).click();
+  await mends(page).first().waitFor();
+  const said = page.getByText(/stretch by hand, blank 1/);
+  await said.waitFor();
+  const before = await outline(page).getAttribute('d');
+  await enter(page, /how thick\?/, '10.2');
+  await expect
+    .poll(async () => (await outline(page).getAttribute('d')) !== before, {
+      timeout: 60_000,
+    })
+    .toBe(true);
+  await said.waitFor();
+});
+
+it('a place is moved by keys alone', async () => {
+  const { page } = desk;
+  await page.getByRole('button', { name: 'Move a place' }).focus();
+  await page.keyboard.press('Enter');
+  await canvas(page).focus();
+  const box = (await canvas(page).boundingBox())!;
+  const ring = await drawn(page);
+  const top = ring.reduce((p, q) => (q.y < p.y ? q : p));
+  // The cross stands in the middle of what the ledge leaves: the picture is moved below it, 60 px at a time.
+  const cross = page.locator('.cross');
+  await cross.waitFor();
+  const at = async (): Promise<{ x: number; y: number }> => {
+    const c = (await cross.boundingBox())!;
+    return { x: c.x + c.width / 2, y: c.y + c.height / 2 };
+  };
+  const c = await at();
+  expect(c.x).toBeLessThan(box.x + box.width);
+  for (let k = 0; k < Math.round(Math.abs(top.y - c.y) / 60); k++)
+    await page.keyboard.press(top.y < c.y ? 'ArrowUp' : 'ArrowDown');
+  for (let k = 0; k < Math.round(Math.abs(top.x - c.x) / 60); k++)
+    await page.keyboard.press(top.x < c.x ? 'ArrowLeft' : 'ArrowRight');
+  await page.keyboard.press('Enter');
+  await page.getByText('Place taken; lay it where it belongs').waitFor({ state: 'attached' });
+  await page.keyboard.press('Enter');
+  await expect.poll(() => mends(page).count()).toBe(2);
+});
+
+it('a shape that the edge comes near to is taken with one press, and taken off again', async () => {
+  // A card of ISO/IEC 7810 size, rendered (fixtures/README.md), and what was entered for it.
+  const { page } = desk;
+  await go(page, 'Jobs');
+  await page.getByRole('button', { name: 'New job', exact: true }).click();
+  await enter(page, /^X, across/, String(card.spansMm.x));
+  await enter(page, /^Y, along/, String(card.spansMm.y));
+  await enter(page, /^D, diagonal/, String(card.spansMm.d));
+  await drop(page, [
+    { name: 'card.jpg', type: 'image/jpeg', bytes: read('fixtures/o01-card.jpg') },
+  ]);
+  await page.getByText(/^The sheet was found/).waitFor({ timeout: 120_000 });
+  await go(page, 'Outline');
+  await enter(
+    page,
+    /how thick\?/,
+    String(card.thicknessMm['1'] ?? Object.values(card.thicknessMm)[0]),
+  );
+  await outline(page).waitFor({ timeout: 120_000 });
+  await page.getByText(/^Mend by hand/).click();
+  await page
+    .getByRole('button', { name: 'Take the outer edge for rounded rectangle' })
+    .click({ timeout: 60_000 });
+  await page.getByText(/rounded rectangle, blank 1/).waitFor({ timeout: 60_000 });
+  await page.getByRole('button', { name: 'Take mend 1 off' }).click();
+  await expect.poll(() => mends(page).count()).toBe(0);
+  expect(desk.errors).toEqual([]);
+  expect(desk.foreign).toEqual([]);
+});
+
+it('a finger draws as well', async () => {
+  const touch = await openApp({ width: 390, height: 844 });
+  try {
+    const context = await touch.browser.newContext({
+      viewport: { width: 390, height: 844 },
+      hasTouch: true,
+      isMobile: true,
+      reducedMotion: 'reduce',
+    });
+    const page = await context.newPage();
+    await page.goto(touch.page.url());
+    await page.getByRole('button', { name: 'Sample job', exact: true }).tap();
+    await settled(page);
+    await page.evaluate(() => (location.hash = '#/outline'));
+    await page.getByText(/^Mend by hand/).tap();
+    await page.getByRole('button', { name: 'Move a place' }).tap();
+    await canvas(page).evaluate((on) => on.scrollIntoView({ block: 'start' }));
+    const ring = await drawn(page);
+    const top = ring.reduce((p, q) => (q.y < p.y ? q : p));
+    await page.touchscreen.tap(top.x, top.y);
+    await page.getByText('Place taken; lay it where it belongs').waitFor({ state: 'attached' });
+    await page.touchscreen.tap(top.x, top.y - 14);
+    await expect.poll(() => mends(page).count()).toBe(1);
+  } finally {
+    await touch.browser.close();
+  }
+});
