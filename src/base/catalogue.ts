@@ -236,6 +236,13 @@ const entries = {
     remedy: () =>
       'Find out which is right: lay something of known length beside the blanks and measure it.',
   },
+  'scan-unscaled': {
+    level: 'refuse',
+    message: () =>
+      'Nothing tells the scale of this scan: no saved profile of a scanner fits its size and density, and no density was stated.',
+    remedy: () =>
+      'State the density that was set in the scanner, make a profile from one scan of the measured sheet, or scan the strip beside the blanks.',
+  },
   'scan-residual': {
     level: 'doubt',
     message: (f) =>
@@ -355,7 +362,7 @@ const entries = {
   'picture-mirrored': {
     level: 'refuse',
     message: (f) =>
-      `The picture says that it is stored mirrored (orientation ${f.orientation}), as no lens profile can be used with.`,
+      `The picture says that it is stored mirrored (orientation ${f.orientation}), which neither a lens profile nor several photos allow.`,
     remedy: () => 'Take it with the camera on the back, not the one for self-portraits.',
   },
 
@@ -396,19 +403,19 @@ const entries = {
     message: (f) =>
       `The board is not flat and true: taken as such its corners miss by ${f.leftPx} px; with a print error of some ${f.printMm} mm and a bow of some ${f.bowMm} mm by ${f.otherPx} px, and another lens. The difference is counted into the uncertainty.`,
     remedy: () =>
-      'Add --board-error to estimate the print error and the bow of the board, or use a board on glass or a metal plate.',
+      'Let the print error and the bow of the board be estimated as well (--board-error in the terminal), or use a board on glass or a metal plate.',
   },
   'board-not-found': {
     level: 'refuse',
     message: (f) =>
       `${f.name} shows no whole checkerboard with ${f.columns} x ${f.rows} inner corners.`,
     remedy: () =>
-      'Keep the whole board in the picture, sharp and without glare; --board counts the corners inside, not the squares.',
+      'Keep the whole board in the picture, sharp and without glare; count the corners inside, not the squares.',
   },
   'lens-profile-unread': {
     level: 'refuse',
     message: (f) => `${f.name} cannot be used as a lens profile: ${f.why}.`,
-    remedy: () => 'Give a file that "lens" wrote, unchanged.',
+    remedy: () => 'Give a lens profile as this program wrote it, unchanged.',
   },
   'lens-profile-other': {
     level: 'refuse',
@@ -722,6 +729,13 @@ const entries = {
   },
 
   // check
+  'record-widens': {
+    level: 'doubt',
+    message: (f) =>
+      `Of ${f.made} readings made before with ${f.of} only ${f.within} lie within U, which should hold for 95 %: every U is taken ${f.factor} times as wide.`,
+    remedy: () =>
+      'Look for what all of them share: the spans of the sheet, the caliper, the thickness; a sheet that is printed and measured anew begins a record of its own.',
+  },
   'readings-one-off': {
     level: 'doubt',
     message: (f) =>
@@ -962,6 +976,168 @@ const entries = {
     message: (f) => `The plan cannot be released: ${f.why}`,
     remedy: (f) => String(f.remedy),
   },
+  'match-unread': {
+    level: 'refuse',
+    message: (f) => `${f.file} cannot be held against the plan: ${f.why}.`,
+    remedy: () => 'Save it as DXF, SVG, PDF or EPS with its lines as lines, and try again.',
+  },
+  'match-no-lines': {
+    level: 'refuse',
+    message: (f) => `${f.file} shows no lines, so no pocket's place can be told.`,
+    remedy: () =>
+      'Save it with the outlines visible; an EPS that another program wrote is better saved as PDF.',
+  },
+  'match-only-pixels': {
+    level: 'refuse',
+    message: (f) =>
+      `${f.file} holds a picture made of pixels and no lines: its places cannot be told.`,
+    remedy: () => 'Save it with the outlines kept as lines, not flattened into a picture.',
+  },
+  'match-none': {
+    level: 'refuse',
+    message: (f) => `None of the ${f.count} shapes in ${f.file} is a pocket of ${f.reference}.`,
+    remedy: () => 'Check whether it is a file of this job.',
+  },
+  'match-page': {
+    level: 'refuse',
+    message: (f) => `The page of ${f.file} is ${f.found}; the bed is ${f.wanted}.`,
+    remedy: () => 'Set the page to the size of the bed and do not scale what is on it.',
+  },
+  'match-page-rounded': {
+    level: 'doubt',
+    message: (f) =>
+      `The page of ${f.file} is ${f.found} instead of ${f.wanted}: ${f.offMm} mm, as where sides are rounded to whole points.`,
+    remedy: () => 'Place it by the zero corner, not by the middle or the far edge of the page.',
+  },
+  'match-rounded': {
+    level: 'doubt',
+    message: (f) =>
+      `Everything in ${f.file} lies up to ${f.offMm} mm beside its place, as where a program rounds the page to whole points.`,
+    remedy: () =>
+      'Save it with another program, or take the file of the release, if that is too much.',
+  },
+  'match-page-turned': {
+    level: 'refuse',
+    message: (f) =>
+      `The page of ${f.file} stands the other way: ${f.found} instead of ${f.wanted}.`,
+    remedy: () => 'Turn the page back by a quarter, with what is on it.',
+  },
+  'match-pages': {
+    level: 'refuse',
+    message: (f) => `${f.file} has ${f.pages} pages; only the first one was looked at.`,
+    remedy: () => 'Save the page of the bed alone.',
+  },
+  'match-dpi': {
+    level: 'refuse',
+    message: (f) => `${f.file} is drawn at ${f.percent} %: ${f.cause}.`,
+    remedy: () =>
+      'Set both programs to the same units per inch, or exchange the file as PDF, which says its size.',
+  },
+  'match-unit': {
+    level: 'refuse',
+    message: (f) => `${f.file} is drawn at ${f.percent} %: ${f.cause}.`,
+    remedy: () => 'Set the unit to millimetres when it is opened and when it is saved.',
+  },
+  'match-unit-lost': {
+    level: 'refuse',
+    message: (f) => `${f.file} says no unit: every program takes one of its own.`,
+    remedy: () => 'Save it again with millimetres set as the unit.',
+  },
+  'match-fit': {
+    level: 'refuse',
+    message: (f) => `${f.file} is drawn at ${f.percent} %: it was saved or printed "fit to page".`,
+    remedy: () => 'Choose 100 % or "actual size" instead.',
+  },
+  'match-scaled': {
+    level: 'refuse',
+    message: (f) => `${f.file} is drawn at ${f.percent} % of ${f.reference}.`,
+    remedy: () => 'Undo the scaling, or take the file of the release again.',
+  },
+  'match-stretched': {
+    level: 'refuse',
+    message: (f) =>
+      `${f.file} is stretched: ${f.across} % from left to right, ${f.along} % from front to back.`,
+    remedy: () => 'Undo the scaling, or take the file of the release again.',
+  },
+  'match-sheared': {
+    level: 'refuse',
+    message: (f) => `${f.file} is sheared by ${f.degrees} degrees.`,
+    remedy: () => 'Undo the shearing, or take the file of the release again.',
+  },
+  'match-rotated': {
+    level: 'refuse',
+    message: (f) =>
+      `${f.file} is turned by ${f.degrees} degrees (counter-clockwise) against ${f.reference}.`,
+    remedy: () => 'Turn it back, or take the file of the release again.',
+  },
+  'match-mirrored': {
+    level: 'refuse',
+    message: (f) => `${f.file} is mirrored ${f.how} against ${f.reference}.`,
+    remedy: () =>
+      'Mirror it back; where the print is meant to be seen from behind, mirror the artwork, never the places.',
+  },
+  'match-shifted': {
+    level: 'refuse',
+    message: (f) =>
+      `All of ${f.file} is moved by ${f.dx} mm to the right and ${f.dy} mm to the back.`,
+    remedy: () => 'Move it back as a whole, or take the file of the release again.',
+  },
+  'match-counts-from-top': {
+    level: 'refuse',
+    message: (f) =>
+      `In ${f.file} places are right from the upper left corner of the page, and ${f.dy} mm off from its lower left.`,
+    remedy: () => 'Make the page as high as the bed; then both corners agree.',
+  },
+  'match-zero-corner': {
+    level: 'refuse',
+    message: (f) =>
+      `The mark of the zero corner stands at the ${f.found} in ${f.file}, not at the ${f.wanted}.`,
+    remedy: () => 'It belongs to another release of this job: write all files anew.',
+  },
+  'match-missing': {
+    level: 'refuse',
+    message: (f) =>
+      `${f.count === 1 ? `Pocket ${f.ids} is` : `${f.count} pockets are`} missing in ${f.file}${f.count === 1 ? '' : `: ${f.ids}`}.`,
+    remedy: () => 'Put back what was deleted, or take the file of the release again.',
+  },
+  'match-line-missing': {
+    level: 'refuse',
+    message: (f) => `In ${f.file} pocket ${f.id} lacks a line that other pockets have: ${f.kinds}.`,
+    remedy: () => 'Put back what was deleted, or take the file of the release again.',
+  },
+  'match-moved': {
+    level: 'refuse',
+    message: (f) => `Pocket ${f.id} lies ${f.offMm} mm beside its place in ${f.file}.`,
+    remedy: () => 'Move it back, or take the file of the release again.',
+  },
+  'match-changed': {
+    level: 'refuse',
+    message: (f) =>
+      `Pocket ${f.id} is turned or reshaped in ${f.file}: its line is up to ${f.offMm} mm off.`,
+    remedy: () => 'Undo the change, or take the file of the release again.',
+  },
+  'match-extra': {
+    level: 'doubt',
+    message: (f) =>
+      `${f.file} shows ${f.count === 1 ? 'one more shape' : `${f.count} more shapes`} like a pocket, at no pocket's place.`,
+    remedy: () => 'Delete what the plan does not have, or place it in the plan.',
+  },
+  'match-doubled': {
+    level: 'refuse',
+    message: (f) => `In ${f.file} a line lies twice in the same place, at pocket ${f.ids}.`,
+    remedy: () => 'Delete one of them: a cutter would cut it twice.',
+  },
+  'match-flattened': {
+    level: 'note',
+    message: (f) => `The layers of ${f.file} are flattened into one: ${f.kinds} lie together.`,
+    remedy: () => 'Places agree all the same; hide template lines by hand before printing.',
+  },
+  'match-flattened-cut': {
+    level: 'doubt',
+    message: (f) =>
+      `The layers of ${f.file} are flattened into one: the wall of a pocket and the way of the tool can no longer be told apart.`,
+    remedy: () => 'Cut from a file that has its layers, so that nothing is cut along the wall.',
+  },
 
   // job
   'job-file': {
@@ -971,7 +1147,8 @@ const entries = {
   },
   'job-version': {
     level: 'refuse',
-    message: (f) => `The job file is of version ${f.version}; this program reads version 1.`,
+    message: (f) =>
+      `The job file is of version ${f.version}; this program reads up to version ${f.reads}.`,
     remedy: () => 'Open it with the program that saved it, or with a newer one.',
   },
   'job-lost': {
@@ -979,7 +1156,18 @@ const entries = {
     message: (f) =>
       `${f.count === 1 ? 'One kept job' : `${f.count} kept jobs`} cannot be read (${f.what}).`,
     remedy: () =>
-      'It is left as it is, with its picture; a newer version of the program may read it.',
+      'It is left as it is, with its picture. Under Jobs it can be saved to a file, or opened as far as it can be read.',
+  },
+  'job-entries-lost': {
+    level: 'doubt',
+    message: (f) => `What could not be read of this job stands as in a new one: ${f.what}.`,
+    remedy: () => 'Look through every step before anything is cut, then say so here.',
+  },
+  'job-file-damaged': {
+    level: 'doubt',
+    message: (f) => `The job file is damaged: ${f.what}.`,
+    remedy: () =>
+      'What could be read is opened; save the job anew once it has been looked through.',
   },
   'other-window': {
     level: 'doubt',
@@ -1019,11 +1207,6 @@ const entries = {
     message: (f) => `"${f.name}" cannot be used with the others: ${f.what}.`,
     remedy: () => 'Take it off the strip of photos, or take it anew.',
   },
-  'photos-turned': {
-    level: 'refuse',
-    message: () => 'The photos were not all taken with the camera held the same way up.',
-    remedy: () => 'Take them all upright or all on the side; the terminal measures them mixed.',
-  },
   'picture-another': {
     level: 'note',
     message: (f) => `"${f.name}" is not the picture this job was made with ("${f.expected}").`,
@@ -1042,7 +1225,7 @@ const entries = {
   },
   'picture-wanted': {
     level: 'note',
-    message: (f) => `A job file holds what was entered, not the picture "${f.name}".`,
+    message: (f) => `The job file does not hold the picture "${f.name}" as it was.`,
     remedy: () => 'Drop or choose that picture, and everything is computed again.',
   },
   'paper-unread': {

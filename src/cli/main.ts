@@ -31,6 +31,10 @@ const VERBS: Readonly<Record<string, { does: string; load: () => Promise<Verb> }
     does: 'makes pockets, the bed plan and the matching files',
     load: async () => (await import('./jig.ts')).jig,
   },
+  match: {
+    does: 'tells whether files of one job still match, whatever program saved them',
+    load: async () => (await import('./match.ts')).match,
+  },
 };
 
 /** Exit statuses; others use the terminal by them. */

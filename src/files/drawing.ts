@@ -2,7 +2,7 @@ import type { Point } from '../base/measure.ts';
 import { boxOf } from '../geometry/measure.ts';
 import type { Region, Ring } from '../geometry/shape.ts';
 import { zeroCorner } from '../plan/plan-bed.ts';
-import type { BedPlan, PlacedPocket } from '../plan/plan.ts';
+import type { BedPlan, BedSettings, PlacedPocket } from '../plan/plan.ts';
 import { full } from '../pocket/pocket.ts';
 import { toolRadiusMm } from '../pocket/pocket-of.ts';
 
@@ -63,17 +63,21 @@ const ringsOf = (
     ),
   );
 
-const page = ({ bed }: BedPlan): Closed => ({
-  ring: [
-    { x: 0, y: 0 },
-    { x: bed.widthMm, y: 0 },
-    { x: bed.widthMm, y: bed.depthMm },
-    { x: 0, y: bed.depthMm },
-  ],
-});
+/** The bed's own edge, from its lower left corner. */
+export const bedRing = ({
+  widthMm: x,
+  depthMm: y,
+}: Pick<BedSettings, 'widthMm' | 'depthMm'>): Ring<'bed'> => [
+  { x: 0, y: 0 },
+  { x, y: 0 },
+  { x, y },
+  { x: 0, y },
+];
+
+const page = ({ bed }: BedPlan): Closed => ({ ring: bedRing(bed) });
 
 /** Two short lines along the edges at the zero corner, so that the corner can be told on the page and on the board. */
-function zeroMark({ bed }: BedPlan): Point<'bed'>[] {
+export function zeroMark(bed: Pick<BedSettings, 'widthMm' | 'depthMm' | 'zero'>): Point<'bed'>[] {
   const { x, y } = zeroCorner(bed);
   const arm = Math.min(10, bed.widthMm / 4, bed.depthMm / 4);
   const inset = Math.min(1, arm / 4);
@@ -249,7 +253,7 @@ export function cutDrawing(plan: BedPlan): Drawing {
         : []),
       layer('board', 'the bed, as large as the page', { closed: [page(plan)] }),
       layer('mark', 'check line, zero corner, numbers; not to be cut', {
-        open: [...check.open, zeroMark(plan), ...keyMark(plan)],
+        open: [...check.open, zeroMark(plan.bed), ...keyMark(plan)],
         lettering: [
           check.lettering,
           {
@@ -310,7 +314,7 @@ export function artworkDrawing(plan: BedPlan): Drawing {
       }),
       layer('bed', 'edge of the bed, zero corner', {
         closed: [page(plan)],
-        open: [zeroMark(plan)],
+        open: [zeroMark(plan.bed)],
         lettering: [signature(plan)],
       }),
     ],
@@ -336,7 +340,7 @@ export function setUpDrawing(plan: BedPlan): Drawing {
       }),
       layer('number', 'numbers of the pockets', { lettering: numbers(plan) }),
       layer('mark', 'check line, zero corner', {
-        open: [...check.open, zeroMark(plan)],
+        open: [...check.open, zeroMark(plan.bed)],
         lettering: [check.lettering, signature(plan)],
       }),
     ],

@@ -196,12 +196,27 @@ export function nearestOnRing<F extends Frame>(
   ring: Ring<F>,
   p: Point<NoInfer<F>>,
 ): { readonly at: Point<F>; readonly edge: number; readonly distanceMm: number } {
-  let best = { at: ring[0]! as Point<F>, edge: 0, distanceMm: Infinity };
+  // Nothing is allocated in the loop: this is where pockets spend their time.
+  let least = Infinity;
+  let edge = 0;
+  let a = ring[0]!;
   for (let k = 0; k < ring.length; k++) {
-    const found = nearestOnSegment<F>(ring[k]!, ring[(k + 1) % ring.length]!, p);
-    if (found.distanceMm < best.distanceMm) best = { ...found, edge: k };
+    const b = ring[k + 1 === ring.length ? 0 : k + 1]!;
+    const dx = b.x - a.x;
+    const dy = b.y - a.y;
+    const squared = dx * dx + dy * dy;
+    let t = squared === 0 ? 0 : ((p.x - a.x) * dx + (p.y - a.y) * dy) / squared;
+    t = t < 0 ? 0 : t > 1 ? 1 : t;
+    const x = p.x - a.x - t * dx;
+    const y = p.y - a.y - t * dy;
+    const distance = x * x + y * y;
+    if (distance < least) {
+      least = distance;
+      edge = k;
+    }
+    a = b;
   }
-  return best;
+  return { ...nearestOnSegment<F>(ring[edge]!, ring[(edge + 1) % ring.length]!, p), edge };
 }
 
 /** Least distance between two rings' interiors, mm; 0 where they touch, overlap or hold each other. */

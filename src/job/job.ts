@@ -1,5 +1,7 @@
 import { LAYOUTS, type BedSettings } from '../plan/plan.ts';
+import type { KnownFit } from '../pocket/fits.ts';
 import { MATERIALS } from '../pocket/material.ts';
+import type { LadderSettings } from '../plan/ladder.ts';
 import { HOLDS, RELIEFS, TOOL_KINDS, WIDENS, type PocketSettings } from '../pocket/pocket.ts';
 import { DEFAULT_HEIGHTS, type HeightSettings } from '../plan/heights.ts';
 import { Refusal } from '../base/reason.ts';
@@ -9,14 +11,17 @@ import {
   type InstrumentKind,
   type Reading,
 } from '../check/reading.ts';
+import { readScannerJson, scannerJson } from '../files/scanner-json.ts';
+import { readProfile, type LensProfile } from '../view/profile.ts';
+import type { ScannerProfile } from '../view/scan.ts';
 import type { Mend } from '../outline/mend.ts';
 import { SHAPES } from '../outline/regular.ts';
 import type { Override } from './gate.ts';
 
 /** The printed reference sheet and the riders, as chosen and as measured. */
 export interface SheetSettings {
-  /** How the picture is taken: photographed on the sheet; scanned beside the strip; scanned with the sheet on the glass. */
-  readonly by: 'camera' | 'strip' | 'glass';
+  /** How the picture is taken: photographed on the sheet; scanned beside the strip, with the sheet on the glass, or with nothing. */
+  readonly by: 'camera' | 'strip' | 'glass' | 'bare';
   /** A4, A3, Letter, Tabloid, or width x height in mm as "330x480". */
   readonly paper: string;
   /** white, grey, black or a CSS colour. */
@@ -49,10 +54,13 @@ export interface ZeroCheck {
 /** A caliper that closes to within two steps of its display closes to zero. Common practice, no source. */
 export const ZERO_MM = 0.02;
 
+/** Version of the job's shape that this program writes. */
+export const VERSION = 2;
+
 /** Everything an operator entered, and nothing that can be computed from it. Plain data; never changed in place. */
 export interface Job {
   readonly snugline: 'job';
-  readonly version: 1;
+  readonly version: typeof VERSION;
   readonly number: string;
   readonly name: string;
   /** What the operator calls the blank. */
@@ -63,6 +71,12 @@ export interface Job {
   readonly picture: PictureReference | null;
   /** Further photos of the same blanks, none moved in between. */
   readonly more: readonly PictureReference[];
+  /** Lens profile that photos are measured with; 'none': not even where one would serve; null: none serves. */
+  readonly lens: LensProfile | 'none' | null;
+  /** The same for a scan with nothing beside the blanks. */
+  readonly scanner: ScannerProfile | 'none' | null;
+  /** Density that the operator states for such a scan, dots per inch; null: not stated. */
+  readonly dpi: number | null;
   /** What was changed by hand of what is traced, in order. */
   readonly mends: readonly Mend[];
   /** Thickness by blank number, mm; a blank that is not named has that of blank 1. Empty: not entered yet. */
@@ -89,11 +103,20 @@ export interface Job {
   readonly pocket: PocketSettings;
   readonly bed: BedSettings;
   readonly heights: HeightSettings;
+  /** What test boards showed; absent: none was cut. */
+  readonly fits?: readonly KnownFit[];
+  /** Clearances of the fit ladder; absent: those to start with. */
+  readonly ladder?: LadderSettings;
   /** How many of each blank, by its number; absent: rows x columns of each. */
   readonly counts?: Readonly<Record<string, number>>;
+  /** Entries that a damaged job file had lost, which stand as in a new job until they were looked through. */
+  readonly lost?: readonly string[];
 }
 
 export const isScanned = ({ sheet }: Job): boolean => sheet.by !== 'camera';
+
+/** A scan with nothing beside the blanks: known by its scanner's profile, or by its density alone. */
+export const isBare = ({ sheet }: Job): boolean => sheet.by === 'bare';
 
 /** Whether everything is entered that the outline needs: a scan shows the face that lay on the glass, however thick the blank is. */
 export const canTrace = (job: Job): boolean => isScanned(job) || hasThickness(job);
@@ -104,7 +127,7 @@ export const hasThickness = (job: Job): boolean => Object.keys(job.thicknessMm).
 export function newJob(number: string, name: string): Job {
   return {
     snugline: 'job',
-    version: 1,
+    version: VERSION,
     number,
     name,
     blankName: '',
@@ -120,6 +143,9 @@ export function newJob(number: string, name: string): Job {
     },
     picture: null,
     more: [],
+    lens: null,
+    scanner: null,
+    dpi: null,
     mends: [],
     thicknessMm: {},
     thicknessU: 0.05,
@@ -155,6 +181,9 @@ export function newJob(number: string, name: string): Job {
 /** Entries that job files of the first releases do not have. */
 const ADDED: Partial<Job> = {
   more: [],
+  lens: null,
+  scanner: null,
+  dpi: null,
   oneKind: false,
   mends: [],
   zero: null,
@@ -195,8 +224,21 @@ const isObject = (v: unknown): v is Record<string, unknown> =>
 /** The text of a job file. */
 export const writeJob = (job: Job): string => `${JSON.stringify(job, null, 2)}\n`;
 
+/** From the shape of version k + 1 to the next one. A file of any earlier version goes through all that follow. */
+const MIGRATIONS: readonly ((
+  data: Readonly<Record<string, unknown>>,
+) => Record<string, unknown>)[] = [
+  // 2: readings of any feature, several figures each; a sheet that may be scanned.
+  (data) => ({
+    ...data,
+    version: 2,
+    ...(Array.isArray(data.readings) && { readings: data.readings.map(newReading) }),
+    ...(isObject(data.sheet) && { sheet: { by: 'camera', ...data.sheet } }),
+  }),
+];
+
 /**
- * Reads a job file.
+ * Reads the text of a job.
  * @throws Refusal `job-file` when it is not one, `job-version` when a newer program wrote it
  */
 export function readJob(text: string): Job {
@@ -206,21 +248,45 @@ export function readJob(text: string): Job {
   } catch {
     throw new Refusal('job-file', { what: 'it is not JSON' });
   }
+  return acceptJob(data);
+}
+
+/**
+ * A job from data of this or of an earlier version.
+ * @throws Refusal `job-file` when it is not one, `job-version` when a newer program wrote it
+ */
+export function acceptJob(data: unknown): Job {
   if (!isObject(data) || data.snugline !== 'job')
     throw new Refusal('job-file', { what: 'its first entry does not say so' });
-  if (data.version !== 1) throw new Refusal('job-version', { version: String(data.version) });
+  const { version } = data;
+  if (!(Number.isInteger(version) && (version as number) >= 1 && (version as number) <= VERSION))
+    throw new Refusal('job-version', { version: String(version), reads: VERSION });
+  const now = MIGRATIONS.slice((version as number) - 1).reduce((d, migrate) => migrate(d), data);
   const fresh = newJob('', '') as unknown as Record<string, unknown>;
   // What later versions of the program added, as it stands in a job that never heard of it.
-  const whole: Record<string, unknown> = { ...ADDED, ...data };
-  if (Array.isArray(data.readings)) {
-    whole.readings = data.readings.map(newReading);
-    if (!(whole.readings as unknown[]).every(isReading))
-      throw new Refusal('job-file', { what: 'one of its readings cannot be read' });
-  }
-  if (isObject(whole.sheet)) whole.sheet = { by: 'camera', ...whole.sheet };
+  const whole: Record<string, unknown> = { ...ADDED, ...now };
+  if (Array.isArray(whole.readings) && !whole.readings.every(isReading))
+    throw new Refusal('job-file', { what: 'one of its readings cannot be read' });
+  const profile = misfitOfProfiles(whole);
+  if (profile) throw new Refusal('job-file', { what: profile });
   const missing = firstMisfit(fresh, whole, '') ?? misfitOfOptions(whole as unknown as Job);
   if (missing) throw new Refusal('job-file', { what: `${missing} is missing or of another kind` });
   return whole as unknown as Job;
+}
+
+/** Why one of its profiles cannot be used, in words. */
+function misfitOfProfiles({ lens, scanner, dpi }: Record<string, unknown>): string | undefined {
+  if (dpi !== null && !(isNumber(dpi) && dpi > 0)) return 'its density is no figure';
+  try {
+    if (lens !== null && lens !== 'none') readProfile(JSON.stringify(lens), 'its lens profile');
+    if (scanner !== null && scanner !== 'none')
+      readScannerJson(scannerJson(scanner as ScannerProfile), 'its scanner profile');
+  } catch (error) {
+    if (error instanceof Refusal) return error.reason.message.replace(/\.$/, '');
+    if (error instanceof TypeError) return 'its scanner profile is damaged';
+    throw error;
+  }
+  return undefined;
 }
 
 const isNumber = (v: unknown): v is number => typeof v === 'number' && Number.isFinite(v);
@@ -271,6 +337,9 @@ function misfitOfOptions({
   more,
   mends,
   zero,
+  lost,
+  fits,
+  ladder,
 }: Job): string | undefined {
   const p = pocket as unknown as Record<string, unknown>;
   const b = bed as unknown as Record<string, unknown>;
@@ -281,7 +350,7 @@ function misfitOfOptions({
     [p, 'relief', RELIEFS],
     [p, 'hold', HOLDS],
     [b, 'layout', LAYOUTS],
-    [sheet as unknown as Record<string, unknown>, 'by', ['camera', 'strip', 'glass']],
+    [sheet as unknown as Record<string, unknown>, 'by', ['camera', 'strip', 'glass', 'bare']],
   ];
   for (const [of, key, known] of words)
     if (of[key] !== undefined && !known.some((w) => w === of[key])) return key;
@@ -293,12 +362,22 @@ function misfitOfOptions({
   if (!mends.every(isMend)) return 'mends';
   if (zero !== null && !(isObject(zero) && isNumber(zero.readMm) && typeof zero.on === 'string'))
     return 'zero';
+  if (lost !== undefined && !(Array.isArray(lost) && lost.every((l) => typeof l === 'string')))
+    return 'lost';
   if (p.posts !== undefined && typeof p.posts !== 'boolean') return 'posts';
   const all = (list: unknown, keys: readonly string[]): boolean =>
     list === undefined ||
     (Array.isArray(list) && list.every((o) => isObject(o) && keys.every((k) => isNumber(o[k]))));
   const pair = isObject(p.notches) && isNumber(p.notches.radiusMm) && isNumber(p.notches.reachMm);
   if (!pair && !all(p.notches, ['at', 'radiusMm', 'reachMm'])) return 'notches';
+  const isFit = (f: KnownFit): boolean =>
+    isObject(f) &&
+    MATERIALS.some(({ id }) => id === f.material) &&
+    TOOL_KINDS.some((kind) => kind === f.tool) &&
+    typeof f.on === 'string' &&
+    [f.clearanceMm, f.stepMm, f.kerfMm, f.kerfU].every((v) => v === undefined || isNumber(v));
+  if (fits !== undefined && !(Array.isArray(fits) && fits.every(isFit))) return 'fits';
+  if (ladder !== undefined && !all([ladder], ['leastMm', 'stepMm', 'steps'])) return 'ladder';
   if (!all(b.keepOuts, ['xMm', 'yMm', 'widthMm', 'depthMm'])) return 'keepOuts';
   return undefined;
 }

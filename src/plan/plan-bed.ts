@@ -57,7 +57,11 @@ export function placeFromZero(
 }
 
 /** The zero corner's own place in the bed frame. */
-export const zeroCorner = ({ widthMm, depthMm, zero }: BedSettings): Point<'bed'> => ({
+export const zeroCorner = ({
+  widthMm,
+  depthMm,
+  zero,
+}: Pick<BedSettings, 'widthMm' | 'depthMm' | 'zero'>): Point<'bed'> => ({
   x: zero.endsWith('left') ? 0 : widthMm,
   y: zero.startsWith('bottom') ? 0 : depthMm,
 });

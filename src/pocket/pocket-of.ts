@@ -3,6 +3,7 @@ import { reason, type Reason } from '../base/reason.ts';
 import { decide } from '../check/decide.ts';
 import type { Clipper } from '../geometry/clipper.ts';
 import { centroid, mapRegion, ringDistance } from '../geometry/measure.ts';
+import { Nearest } from '../geometry/nearest.ts';
 import type { Region } from '../geometry/shape.ts';
 import type { Stretch } from '../outline/outline.ts';
 import { notchRegion, roomiest, suggestNotches } from './notch.ts';
@@ -11,10 +12,11 @@ import {
   type FullSettings,
   type Pocket,
   type PocketSettings,
+  type Relief,
   type Tool,
   type Widened,
 } from './pocket.ts';
-import { nearestIn, reliefLine } from './relief.ts';
+import { reliefLine, type ReliefLine } from './relief.ts';
 import { bridgesOn, lengthOf, pivotRing, trailsOf } from './trails.ts';
 import { grown, runsOf, stretchOf } from './widen.ts';
 
@@ -113,8 +115,17 @@ export function pocketOf(
   const cut = clipper.offset(wall, -radiusMm, 'outward');
   const taken = clipper.offset(cut, radiusMm, 'outward');
 
-  const depthOf = ({ outer }: Region<'blank'>, from: readonly Region<'blank'>[]): number =>
-    Math.max(...outer.map((p) => nearestIn(from, p).distanceMm));
+  const near = new Map<readonly Region<'blank'>[], Nearest>();
+  const depthOf = ({ outer }: Region<'blank'>, from: readonly Region<'blank'>[]): number => {
+    const rings =
+      near.get(from) ??
+      new Nearest(
+        from.flatMap((r) => [r.outer, ...r.holes]),
+        1,
+      );
+    near.set(from, rings);
+    return Math.max(...outer.map((p) => rings.distance(p.x, p.y)));
+  };
   const leftBy = (what: readonly Region<'blank'>[]): Region<'blank'>[] =>
     radiusMm > 0 && cut.length > 0
       ? clipper.difference(wall, what).filter((region) => depthOf(region, what) > LEAST_DEPTH_MM)
@@ -123,13 +134,24 @@ export function pocketOf(
     Math.max(0, ...clipper.intersection([region], [solid]).map((inside) => depthOf(inside, what)));
   const first = leftBy(taken);
   const kind = set.relief;
+  // Where one pass of the cutter does not clear all that is left, it clears what the blank itself needs.
+  const own = clipper.offset([solid], clearanceMm, 'outward');
+  const relieve = (region: Region<'blank'>, way: Exclude<Relief, 'none'>): ReliefLine[] => {
+    for (const needed of [undefined, own, [solid]]) {
+      const parts = needed ? clipper.intersection([region], needed) : [region];
+      const lines = parts
+        .filter((part) => !needed || depthOf(part, taken) > LEAST_DEPTH_MM)
+        .map((part) => reliefLine(part, cut, wall, radiusMm, way));
+      if (lines.length > 0 && lines.every((line) => line !== undefined)) return lines;
+    }
+    return [];
+  };
   const relief =
     kind === 'none' || tool.kind !== 'mill'
       ? []
       : first
           .filter((r) => depthOf(r, taken) > RELIEF_FROM_MM || intoBlank(r, taken) > LEAST_DEPTH_MM)
-          .map((r) => reliefLine(r, cut, wall, radiusMm, kind))
-          .filter((line) => line !== undefined);
+          .flatMap((r) => relieve(r, kind));
   const relieved = clipper.stroke(relief, radiusMm);
   const reached = relief.length > 0 ? clipper.union(taken, relieved) : taken;
   const unreached = relief.length > 0 ? leftBy(reached) : first;

@@ -13,10 +13,7 @@ const MOST_RADII = 4;
 const WIDER_MM = 0.005;
 
 /** The nearest place on any ring of the regions. */
-export function nearestIn(
-  regions: readonly Region<'blank'>[],
-  p: P,
-): { at: P; distanceMm: number } {
+function nearestIn(regions: readonly Region<'blank'>[], p: P): { at: P; distanceMm: number } {
   let best = { at: p, distanceMm: Infinity };
   for (const { outer, holes } of regions)
     for (const ring of [outer, ...holes]) {
@@ -49,17 +46,38 @@ export function reliefLine(
   const reach = Math.hypot(tip.p.x - c.x, tip.p.y - c.y);
   if (reach < 1e-9) return undefined;
   const bisector = { x: (tip.p.x - c.x) / reach, y: (tip.p.y - c.y) / reach };
-  const u = kind === 'bisector' ? bisector : alongWall(left, c, wall, radiusMm, bisector, kind);
+  const asked = kind === 'bisector' ? bisector : alongWall(left, c, wall, radiusMm, bisector, kind);
+  const u = asked && passable(left, c, radiusMm, asked);
   if (!u) return undefined;
   let travel = 0;
   for (const v of left.outer) {
     const p = (v.x - c.x) * u.x + (v.y - c.y) * u.y;
     const q = (v.y - c.y) * u.x - (v.x - c.x) * u.y;
-    if (Math.abs(q) > radiusMm + WIDER_MM) return undefined;
     travel = Math.max(travel, p - Math.sqrt(Math.max(0, radiusMm ** 2 - q * q)));
   }
   if (travel <= 0 || travel > MOST_RADII * radiusMm) return undefined;
   return [c, { x: c.x + u.x * travel, y: c.y + u.y * travel }];
+}
+
+/**
+ * The direction nearest to the one asked for in which a cutter of this radius that starts at c passes over every vertex
+ * of what is left: none lies farther than the radius to either side of its way.
+ */
+function passable(left: Region<'blank'>, c: P, radiusMm: number, asked: P): P | undefined {
+  let [least, most] = [-Math.PI, Math.PI];
+  for (const v of left.outer) {
+    const [dx, dy] = [v.x - c.x, v.y - c.y];
+    const apart = Math.hypot(dx, dy);
+    if (apart <= radiusMm + WIDER_MM) continue;
+    const angle = Math.atan2(asked.x * dy - asked.y * dx, asked.x * dx + asked.y * dy);
+    const half = Math.asin((radiusMm + WIDER_MM) / apart);
+    least = Math.max(least, angle - half);
+    most = Math.min(most, angle + half);
+  }
+  if (least > most) return undefined;
+  const turn = Math.min(Math.max(0, least), most);
+  const [cos, sin] = [Math.cos(turn), Math.sin(turn)];
+  return { x: asked.x * cos - asked.y * sin, y: asked.x * sin + asked.y * cos };
 }
 
 /** The direction into the corner along that of its walls which lies nearer to the axis */

@@ -1,11 +1,15 @@
 import type { Frame, Point } from '../base/measure.ts';
-import type { Clipper } from '../geometry/clipper.ts';
+import { ARC_TOLERANCE_MM, type Clipper } from '../geometry/clipper.ts';
 import type { Region, Ring } from '../geometry/shape.ts';
 
-/** Into so many steps the range of additions is cut; each stretch is grown by the largest addition within its step. */
-const STEPS = 8;
-/** Additions that differ by less than this are one, mm. */
-const LEAST_STEP_MM = 0.02;
+/**
+ * An addition runs out along the edge by no more than this, mm for mm. Were it to end at once, the wall would have a
+ * round bay there, which no cutter enters and which keeps it from clearing a corner beside it.
+ */
+export const RUN_OUT = 1 / 4;
+
+/** Edges that leave a straight taper by less than this are one, mm. */
+const STRAIGHT_MM = 0.0005;
 
 /** Consecutive indices of a ring for which `of` holds: first and last, both included; first > last runs over the end. */
 export function runsOf(count: number, of: (k: number) => boolean): [number, number][] {
@@ -22,16 +26,81 @@ export function runsOf(count: number, of: (k: number) => boolean): [number, numb
 }
 
 /** Vertices of a ring from one index to another, both included, over the ring's end where from > to. */
-export function stretchOf<F extends Frame>(ring: Ring<F>, from: number, to: number): Point<F>[] {
+export function stretchOf<T>(ring: readonly T[], from: number, to: number): T[] {
   const n = ring.length;
   const count = ((to - from + n) % n) + 1;
   return Array.from({ length: count }, (_, i) => ring[(from + i) % n]!);
 }
 
+/** Additions that change by no more than `RUN_OUT` along the ring; nowhere less than given. */
+function runOut<F extends Frame>(ring: Ring<F>, addedMm: ArrayLike<number>): Float64Array {
+  const n = ring.length;
+  const out = Float64Array.from(ring, (_, k) => Math.max(0, addedMm[k] ?? 0));
+  const carry = (from: number, to: number): void => {
+    const [p, q] = [ring[from]!, ring[to]!];
+    out[to] = Math.max(out[to]!, out[from]! - RUN_OUT * Math.hypot(q.x - p.x, q.y - p.y));
+  };
+  // Twice round each way: what is carried over the ring's end goes on from there.
+  for (let k = 0; k < 2 * n; k++) carry(k % n, (k + 1) % n);
+  for (let k = 2 * n; k > 0; k--) carry(k % n, (k - 1) % n);
+  return out;
+}
+
+interface Disc<F extends Frame> {
+  readonly p: Point<F>;
+  readonly radiusMm: number;
+}
+
+/** Discs along a line of which each pair of neighbours, joined by a straight taper, covers those between to `STRAIGHT_MM`. */
+function straightened<F extends Frame>(discs: readonly Disc<F>[]): readonly Disc<F>[] {
+  if (discs.length < 3) return discs;
+  const [a, b] = [discs[0]!, discs[discs.length - 1]!];
+  const d = [b.p.x - a.p.x, b.p.y - a.p.y, b.radiusMm - a.radiusMm] as const;
+  const length2 = d[0] ** 2 + d[1] ** 2 + d[2] ** 2;
+  let [worst, at] = [0, 0];
+  for (let k = 1; k + 1 < discs.length; k++) {
+    const { p, radiusMm } = discs[k]!;
+    const v = [p.x - a.p.x, p.y - a.p.y, radiusMm - a.radiusMm] as const;
+    const along = length2 > 0 ? (v[0] * d[0] + v[1] * d[1] + v[2] * d[2]) / length2 : 0;
+    const t = Math.max(0, Math.min(1, along));
+    const off = Math.hypot(v[0] - t * d[0], v[1] - t * d[1], v[2] - t * d[2]);
+    if (off > worst) [worst, at] = [off, k];
+  }
+  if (worst <= STRAIGHT_MM) return [a, b];
+  return [...straightened(discs.slice(0, at + 1)).slice(0, -1), ...straightened(discs.slice(at))];
+}
+
+/** The convex hull of two discs, counter-clockwise; holds it and leaves it by no more than the arc tolerance. */
+function taper<F extends Frame>(a: Disc<F>, b: Disc<F>): Region<F> {
+  const apart = Math.hypot(b.p.x - a.p.x, b.p.y - a.p.y);
+  const heading = Math.atan2(b.p.y - a.p.y, b.p.x - a.p.x);
+  const arc = ({ p, radiusMm }: Disc<F>, from: number, to: number): Point<F>[] => {
+    const r = radiusMm + ARC_TOLERANCE_MM;
+    const most = 2 * Math.acos(Math.max(0, 1 - ARC_TOLERANCE_MM / r));
+    const steps = Math.max(1, Math.ceil((to - from) / most));
+    return Array.from({ length: steps + 1 }, (_, k) => {
+      const t = from + ((to - from) * k) / steps;
+      return { x: p.x + r * Math.cos(t), y: p.y + r * Math.sin(t) };
+    });
+  };
+  const lean = (a.radiusMm - b.radiusMm) / apart;
+  if (!(Math.abs(lean) < 1))
+    return { outer: arc(a.radiusMm > b.radiusMm ? a : b, 0, 2 * Math.PI).slice(1), holes: [] };
+  // Where the common tangents touch: the same angle on both.
+  const touch = Math.acos(lean);
+  return {
+    outer: [
+      ...arc(b, heading - touch, heading + touch),
+      ...arc(a, heading + touch, heading + 2 * Math.PI - touch),
+    ],
+    holes: [],
+  };
+}
+
 /**
- * A ring grown by `leastMm` everywhere and by `addedMm` more at each vertex: along every edge by at least the larger
- * addition of its two ends, and by no more than that and one step of additions (an eighth of their range, 0.02 mm at
- * least). Errs outward by at most the clipper's arc tolerance.
+ * A ring grown by `leastMm` everywhere and by `addedMm` more at each vertex, in straight tapers between them: every
+ * point of the ring has at least what its edge's two ends ask for, in proportion. Past the end of an addition it runs
+ * out by `RUN_OUT`. Errs outward by at most 0.003 mm.
  */
 export function grown<F extends Frame>(
   clipper: Clipper,
@@ -40,27 +109,20 @@ export function grown<F extends Frame>(
   addedMm: ArrayLike<number>,
 ): Region<F>[] {
   const n = ring.length;
-  const added = Array.from({ length: n }, (_, k) => Math.max(0, addedMm[k] ?? 0));
+  const added = runOut(ring, addedMm);
   const low = Math.min(...added);
-  const high = Math.max(...added);
-  const solid: Region<F> = { outer: ring, holes: [] };
-  const step = Math.max(LEAST_STEP_MM, (high - low) / STEPS);
-  const level = added.map((v) => (v <= low + 1e-9 ? 0 : Math.ceil((v - low) / step - 1e-9)));
-  let all = clipper.offset([solid], leastMm + low, 'outward');
-  for (const l of new Set(level.filter((v) => v > 0))) {
-    for (const [from, to] of runsOf(n, (k) => level[k] === l)) {
-      const most = Math.max(
-        ...stretchOf(
-          added.map((v) => ({ x: v, y: 0 })),
-          from,
-          to,
-        ).map((p) => p.x),
-      );
-      // With its neighbours a run of all vertices but one, or two, comes round to where it began.
-      const whole = (to - from + n) % n >= n - 3;
-      const line = whole ? [...ring, ring[0]!] : stretchOf(ring, (from + n - 1) % n, (to + 1) % n);
-      all = clipper.union(all, clipper.stroke([line], leastMm + most));
-    }
-  }
-  return all;
+  const evenly = clipper.offset([{ outer: ring, holes: [] }], leastMm + low, 'outward');
+  const more = (k: number): boolean => added[k]! > low + 1e-9;
+  const edges = runsOf(n, (k) => more(k) || more((k + 1) % n));
+  const tapers = edges.flatMap(([from, to]) => {
+    const count = ((to - from + n) % n) + 2;
+    const discs = straightened(
+      Array.from({ length: count }, (_, i) => {
+        const k = (from + i) % n;
+        return { p: ring[k]!, radiusMm: leastMm + added[k]! + 2 * STRAIGHT_MM };
+      }),
+    );
+    return discs.slice(1).map((b, k) => taper(discs[k]!, b));
+  });
+  return tapers.length > 0 ? clipper.union(evenly, tapers) : evenly;
 }

@@ -1,9 +1,14 @@
 import { sha256 } from '@noble/hashes/sha2.js';
 import { bytesToHex } from '@noble/hashes/utils.js';
-import { reason, Refusal, type Reason } from '../base/reason.ts';
+import { reason, Refusal, type Outcome, type Reason } from '../base/reason.ts';
 import type { Feature } from '../check/check.ts';
+import { experienceOf, type Experience, type RecordEntry } from '../check/record.ts';
 import type { Reading } from '../check/reading.ts';
-import { isScanned, newJob, readJob, writeJob, type Job } from '../job/job.ts';
+import { isScanned, newJob, writeJob, type Job } from '../job/job.ts';
+import { isZip, readJobFile, writeJobFile, type JobPicture } from '../job/job-file.ts';
+import { salvageJob } from '../job/salvage.ts';
+import type { LadderFile } from '../files/ladder.ts';
+import type { JigSettings } from '../job/jig.ts';
 import {
   Run,
   seatOutline,
@@ -14,15 +19,25 @@ import {
   type Results,
 } from '../job/run.ts';
 import { gateOf } from '../job/gate.ts';
-import { changed, NO_HISTORY, redo, undo, type History } from '../job/history.ts';
-import type { KeptJob, Store } from '../job/store.ts';
+import { changed, lookingAsNow, NO_HISTORY, redo, undo, type History } from '../job/history.ts';
+import type { KeptJob, KeptProfile, LostJob, Store } from '../job/store.ts';
+import { withEnvelope } from '../outline/kind.ts';
+import { profileFor } from '../job/profiles.ts';
+import { cameraOf, entriesOf } from '../job/record.ts';
 import { standings, trust } from '../job/standing.ts';
 import { STEPS, type Step } from '../job/steps.ts';
+import type { Trace } from '../outline/outline.ts';
+import { LADDER, type LadderSettings } from '../plan/ladder.ts';
+import { withFit, type KnownFit } from '../pocket/fits.ts';
 import { refuseTooHeavy } from '../picture/formats.ts';
 import type { PictureMeta } from '../picture/picture.ts';
+import { profileKey } from '../view/profile-photos.ts';
+import type { LensProfile } from '../view/profile.ts';
+import { profileOf as scannerProfileOf, scannerKey } from '../view/scan-profile.ts';
 import { Keeper, type Keepable } from './keeper.ts';
-import type { Keeping } from './keeping.ts';
+import type { Keeping, Safety } from './keeping.ts';
 import { today } from './parts/today.ts';
+import { LensBench } from './picture/lens-bench.svelte.ts';
 import type { Proof } from './picture/proof.ts';
 
 /** A job on the desk with its picture and what was last computed from them. */
@@ -49,8 +64,22 @@ export interface Workshop {
   stop(): void;
   /** A picture that was opened, to be drawn. */
   shown(file: PictureFile, meta: PictureMeta): Promise<ImageBitmap>;
+  /** The cut files of a fit ladder for one blank, read back. */
+  ladder(
+    trace: Trace,
+    blank: number,
+    settings: JigSettings,
+    steps: LadderSettings,
+  ): Promise<Outcome<LadderBoard>>;
   /** Loads what is slow to load before it is asked for. */
   warm(): void;
+}
+
+/** A fit ladder as files, and the size of its board. */
+export interface LadderBoard {
+  readonly widthMm: number;
+  readonly depthMm: number;
+  readonly files: readonly LadderFile[];
 }
 
 /** Features that the operator points out by laying jaws on the drawing. */
@@ -70,6 +99,10 @@ export class Desk {
   notice = $state.raw<Reason>();
   /** Why jobs are not kept on this machine; undefined while they are. */
   unkept = $state.raw<Reason>();
+  /** What the browser says of how safe that is. */
+  safety = $state.raw<Safety>();
+  /** Kept jobs that cannot be read. */
+  lost = $state.raw<readonly LostJob[]>([]);
   /** The job that was taken off the list last, to be brought back. */
   removed = $state.raw<Entry>();
   /** What undoing or doing again came to, for those who listen. */
@@ -107,6 +140,14 @@ export class Desk {
   /** The kind of feature that jaws are being laid on. */
   laying = $state<LaidKind>();
 
+  /** Lens and scanner profiles of this machine. */
+  profiles = $state.raw<readonly KeptProfile[]>([]);
+  /** Every reading that was held against an outline on this machine. */
+  record = $state.raw<readonly RecordEntry[]>([]);
+  /** Photos on their way to a lens profile, and whether they are looked at. */
+  readonly bench: LensBench;
+  benchOpen = $state(false);
+
   readonly #workshop: Workshop;
   #run: Run;
   /** Id of the entry that is computed. */
@@ -121,6 +162,9 @@ export class Desk {
 
   constructor(workshop: Workshop) {
     this.#workshop = workshop;
+    this.bench = new LensBench(workshop.machines, pictureFile, (error) => {
+      this.fault = error instanceof Error ? (error.stack ?? error.message) : String(error);
+    });
     this.#run = this.#newRun();
   }
 
@@ -136,7 +180,104 @@ export class Desk {
     const entry = this.entries.find((e) => e.id === this.#running);
     if (!entry) return;
     this.busy = busy;
-    if (entry.results !== results) this.#replace({ ...entry, results });
+    if (entry.results === results) return;
+    const known = entry.results.info;
+    this.#replace({ ...entry, results });
+    if (results.info !== known) this.#fitProfile();
+    if (results.checks && results.checks !== entry.results.checks) this.#remember();
+  }
+
+  /** What the record says of U for pictures of one camera; the job's own readings must not widen what they are held against. */
+  #experience(id: string, job: Job, results: Results): Experience & { of: string } {
+    const of = cameraOf(job, results) ?? '';
+    const others = this.record.filter((e) => e.camera === of && !e.key.startsWith(`${id} `));
+    return { of, ...experienceOf(others) };
+  }
+
+  /** Puts the job's readings, as they are now held against its outline, into the record. */
+  #remember(): void {
+    const { entry } = this;
+    if (!entry?.results.checks?.ok || entry.id !== this.#running) return;
+    const { id, job, results } = entry;
+    const old = this.record.filter((e) => e.key.startsWith(`${id} `));
+    const { factor } = this.#experience(id, job, results);
+    const made = entriesOf(id, job, results, factor, today()).map((e) => ({
+      ...e,
+      on: old.find((o) => o.key === e.key && o.readMm === e.readMm)?.on ?? e.on,
+    }));
+    if (JSON.stringify(made) === JSON.stringify(old)) return;
+    const gone = old.filter((o) => !made.some((e) => e.key === o.key)).map((o) => o.key);
+    this.record = [...this.record.filter((e) => !e.key.startsWith(`${id} `)), ...made];
+    if (this.#elsewhere) return;
+    this.#pictures?.keepRecord(made, gone).catch((error: unknown) => {
+      if (!(error instanceof Refusal)) throw error;
+      this.unkept = error.reason;
+    });
+  }
+
+  /**
+   * Takes the profile that is kept for the picture at hand, and gives up one that is of another camera. It follows from the
+   * picture and from what is kept, and is no step of the operator's that she could undo; she can do without it.
+   */
+  #fitProfile(): void {
+    const { entry } = this;
+    if (!entry?.results.info?.ok || entry.id !== this.#running) return;
+    const patch = profileFor(entry.job, entry.results.info.value, this.profiles);
+    if (!patch) return;
+    this.#settle({ ...entry, job: { ...entry.job, ...patch } });
+    void this.#compute();
+  }
+
+  /** Keeps a lens profile on this machine, in place of an older one of the same lens, and measures by it what it fits. */
+  async keepLens(profile: LensProfile): Promise<boolean> {
+    const kept = await this.#keepProfile({
+      key: `lens ${profileKey(profile)}`,
+      on: today(),
+      kind: 'lens',
+      profile,
+    });
+    const { job } = this;
+    // One that was measured by the older profile of this lens now goes by the newer.
+    if (job?.lens && job.lens !== 'none' && profileKey(job.lens) === profileKey(profile))
+      this.change({ lens: profile });
+    return kept;
+  }
+
+  /** Keeps what the scan of a measured sheet tells of its scanner. */
+  async keepScanner(): Promise<boolean> {
+    const { info, view } = this.results;
+    if (!info?.ok || !view?.ok) return false;
+    const profile = scannerProfileOf([{ view: view.value, meta: info.value.meta }]);
+    return this.#keepProfile({
+      key: `scanner ${scannerKey(profile)}`,
+      on: today(),
+      kind: 'scanner',
+      profile,
+    });
+  }
+
+  async #keepProfile(kept: KeptProfile): Promise<boolean> {
+    this.profiles = [...this.profiles.filter((p) => p.key !== kept.key), kept];
+    let done = false;
+    try {
+      await this.#pictures?.keepProfile(kept);
+      done = this.#pictures !== undefined;
+    } catch (error) {
+      if (!(error instanceof Refusal)) throw error;
+      this.notice = error.reason;
+    }
+    this.#fitProfile();
+    return done;
+  }
+
+  async forgetProfile(key: string): Promise<void> {
+    this.profiles = this.profiles.filter((p) => p.key !== key);
+    try {
+      await this.#pictures?.forgetProfile(key);
+    } catch (error) {
+      if (!(error instanceof Refusal)) throw error;
+      this.notice = error.reason;
+    }
   }
 
   #replace(entry: Entry): void {
@@ -173,7 +314,11 @@ export class Desk {
       return;
     }
     const { store, elsewhere, ours } = keeping;
+    void keeping.safety.then((safety) => (this.safety = safety));
     const { kept, lost } = await store.jobs();
+    const profiles = await store.profiles();
+    this.profiles = [...profiles, ...this.profiles];
+    this.record = [...(await store.record()), ...this.record];
     this.#elsewhere = elsewhere;
     const before = kept.map((job) => restored(job));
     // What was begun while this was being read comes after it.
@@ -182,6 +327,7 @@ export class Desk {
     const begun = this.entries.map((e) => ({ ...e, place: e.place + most }));
     this.entries = [...before, ...begun];
     this.open = entry ? this.entries.findIndex((e) => e.id === entry.id) : -1;
+    this.lost = lost;
     if (lost.length > 0)
       this.notice = reason('job-lost', {
         count: lost.length,
@@ -195,6 +341,7 @@ export class Desk {
       this.#keeper.begin(store);
     }
     this.#pictures = store;
+    this.#fitProfile();
     const at = this.entries.findIndex((e) => e.id === stood.id);
     if (entry || at < 0) return;
     this.openEntry(
@@ -210,20 +357,27 @@ export class Desk {
     this.#elsewhere = false;
     this.unkept = undefined;
     const own = this.entries.filter((e) => e.changedHere);
-    const open = this.entry?.id;
-    const theirs = kept
-      .filter(({ id }) => !own.some((e) => e.id === id))
-      .map((job) => restored(job, this.entries));
-    this.entries = [...theirs, ...own].sort((a, b) => a.place - b.place);
+    const theirs = kept.map((job) =>
+      restored(
+        job,
+        this.entries.filter((e) => !e.changedHere),
+      ),
+    );
+    const most = Math.max(0, ...[...kept, ...own].map((e) => e.place));
+    const moved = own.map((entry, k) => ({
+      ...entry,
+      id: newId(),
+      place: most + 1 + k,
+      job: { ...entry.job, name: `${entry.job.name}, from the second window` },
+    }));
+    const idNow = (id: string | undefined): string | undefined =>
+      moved[own.findIndex((e) => e.id === id)]?.id ?? id;
+    const open = idNow(this.entry?.id);
+    this.#running = idNow(this.#running) ?? '';
+    this.entries = [...theirs, ...moved];
     this.open = this.entries.findIndex((e) => e.id === open);
-    for (const entry of own) {
-      const id = newId();
-      if (this.#running === entry.id) this.#running = id;
-      const job = { ...entry.job, name: `${entry.job.name}, from the second window` };
-      this.entries = this.entries.map((e) => (e === entry ? { ...entry, id, job } : e));
-      this.#keeper.leave(entry.id);
-      this.#keeper.keep(id);
-    }
+    for (const { id } of own) this.#keeper.leave(id);
+    for (const { id } of moved) this.#keeper.keep(id);
     this.#keeper.begin(store);
     if (this.entry) void this.#compute();
   }
@@ -266,6 +420,7 @@ export class Desk {
         entry.job,
         entry.file ? [entry.file, ...entry.more] : [],
         this.step === 'release',
+        (so) => this.#experience(entry.id, entry.job, so),
       );
       if (run === this.#run && this.entry?.results === results) this.busy = undefined;
     } catch (error) {
@@ -285,6 +440,39 @@ export class Desk {
     void this.#compute();
   }
 
+  /** The fit ladder of the blank that is looked at; undefined before it has an outline. */
+  async makeLadder(): Promise<Outcome<LadderBoard> | undefined> {
+    const { job, results } = this;
+    if (!job || !results.trace?.ok) return undefined;
+    const trace = results.trace.value;
+    const laid = results.kind?.ok ? withEnvelope(trace, results.kind.value) : trace;
+    const { number, name, pocket, bed } = job;
+    const settings = { job: { number, name }, pocket, bed };
+    return this.#workshop.ladder(laid, this.blank, settings, job.ladder ?? LADDER);
+  }
+
+  /** What a test board showed: kept for that material and cutter, and used at once. */
+  found(fit: KnownFit): void {
+    const job = this.job;
+    if (!job) return;
+    const { tool } = job.pocket;
+    this.change({
+      fits: withFit(job.fits ?? [], fit),
+      pocket: {
+        ...job.pocket,
+        ...(fit.clearanceMm !== undefined && { clearanceMm: fit.clearanceMm }),
+        ...(fit.kerfMm !== undefined && {
+          tool:
+            tool.kind === 'beam' || tool.kind === 'knife'
+              ? { ...tool, kerfMm: fit.kerfMm }
+              : tool.kind === 'mill'
+                ? { ...tool, radiusMm: fit.kerfMm / 2 }
+                : tool,
+        }),
+      },
+    });
+  }
+
   /** Takes the last change of the open job back, or does again what was taken back. */
   undo(): void {
     this.#timeTravel(undo, 'Undone');
@@ -298,14 +486,16 @@ export class Desk {
     const entry = this.entry;
     const to = entry && way(entry.history, entry.job);
     if (!entry || !to) return;
-    const digest = to.job.picture?.digest;
+    const job = lookingAsNow(to.job, entry.job);
+    const digest = job.picture?.digest;
     const { file, ...rest } = entry;
     const other = digest === undefined ? undefined : this.#keeper.seen(digest);
     const kept = file?.digest === digest ? file : other;
-    const more = to.job.more.flatMap((m) => this.#keeper.seen(m.digest) ?? []);
+    const more = job.more.flatMap((m) => this.#keeper.seen(m.digest) ?? []);
     this.#settle({
       ...rest,
-      ...to,
+      job,
+      history: to.history,
       more,
       ...(kept && { file: kept }),
       results: kept === file ? entry.results : {},
@@ -415,7 +605,12 @@ export class Desk {
     // A caliper that was tried today need not be tried for every job.
     const day = today();
     const zero = this.entries.map((e) => e.job.zero).find((z) => z?.on === day) ?? null;
-    this.#add({ ...newJob(number, `Job ${number}`), zero });
+    // What a board and a cutter were found to do holds for the next job too.
+    const fits = this.entries.reduce<readonly KnownFit[]>(
+      (all, e) => (e.job.fits ?? []).reduce(withFit, all),
+      [],
+    );
+    this.#add({ ...newJob(number, `Job ${number}`), zero, ...(fits.length > 0 && { fits }) });
     this.go('sheet');
     this.#workshop.warm();
   }
@@ -447,12 +642,12 @@ export class Desk {
     if (!first) return;
     if (others.length > 0) {
       const scanned = this.job !== undefined && isScanned(this.job);
-      if (scanned || files.some((f) => /\.json$/i.test(f.name)))
+      if (scanned || files.some((f) => JOB_FILE.test(f.name)))
         this.notice = reason('two-files', { count: files.length });
       else await this.addPhotos(files);
       return;
     }
-    if (/\.json$/i.test(first.name)) {
+    if (JOB_FILE.test(first.name) || isZip(new Uint8Array(await first.slice(0, 4).arrayBuffer()))) {
       await this.#takeJobFile(first);
       return;
     }
@@ -509,10 +704,10 @@ export class Desk {
   /** Looks at another of the photos, or takes one off. */
   lookAt(digest: string): void {
     const all = this.#photos();
-    this.#lay([
-      ...all.filter((f) => f.digest === digest),
-      ...all.filter((f) => f.digest !== digest),
-    ]);
+    this.#lay(
+      [...all.filter((f) => f.digest === digest), ...all.filter((f) => f.digest !== digest)],
+      false,
+    );
   }
 
   dropPhoto(digest: string): void {
@@ -524,7 +719,8 @@ export class Desk {
     return entry?.file ? [entry.file, ...entry.more] : [];
   }
 
-  #lay([file, ...more]: readonly PictureFile[]): void {
+  /** Where the photos are the same as before, which of them comes first is nothing to undo. */
+  #lay([file, ...more]: readonly PictureFile[], undoable = true): void {
     const entry = this.entry;
     if (!entry || !file) return;
     const named = ({ name, digest }: PictureFile): { name: string; digest: string } => ({
@@ -532,7 +728,7 @@ export class Desk {
       digest,
     });
     const job = { ...entry.job, picture: named(file), more: more.map(named) };
-    const history = changed(entry.history, entry.job, job, Date.now());
+    const history = undoable ? changed(entry.history, entry.job, job, Date.now()) : entry.history;
     this.#settle({ ...entry, file, more, job, history });
     void this.#compute();
   }
@@ -542,11 +738,21 @@ export class Desk {
 
   async #takeJobFile(file: File): Promise<void> {
     try {
-      const job = readJob(await file.text());
-      this.#add(job);
+      refuseTooHeavy(file.size, file.name);
+      const { job, pictures, reasons } = readJobFile(new Uint8Array(await file.arrayBuffer()));
+      const files = pictures.map(({ name, digest, bytes }) => ({
+        name,
+        digest,
+        bytes: new Blob([bytes as Uint8Array<ArrayBuffer>]),
+      }));
+      for (const picture of files) this.#keeper.remember(picture);
+      const first = files.find((f) => f.digest === job.picture?.digest);
+      const more = job.more.flatMap((m) => files.find((f) => f.digest === m.digest) ?? []);
+      this.#add(job, first, more);
       this.step = 'picture';
       await this.#compute();
-      if (job.picture && !this.entry?.file)
+      if (reasons[0]) this.notice = reasons[0];
+      else if (job.picture && !this.entry?.file)
         this.notice = reason('picture-wanted', { name: job.picture.name });
     } catch (error) {
       if (!(error instanceof Refusal)) throw error;
@@ -554,11 +760,48 @@ export class Desk {
     }
   }
 
-  /** The job as a file; what was entered, not the picture. */
-  saveJob(): { name: string; text: string } | undefined {
-    const entry = this.entry;
+  /** A job of the list as one file, its pictures included as far as they are at hand; of the open one where none is named. */
+  async jobFile(at = this.open): Promise<{ name: string; bytes: Uint8Array } | undefined> {
+    const entry = this.entries[at];
     if (!entry) return undefined;
-    return { name: `${entry.job.number}.job.json`, text: writeJob(entry.job) };
+    const { job } = entry;
+    const digests = [...(job.picture ? [job.picture] : []), ...job.more].map((p) => p.digest);
+    return {
+      name: `${job.number.replace(/[^\w.-]+/g, '_')}.job.zip`,
+      bytes: writeJobFile(job, await this.#pack(digests)),
+    };
+  }
+
+  async #pack(digests: readonly string[]): Promise<readonly JobPicture[]> {
+    const pictures: JobPicture[] = [];
+    for (const digest of digests) {
+      const file = await this.#keeper.picture(digest, this.#pictures);
+      if (!file) continue;
+      const bytes = new Uint8Array(await file.bytes.arrayBuffer());
+      pictures.push({ name: file.name, digest, bytes });
+    }
+    return pictures;
+  }
+
+  /** A kept job that cannot be read, as a file: its record as it is, and the pictures that this names. */
+  async lostFile({ id, text }: LostJob): Promise<{ name: string; bytes: Uint8Array }> {
+    const digests = [...text.matchAll(/\b[0-9a-f]{64}\b/g)].map(([digest]) => digest);
+    const once = digests.filter((d, k) => digests.indexOf(d) === k);
+    const bytes = writeJobFile(text, await this.#pack(once));
+    return { name: `unread-${id.slice(0, 8)}.job.zip`, bytes };
+  }
+
+  /** Opens what can be read of a kept job that cannot be read whole, as a job of its own. */
+  openLost({ text }: LostJob): void {
+    try {
+      const { job } = salvageJob(text);
+      this.#add(job);
+      this.step = 'sheet';
+      void this.#compute();
+    } catch (error) {
+      if (!(error instanceof Refusal)) throw error;
+      this.notice = error.reason;
+    }
   }
 
   #walked = -1;
@@ -621,18 +864,21 @@ export class Desk {
   }
 }
 
+/** The file of a job with its pictures, or its text alone. */
+const JOB_FILE = /\.(json|zip)$/i;
+
 /** Photos of one job. */
 const MOST_PHOTOS = 8;
 
 /** A kept job as an entry; with what was computed of it, where it is as it was. */
-function restored({ id, place, job }: KeptJob, before: readonly Entry[] = []): Entry {
+function restored({ id, place, job, history }: KeptJob, before: readonly Entry[] = []): Entry {
   const known = before.find((e) => e.id === id);
   if (known && writeJob(known.job) === writeJob(job)) return known;
   return {
     id,
     place,
     job,
-    history: NO_HISTORY,
+    history,
     more: [],
     results: {},
     kept: true,

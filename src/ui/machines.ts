@@ -59,6 +59,8 @@ export function browserMachines(): Workshop {
     view: (files, settings, progress) => vision.ask((v) => v.view(files, settings, told(progress))),
     trace: (files, calibration, settings, progress) =>
       vision.ask((v) => v.trace(files, calibration, settings, told(progress))),
+    shot: (file, board) => vision.ask((v) => v.shot(file, board)),
+    lens: (shots, target) => vision.ask((v) => v.lens(shots, target)),
     kind: (seats) => plan.ask((p) => p.kind(seats)),
     mend: (trace, mends, eyes) => plan.ask((p) => p.mend(trace, mends, eyes)),
     improve: (trace, seats, readings, instruments) =>
@@ -77,6 +79,8 @@ export function browserMachines(): Workshop {
     },
     shown: (file, meta) =>
       browserShows(meta) ? createImageBitmap(file.bytes) : vision.ask((v) => v.shown(file)),
+    ladder: (trace, blank, settings, steps) =>
+      plan.ask((p) => p.ladder(lean(trace), blank, settings, steps)),
     warm: () => void vision.ask((v) => v.warm()),
   };
 }

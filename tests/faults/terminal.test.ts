@@ -104,7 +104,7 @@ describe('wrong usage: exit 2, one sentence, nothing written', () => {
   ];
   it.each([
     ['no verb', [], /Say what to do/],
-    ['a verb that is not there yet', ['match', picture], /no verb "match"/],
+    ['a verb that is not there yet', ['mend', picture], /no verb "mend"/],
     ['a name that every object has', ['constructor'], /no verb/],
     ['an unknown option', ['sheet', '--colour', 'red'], /no option --colour/],
     ['no place to write to', ['sheet'], /needs --out/],

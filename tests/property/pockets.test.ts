@@ -5,21 +5,13 @@ import BufferOp from 'jsts/org/locationtech/jts/operation/buffer/BufferOp.js';
 import BufferParameters from 'jsts/org/locationtech/jts/operation/buffer/BufferParameters.js';
 import { existsSync, readdirSync } from 'node:fs';
 import { join } from 'node:path';
-import sharp from 'sharp';
 import { beforeAll, describe, expect, it } from 'vitest';
-import { ARC_TOLERANCE_MM, type Clipper } from '../../src/geometry/clipper.ts';
+import type { Clipper } from '../../src/geometry/clipper.ts';
 import { loadClipper } from '../../src/geometry/load-clipper-node.ts';
-import {
-  insideRegion,
-  nearestOnRing,
-  regionArea,
-  resample,
-  selfCrossing,
-  signedArea,
-} from '../../src/geometry/measure.ts';
-import type { Point } from '../../src/base/measure.ts';
+import { insideRegion, nearestOnRing, regionArea } from '../../src/geometry/measure.ts';
 import type { Region, Ring } from '../../src/geometry/shape.ts';
 import { pocketOf } from '../../src/pocket/pocket-of.ts';
+import { silhouette } from '../silhouettes.ts';
 
 let clipper: Clipper;
 beforeAll(async () => {
@@ -75,6 +67,8 @@ const vertices = (regions: readonly Region<'sheet'>[]): Ring<'sheet'> =>
 
 /** 64 segments a quadrant leave an arc of 3 mm by 3 (1 - cos(pi / 256)) = 0.00023 mm. */
 const THEIR_SAG_MM = 3e-4;
+/** They join what lies within a thousandth of the distance (JTS, OffsetSegmentGenerator); a bound for ours and that, mm. */
+const JOINED_MM = 0.001;
 
 /**
  * Ours errs outward by at most the arc tolerance, so it lies between two offsets of the other algorithm, everywhere:
@@ -84,7 +78,7 @@ const THEIR_SAG_MM = 3e-4;
 function sandwiched(region: Region<'sheet'>, d: number, name: string): number {
   const ours = clipper.offset([region], d, 'outward');
   const least = buffer(region, d - THEIR_SAG_MM);
-  const most = buffer(region, d + ARC_TOLERANCE_MM + THEIR_SAG_MM);
+  const most = buffer(region, d + JOINED_MM + THEIR_SAG_MM);
   const inAny = (regions: readonly Region<'sheet'>[], p: Ring<'sheet'>[number]): boolean =>
     regions.some((r) => insideRegion(r, p));
   expect(
@@ -130,56 +124,6 @@ describe('offsets against another algorithm', () => {
     120_000,
   );
 });
-
-/** The largest shape in a black and white picture as a region some 60 mm across, traced along pixel edges, thinned to 400 vertices. */
-async function silhouette(file: string): Promise<Region<'sheet'> | undefined> {
-  const { data, info } = await sharp(file)
-    .greyscale()
-    .resize(200, 200, { fit: 'contain', background: 'black' })
-    .extend({ top: 2, bottom: 2, left: 2, right: 2, background: 'black' })
-    .raw()
-    .toBuffer({ resolveWithObject: true });
-  const w = info.width;
-  const ink = (x: number, y: number): boolean =>
-    x >= 0 && y >= 0 && x < w && y < info.height && data[y * w + x]! > 127;
-  // Moore walk round the first shape met, keeping it on the left.
-  const start = data.findIndex((v) => v > 127);
-  if (start < 0) return undefined;
-  const steps = [
-    [1, 0],
-    [0, 1],
-    [-1, 0],
-    [0, -1],
-  ] as const;
-  let [x, y, heading] = [start % w, Math.floor(start / w), 0];
-  const [x0, y0] = [x, y];
-  const corners: Point<'sheet'>[] = [];
-  do {
-    corners.push({ x: x * 0.3, y: (info.height - y) * 0.3 });
-    // The vertex (x, y) lies between four pixels; the shape stays on the right of the walk in the picture.
-    const ahead = [
-      [x, y, x, y - 1],
-      [x - 1, y, x, y],
-      [x - 1, y - 1, x - 1, y],
-      [x, y - 1, x - 1, y - 1],
-    ] as const;
-    for (const turn of [3, 0, 1, 2]) {
-      const next = (heading + turn) % 4;
-      const [rx, ry, lx, ly] = ahead[next]!;
-      if (ink(rx, ry) && !ink(lx, ly)) {
-        heading = next;
-        break;
-      }
-    }
-    x += steps[heading]![0];
-    y += steps[heading]![1];
-  } while ((x !== x0 || y !== y0) && corners.length < 20000);
-  const thin = resample(corners, Math.max(0.3, (corners.length * 0.3) / 400));
-  const outer = signedArea(thin) > 0 ? thin : thin.reverse();
-  return selfCrossing(outer) || Math.abs(signedArea(outer)) < 100
-    ? undefined
-    : { outer, holes: [] };
-}
 
 describe('orderings that hold for every pocket', () => {
   // A ring that once made a difference with a sliver of a nanometre, which turned like a hole without an outer ring.

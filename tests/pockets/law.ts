@@ -1,6 +1,6 @@
 /*
  * What must hold for every pocket, as one function of a random case, so that the gate tries a hundred and
- * `npm run pockets` ten thousand. Distances are measured from points on the lines to the lines of the other ring, by
+ * `npm run pockets -- --long` ten thousand. Distances are measured from points on the lines to the lines of the other ring, by
  * this file's own arithmetic; nothing of the offset library is asked whether it was right.
  */
 import fc from 'fast-check';
@@ -20,7 +20,11 @@ export const LEAST_ERROR_MM = 0.002;
 export interface Case {
   readonly radii: readonly number[];
   readonly square: boolean;
+  /** Edges are cut into pieces of this length, as traced outlines are; 0: only their corners are vertices, mm. */
+  readonly stepMm: number;
   readonly hole: number;
+  /** Where the stretch that no picture saw begins and ends, as shares of the vertices. */
+  readonly unseen: readonly [number, number];
   readonly band: readonly number[];
   readonly layout: Layout;
   readonly settings: PocketSettings;
@@ -38,6 +42,8 @@ const tool: fc.Arbitrary<Tool> = fc.oneof(
 export const cases: fc.Arbitrary<Case> = fc.record({
   radii: fc.array(real(22, 60), { minLength: 5, maxLength: 60 }),
   square: fc.boolean(),
+  stepMm: fc.oneof(fc.constant(0), real(0.3, 3)),
+  unseen: fc.tuple(real(0, 0.999), real(0, 0.999)),
   hole: fc.oneof(fc.constant(0), real(2, 9)),
   band: fc.array(real(0, 0.4), { minLength: 3, maxLength: 12 }),
   layout: fc.constantFrom(...LAYOUTS),
@@ -64,8 +70,20 @@ export const cases: fc.Arbitrary<Case> = fc.record({
   }),
 });
 
-export function regionOf({ radii, square, hole }: Case): Region<'sheet'> {
-  const outer = square
+/** Every edge cut into equal pieces no longer than this; as it is for 0. */
+function divided(ring: Ring<'sheet'>, stepMm: number): Ring<'sheet'> {
+  return ring.flatMap((a, k) => {
+    const b = ring[(k + 1) % ring.length]!;
+    const n = stepMm > 0 ? Math.ceil(Math.hypot(b.x - a.x, b.y - a.y) / stepMm) : 1;
+    return Array.from({ length: n }, (_, i) => ({
+      x: a.x + ((b.x - a.x) * i) / n,
+      y: a.y + ((b.y - a.y) * i) / n,
+    }));
+  });
+}
+
+export function regionOf({ radii, square, hole, stepMm }: Case): Region<'sheet'> {
+  const corners = square
     ? [
         [-radii[0]!, -radii[1]!],
         [radii[0]!, -radii[1]!],
@@ -81,7 +99,7 @@ export function regionOf({ radii, square, hole }: Case): Region<'sheet'> {
       const t = (-2 * Math.PI * k) / 60;
       return { x: 100 + r * Math.cos(t), y: 100 + r * Math.sin(t) };
     });
-  return { outer, holes: hole > 0 ? [ring(hole)] : [] };
+  return { outer: divided(corners, stepMm), holes: hole > 0 ? [ring(hole)] : [] };
 }
 
 /** Vertices, and points between them no more than `stepMm` apart, with the share of the way from one to the next. */
@@ -108,6 +126,8 @@ export interface Shown {
   readonly relieved: number;
   readonly posts: number;
   readonly notches: number;
+  /** Corners of rectangles that a mill had to clear. */
+  readonly squareCorners: number;
 }
 
 export function check(clipper: Clipper, given: Case): Shown {
@@ -119,7 +139,8 @@ export function check(clipper: Clipper, given: Case): Shown {
   const region = regionOf(given);
   const n = region.outer.length;
   const band = Float64Array.from({ length: n }, (_, k) => given.band[k % given.band.length]!);
-  const hidden = [{ ring: 0, from: n - 1, to: 1 }];
+  const [from, to] = given.unseen.map((share) => Math.floor(share * n)) as [number, number];
+  const hidden = [{ ring: 0, from, to }];
   const pocket = pocketOf(
     clipper,
     {
@@ -145,7 +166,8 @@ export function check(clipper: Clipper, given: Case): Shown {
   );
   let leastMarginMm = Infinity;
   const addedAt = (k: number): number =>
-    settings.widen === 'all' || (settings.widen === 'hidden' && (k === n - 1 || k <= 1))
+    settings.widen === 'all' ||
+    (settings.widen === 'hidden' && (from <= to ? k >= from && k <= to : k >= from || k <= to))
       ? band[k]!
       : 0;
   for (const p of walk(seat, 2)) {
@@ -164,6 +186,16 @@ export function check(clipper: Clipper, given: Case): Shown {
     const toSeat = new Nearest([seat], 2);
     const most = Math.max(...wall[0]!.outer.map((p) => toSeat.distance(p.x, p.y)));
     say(most <= settings.clearanceMm + LEAST_ERROR_MM, `the wall lies ${most} off`);
+  }
+  // With additions it is nowhere farther than the largest of them.
+  if (notches.length === 0) {
+    const toSeat = new Nearest([seat], 2);
+    const largest = Math.max(...Array.from({ length: n }, (_, k) => addedAt(k)));
+    const most = Math.max(...wall[0]!.outer.map((p) => toSeat.distance(p.x, p.y)));
+    say(
+      most <= settings.clearanceMm + largest + 0.003,
+      `the wall lies ${most} off, with ${largest} added at most`,
+    );
   }
   // Posts keep the clearance to the hole's edge, on their side of it.
   if (holesOfWall.length > 0) {
@@ -217,6 +249,7 @@ export function check(clipper: Clipper, given: Case): Shown {
     for (const ring of rings) say(!selfCrossing(ring), `the ${name} crosses itself`);
 
   // 4. Relief lets a square corner in: every corner of the rectangle lies within what the cutter clears.
+  let squareCorners = 0;
   if (
     given.square &&
     settings.tool.kind === 'mill' &&
@@ -238,6 +271,7 @@ export function check(clipper: Clipper, given: Case): Shown {
       );
     // A notch set on a corner leaves walls there that a cutter may not clear; then it is said.
     const said = notches.length > 0 && pocket.reasons.some(({ code }) => code === 'corner-blocks');
+    squareCorners = said ? 0 : 4;
     for (const p of seat)
       say(
         said || cut.some((r) => insideRegion(r, p)) || apart(p) <= radius + 0.0125,
@@ -295,5 +329,6 @@ export function check(clipper: Clipper, given: Case): Shown {
     relieved: relief.length,
     posts: holesOfWall.length,
     notches: notches.length,
+    squareCorners,
   };
 }

@@ -5,7 +5,7 @@ import type { Clipper } from '../../src/geometry/clipper.ts';
 import { loadClipper } from '../../src/geometry/load-clipper-node.ts';
 import { nearestOnRing, perimeter } from '../../src/geometry/measure.ts';
 import { withGaps, pivotRing } from '../../src/pocket/trails.ts';
-import { cases, check } from './pocket-law.ts';
+import { cases, check } from './law.ts';
 import { sampled } from '../shapes.ts';
 
 let clipper: Clipper;
@@ -13,7 +13,7 @@ beforeAll(async () => {
   clipper = await loadClipper();
 });
 
-it('a hundred random outlines and settings keep every law of a pocket (npm run pockets: ten thousand)', () => {
+it('a hundred random outlines and settings keep every law of a pocket (npm run pockets -- --long: ten thousand)', () => {
   let [relieved, posts, notches] = [0, 0, 0];
   fc.assert(
     fc.property(cases, (one) => {
@@ -27,6 +27,43 @@ it('a hundred random outlines and settings keep every law of a pocket (npm run p
   );
   expect([relieved > 20, posts > 5, notches > 20]).toEqual([true, true, true]);
 }, 120_000);
+
+/*
+ * Where only the hidden stretch is grown, the addition once ended in a round bay just past the corner, wider along the
+ * wall than the cutter's pass, and the corner was left standing: by 0.38 to 0.96 mm in 35 of 600 rectangles.
+ */
+it.each([
+  ['along-y', 0.94, [0.4, 0, 0.4, 0]],
+  ['along-x', 2.98, [0.4, 0, 0.4, 0]],
+  ['along-x', 1.87, [0, 0, 0, 0.4]],
+  ['bisector', 1.5, [0.4, 0, 0, 0]],
+] as const)(
+  'relief %s of a mill of %d mm lets the corner beside a widened stretch in',
+  (relief, radiusMm, band) => {
+    for (const stepMm of [0, 2]) {
+      const shown = check(clipper, {
+        radii: [40, 30, 35, 30, 30],
+        square: true,
+        stepMm,
+        hole: 0,
+        band,
+        unseen: [0.75, 0.25],
+        layout: 'rows',
+        settings: {
+          clearanceMm: 0,
+          tool: { kind: 'mill', radiusMm },
+          bleedMm: 2,
+          safeMm: 1,
+          widen: 'hidden',
+          relief,
+        },
+      });
+      expect(shown.broken).toEqual([]);
+      expect(shown.squareCorners).toBe(4);
+    }
+  },
+  120_000,
+);
 
 describe('a drag knife', () => {
   /*

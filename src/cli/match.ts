@@ -1,0 +1,110 @@
+import { readFile } from 'node:fs/promises';
+import { basename } from 'node:path';
+import { reason, Refusal } from '../base/reason.ts';
+import { loadPdfjs } from '../files/load-pdfjs-node.ts';
+import {
+  MATCH_MM,
+  matchLines,
+  referenceOfFile,
+  referenceOfPlanJson,
+  type Match,
+  type Reference,
+} from '../files/match.ts';
+import { readLines } from '../files/read-lines.ts';
+import { whyUnread } from './place.ts';
+import { readArgs, Usage, type Verb } from './usage.ts';
+
+const help = `match FILE FILE...
+
+Tells whether files of one job still agree: page, zero, scale, turn, mirroring, every pocket's place, which pockets are
+missing. Files may come from any program: DXF, SVG, PDF, EPS; geometry alone decides, to ${MATCH_MM} mm. Where one of them
+is plan.json, the others are held against it; else against the first.
+
+  --json    one line of JSON per file instead of words
+
+Exit status 0: they agree (doubts are said); 4: they do not; 3: a file cannot be read.
+`;
+
+const DIFFERS = 4;
+const REFUSED = 3;
+
+async function run(args: readonly string[]): Promise<number> {
+  const { values, positionals } = readArgs(
+    'match',
+    args,
+    { json: { type: 'boolean' } },
+    { positionals: 'some' },
+  );
+  if (positionals.length < 2)
+    throw new Usage('match needs two files or more: plan.json and the files to hold against it.');
+  try {
+    return await matchAll(positionals, values.json === true);
+  } catch (error) {
+    if (!(error instanceof Refusal)) throw error;
+    console.error(`snugline: ${error.message}`);
+    return REFUSED;
+  }
+}
+
+async function matchAll(paths: readonly string[], json: boolean): Promise<number> {
+  const pdfjs = await loadPdfjs();
+  const files = await Promise.all(
+    paths.map(async (path) => ({
+      path,
+      name: basename(path),
+      bytes: new Uint8Array(
+        await readFile(path).catch((error: unknown) => {
+          throw new Refusal('match-unread', { file: path, why: whyUnread(error) });
+        }),
+      ),
+    })),
+  );
+  const isPlan = (bytes: Uint8Array): boolean =>
+    new TextDecoder().decode(bytes.subarray(0, 64)).trimStart().startsWith('{');
+  const first = files.find((f) => isPlan(f.bytes)) ?? files[0]!;
+  let reference: Reference;
+  if (isPlan(first.bytes)) {
+    try {
+      reference = referenceOfPlanJson(new TextDecoder().decode(first.bytes), first.name);
+    } catch (error) {
+      throw new Refusal('match-unread', { file: first.path, why: (error as Error).message });
+    }
+  } else reference = referenceOfFile(await readLines(first.bytes, first.path, pdfjs), first.name);
+  let differs = false;
+  for (const file of files) {
+    if (file === first) continue;
+    const match = isPlan(file.bytes)
+      ? undefined
+      : matchLines(reference, await readLines(file.bytes, file.path, pdfjs), file.name);
+    if (!match) {
+      const { message, remedy } = reason('match-unread', {
+        file: file.path,
+        why: 'it is a second plan',
+      });
+      throw new Usage(`${message} ${remedy}`);
+    }
+    differs ||= match.verdict === 'differs';
+    console.log(json ? jsonOf(match) : wordsOf(match));
+    for (const { message, remedy } of match.reasons)
+      console.error(`snugline: ${message} ${remedy}`);
+  }
+  return differs ? DIFFERS : 0;
+}
+
+const wordsOf = ({ file, reference, verdict, rows }: Match): string =>
+  `${file}: ${verdict === 'agrees' ? 'agrees with' : 'DOES NOT AGREE with'} ${reference}; ${rows
+    .map(({ what, words }) => `${what} ${words}`)
+    .join('; ')}`;
+
+const jsonOf = ({ file, reference, verdict, rows, pockets, map, reasons }: Match): string =>
+  JSON.stringify({
+    file,
+    reference,
+    verdict,
+    rows,
+    map,
+    pockets: pockets.map(({ id, state, offMm }) => ({ id, state, off_mm: offMm })),
+    reasons: reasons.map(({ code, level, message, remedy }) => ({ code, level, message, remedy })),
+  });
+
+export const match: Verb = { help, run };
