@@ -1,3 +1,4 @@
+import { Matrix, solve } from 'ml-matrix';
 import type { Edge } from './edge.ts';
 import type { LinearPlane } from './linear.ts';
 import { orthonormal, risen, sample, SAMPLE_STEP } from './profile.ts';
@@ -19,8 +20,12 @@ const END_PX = 1.5;
 /** One tone is sought for this many points each way, as far as they face the same way (cosine). */
 const TONE_REACH = 50;
 const SAME_WAY = 0.94;
-/** Points each way over which a displacement is averaged. */
-const MEAN_REACH = 6;
+/** Points each way over which the foot is smoothed. */
+const MEAN_REACH = 9;
+/** A parabola needs so many on either side. */
+const BOTH_SIDES = 4;
+/** A foot farther from its neighbours' parabola than this is another edge, px. */
+const ASTRAY_PX = 0.8;
 /** So many samples, half a pixel apart on profiles a pixel apart, stand for one independent one. */
 const DEPENDENT = 12;
 
@@ -139,6 +144,7 @@ export function onFeet(luma: LinearPlane, edge: Edge, wallPx: Float64Array, blur
     edge.nx[a]! * edge.nx[b]! + edge.ny[a]! * edge.ny[b]! > SAME_WAY;
   const moved = new Float64Array(n);
   const footU = new Float64Array(n);
+  const usual = usualTones(edge, seen, wallPx, rest, samplesOf);
   for (let k = 0; k < n; k++) {
     if (!seen[k]) continue;
     const sums = new Float64Array(T);
@@ -148,6 +154,11 @@ export function onFeet(luma: LinearPlane, edge: Edge, wallPx: Float64Array, blur
       if (!alike(k, m)) continue;
       for (let t = 0; t < T; t++) sums[t]! += rest[m * T + t]!;
       count += samplesOf[m]!;
+    }
+    const prior = usual(k);
+    if (prior) {
+      for (let t = 0; t < T; t++) sums[t]! += USUAL_SAMPLES * prior[t]!;
+      count += USUAL_SAMPLES;
     }
     // The foot's place by every tone, weighed by how likely the tone is.
     const least = Math.min(...sums);
@@ -163,16 +174,26 @@ export function onFeet(luma: LinearPlane, edge: Edge, wallPx: Float64Array, blur
     moved[k] = mean / total;
     footU[k] = Math.sqrt(Math.max(0, square / total - moved[k]! ** 2));
   }
+  /** Where a parabola through the feet about a point crosses its normal: the contour itself may change from rim to foot there. */
   const steady = (k: number): number => {
+    const [nx, ny] = [edge.nx[k]!, edge.ny[k]!];
+    const near: (readonly [along: number, off: number])[] = [[0, moved[k]!]];
+    const [back, forth] = [-1, 1].map((way) => {
+      let s = 1;
+      for (; s <= MEAN_REACH; s++) {
+        const m = (k + way * s + n) % n;
+        if (!alike(k, m)) break;
+        const dx = edge.x[m]! + moved[m]! * edge.nx[m]! - edge.x[k]!;
+        const dy = edge.y[m]! + moved[m]! * edge.ny[m]! - edge.y[k]!;
+        near.push([dy * nx - dx * ny, dx * nx + dy * ny]);
+      }
+      return s - 1;
+    }) as [number, number];
+    if (Math.min(back, forth) >= BOTH_SIDES) return parabolaAt(near);
+    // A parabola that has points on one side only swings.
     let sum = 0;
-    let count = 0;
-    for (let s = -MEAN_REACH; s <= MEAN_REACH; s++) {
-      const m = (k + s + n) % n;
-      if (!alike(k, m)) continue;
-      sum += moved[m]!;
-      count++;
-    }
-    return count ? sum / count : 0;
+    for (let s = -back; s <= forth; s++) sum += moved[(k + s + n) % n]!;
+    return sum / (1 + back + forth);
   };
   const shift = Float64Array.from(moved, (_, k) => (seen[k] ? steady(k) : 0));
   shows.forEach((yes, k) => {
@@ -203,6 +224,70 @@ export function onFeet(luma: LinearPlane, edge: Edge, wallPx: Float64Array, blur
     footU[k] = Math.max(footU[a]!, footU[b]!);
   }
   return { ...edge, x, y, footU };
+}
+
+/** Height at 0 of the parabola through (along, off), those far off it left out (Tukey's biweight). */
+function parabolaAt(points: readonly (readonly [along: number, off: number])[]): number {
+  const offs = points.map(([, off]) => off).sort((a, b) => a - b);
+  let [c, b, a] = [offs[offs.length >> 1]!, 0, 0];
+  for (let round = 0; round < 4; round++) {
+    const normal = Matrix.zeros(3, 3);
+    const right = Matrix.zeros(3, 1);
+    for (const [t, off] of points) {
+      const left = (off - (c + b * t + a * t * t)) / (round === 0 ? 4 * ASTRAY_PX : ASTRAY_PX);
+      if (Math.abs(left) >= 1) continue;
+      const weight = (1 - left * left) ** 2;
+      const row = [1, t, t * t];
+      for (let i = 0; i < 3; i++) {
+        right.set(i, 0, right.get(i, 0) + weight * row[i]! * off);
+        for (let j = 0; j < 3; j++) normal.set(i, j, normal.get(i, j) + weight * row[i]! * row[j]!);
+      }
+    }
+    for (let i = 0; i < 3; i++) normal.set(i, i, normal.get(i, i) + 1e-6);
+    const fit = solve(normal, right);
+    [c, b, a] = [fit.get(0, 0), fit.get(1, 0), fit.get(2, 0)];
+  }
+  return c;
+}
+
+/** Walls at least this wide tell their tone, px. */
+const TELLING_PX = 3;
+/** The walls of a blank that face one way are about equally light: that weighs as much as so many samples of the place itself. */
+const USUAL_SAMPLES = 600;
+/** Directions told apart, and how far one speaks for its neighbours. */
+const DIRECTIONS = 48;
+const NEAR_DIRECTIONS = 4;
+
+/** Per point the squared residual a sample has by every tone, over all wide walls that face about the same way; undefined where there are none. */
+function usualTones(
+  edge: Edge,
+  seen: Uint8Array,
+  wallPx: Float64Array,
+  rest: Float64Array,
+  samplesOf: Float64Array,
+): (k: number) => Float64Array | undefined {
+  const T = TONES.length;
+  const direction = (k: number): number =>
+    Math.floor(((Math.atan2(edge.ny[k]!, edge.nx[k]!) / (2 * Math.PI) + 1) % 1) * DIRECTIONS);
+  const sums = new Float64Array(DIRECTIONS * T);
+  const counts = new Float64Array(DIRECTIONS);
+  for (let k = 0; k < edge.count; k++) {
+    if (!seen[k] || edge.corner[k] || wallPx[k]! < TELLING_PX) continue;
+    const d = direction(k);
+    for (let t = 0; t < T; t++) sums[d * T + t]! += rest[k * T + t]!;
+    counts[d]! += samplesOf[k]!;
+  }
+  return (k) => {
+    const out = new Float64Array(T);
+    let count = 0;
+    for (let s = -NEAR_DIRECTIONS; s <= NEAR_DIRECTIONS; s++) {
+      const d = (direction(k) + s + DIRECTIONS) % DIRECTIONS;
+      const weight = Math.exp(-2 * (s / NEAR_DIRECTIONS) ** 2);
+      for (let t = 0; t < T; t++) out[t]! += weight * sums[d * T + t]!;
+      count += weight * counts[d]!;
+    }
+    return count > USUAL_SAMPLES / 4 ? out.map((v) => v / count) : undefined;
+  };
 }
 
 function profileOf(luma: LinearPlane, edge: Edge, k: number, pairs: Pairs): Float64Array {
