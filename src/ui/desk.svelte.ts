@@ -1,8 +1,9 @@
 import { sha256 } from '@noble/hashes/sha2.js';
 import { bytesToHex } from '@noble/hashes/utils.js';
-import { reason, Refusal, type Reason } from '../base/reason.ts';
+import { reason, Refusal, type Outcome, type Reason } from '../base/reason.ts';
 import type { Feature } from '../check/check.ts';
 import type { Reading } from '../check/reading.ts';
+import type { Match } from '../files/match.ts';
 import { isScanned, newJob, readJob, writeJob, type Job } from '../job/job.ts';
 import {
   Run,
@@ -20,6 +21,7 @@ import { standings, trust } from '../job/standing.ts';
 import { STEPS, type Step } from '../job/steps.ts';
 import { refuseTooHeavy } from '../picture/formats.ts';
 import type { PictureMeta } from '../picture/picture.ts';
+import type { BedPlan } from '../plan/plan.ts';
 import { Keeper, type Keepable } from './keeper.ts';
 import type { Keeping } from './keeping.ts';
 import { today } from './parts/today.ts';
@@ -49,6 +51,8 @@ export interface Workshop {
   stop(): void;
   /** A picture that was opened, to be drawn. */
   shown(file: PictureFile, meta: PictureMeta): Promise<ImageBitmap>;
+  /** Holds a file, as any program may have saved it, against the plan. */
+  match(plan: BedPlan, bytes: Uint8Array, file: string): Promise<Outcome<Match>>;
   /** Loads what is slow to load before it is asked for. */
   warm(): void;
 }
@@ -68,6 +72,10 @@ export class Desk {
   busy = $state.raw<Busy>();
   /** Answers to what was dropped or chosen, and why it could not be taken. */
   notice = $state.raw<Reason>();
+  /** The file that was held against the plan last, and which plan that was. */
+  matched = $state.raw<{ readonly digest: string; readonly match: Match }>();
+  /** Its name, while it is read. */
+  matching = $state('');
   /** Why jobs are not kept on this machine; undefined while they are. */
   unkept = $state.raw<Reason>();
   /** The job that was taken off the list last, to be brought back. */
@@ -445,6 +453,10 @@ export class Desk {
     this.notice = undefined;
     const [first, ...others] = files;
     if (!first) return;
+    if (this.step === 'release' && files.length === 1 && /\.(dxf|svg|pdf|eps)$/i.test(first.name)) {
+      await this.match(first);
+      return;
+    }
     if (others.length > 0) {
       const scanned = this.job !== undefined && isScanned(this.job);
       if (scanned || files.some((f) => /\.json$/i.test(f.name)))
@@ -479,6 +491,33 @@ export class Desk {
     if (expected && !entry.file && expected.digest !== file.digest)
       this.notice = reason('picture-another', { name: file.name, expected: expected.name });
     await this.#compute();
+  }
+
+  /** Holds a file against the plan; nothing of the job changes. */
+  async match(file: File): Promise<void> {
+    const plan = this.results.plan?.ok ? this.results.plan.value : undefined;
+    this.matched = undefined;
+    if (!plan) {
+      this.notice = reason('match-without-plan');
+      return;
+    }
+    this.matching = file.name;
+    try {
+      refuseTooHeavy(file.size, file.name);
+      const bytes = new Uint8Array(await file.arrayBuffer());
+      const answer = await this.#workshop.match(plan, bytes, file.name);
+      if (!answer.ok) {
+        this.notice = answer.reason;
+        return;
+      }
+      this.matched = { digest: plan.digest, match: answer.value };
+      this.said = `${file.name} ${answer.value.verdict === 'agrees' ? 'agrees with the plan' : 'does not agree with the plan'}`;
+    } catch (error) {
+      if (!(error instanceof Refusal)) throw error;
+      this.notice = error.reason;
+    } finally {
+      this.matching = '';
+    }
   }
 
   /** Further photos of the same blanks, none moved in between; the first of them is the one looked at where there was none. */

@@ -77,6 +77,7 @@ export function browserMachines(): Workshop {
     },
     shown: (file, meta) =>
       browserShows(meta) ? createImageBitmap(file.bytes) : vision.ask((v) => v.shown(file)),
+    match: (bedPlan, bytes, file) => plan.ask((p) => p.match(bedPlan, bytes, file)),
     warm: () => void vision.ask((v) => v.warm()),
   };
 }
