@@ -6,12 +6,14 @@ import type { JobFacts } from '../src/files/facts.ts';
 import { loadPdfjs } from '../src/files/load-pdfjs-browser.ts';
 import { matchLines, referenceOfPlan } from '../src/files/match.ts';
 import { readLines } from '../src/files/read-lines.ts';
+import { ladderFiles } from '../src/files/ladder.ts';
 import { release } from '../src/files/release.ts';
 import { loadClipper } from '../src/geometry/load-clipper-browser.ts';
-import { makeJig, pocketsOf, type JigSettings } from '../src/job/jig.ts';
+import { makeJig, pocketsOf, type JigSettings, ladderFor } from '../src/job/jig.ts';
 import { ofOneKind } from '../src/outline/kind.ts';
 import { mended, type Mend } from '../src/outline/mend.ts';
 import type { Outline, Trace } from '../src/outline/outline.ts';
+import type { LadderSettings } from '../src/plan/ladder.ts';
 import type { BedPlan } from '../src/plan/plan.ts';
 import type { PocketSettings } from '../src/pocket/pocket.ts';
 import type { Eye } from '../src/view/view.ts';
@@ -34,6 +36,14 @@ const api = {
     const { plan } = makeJig(await loadClipper(), trace, settings);
     return plan;
   }),
+  /** The files of a fit ladder, and the size of its board, mm. */
+  ladder: outcome(
+    async (trace: Trace, blank: number, settings: JigSettings, steps: LadderSettings) => {
+      const ladder = ladderFor(await loadClipper(), trace.outlines, blank, settings, steps);
+      const { widthMm, depthMm } = ladder.plan.bed;
+      return { widthMm, depthMm, files: await ladderFiles(ladder, await loadPdfjs()) };
+    },
+  ),
   release: outcome(async (plan: BedPlan, facts: JobFacts) =>
     release(plan, facts, await loadPdfjs()),
   ),

@@ -16,6 +16,8 @@ const strokes: Readonly<Record<string, Stroke>> = {
   pocket: { rgb: INK, widthMm: 0.1, dashMm: [] },
   cut: { rgb: BLUE, widthMm: 0.1, dashMm: [] },
   relief: { rgb: BLUE, widthMm: 0.1, dashMm: [] },
+  tally: { rgb: BLUE, widthMm: 0.1, dashMm: [] },
+  kerf: { rgb: BLUE, widthMm: 0.1, dashMm: [] },
   eject: { rgb: BLUE, widthMm: 0.1, dashMm: [] },
   notch: { rgb: PALE, widthMm: 0.1, dashMm: [2, 1] },
   print: { rgb: INK, widthMm: 0.2, dashMm: [] },

@@ -94,6 +94,8 @@ const NAMES: readonly (readonly [RegExp, string])[] = [
   [/^readings/, 'reading'],
   [/^instruments?/, 'instrument'],
   [/^override/, 'the reason to release all the same'],
+  [/^fits/, 'what fits'],
+  [/^ladder/, 'fit ladder'],
   [/^pocket\.tool/, 'tool'],
   [/^pocket\.notches/, 'notches'],
   [/^bed\.keepOuts/, 'places kept free'],

@@ -8,7 +8,8 @@ import { heightsOf, type HeightSettings } from '../plan/heights.ts';
 import { planBed } from '../plan/plan-bed.ts';
 import type { BedPlan, BedSettings } from '../plan/plan.ts';
 import { boardReasons } from '../pocket/material.ts';
-import { pocketOf } from '../pocket/pocket-of.ts';
+import { pocketOf, type Seat } from '../pocket/pocket-of.ts';
+import { ladderOf, type Ladder, type LadderSettings } from '../plan/ladder.ts';
 import type { Pocket, PocketSettings } from '../pocket/pocket.ts';
 
 export const DEFAULT_POCKET: PocketSettings = {
@@ -139,19 +140,7 @@ export function pocketsOf(
   if (traced.outlines.length === 0) throw new Refusal('outline-file-empty');
   const board = boardReasons(settings.material, settings.tool);
   return outlinesByBlank(traced.outlines).map(({ blank, seat, print }) => {
-    const pocket = pocketOf(
-      clipper,
-      {
-        outlineId: seat.id,
-        blank,
-        region: seat.region,
-        band: bandOf(seat),
-        // What was drawn by hand is as little proven as what no picture saw.
-        hidden: [...seat.hidden, ...(seat.byHand ?? [])],
-      },
-      print.region,
-      settings,
-    );
+    const pocket = pocketOf(clipper, seatOf(blank, seat), print.region, settings);
     return {
       blank,
       seat,
@@ -159,6 +148,41 @@ export function pocketsOf(
       pocket: { ...pocket, reasons: [...board, ...pocket.reasons, ...seatReasons(seat)] },
     };
   });
+}
+
+const seatOf = (blank: number, seat: FiledOutline): Seat => ({
+  outlineId: seat.id,
+  blank,
+  region: seat.region,
+  band: bandOf(seat),
+  // What was drawn by hand is as little proven as what no picture saw.
+  hidden: [...seat.hidden, ...(seat.byHand ?? [])],
+});
+
+/**
+ * A board with one blank's pocket at stepped clearances.
+ *
+ * @throws Refusal `blank-without-face` when there is no such blank, and as `ladderOf` has it
+ */
+export function ladderFor(
+  clipper: Clipper,
+  outlines: readonly FiledOutline[],
+  blank: number,
+  settings: Pick<JigSettings, 'pocket' | 'bed' | 'job'>,
+  ladder: LadderSettings,
+): Ladder {
+  const own = outlinesByBlank(outlines).find((o) => o.blank === blank);
+  if (!own) throw new Refusal('blank-without-face', { blank });
+  const { pocket, bed, job } = settings;
+  return ladderOf(
+    clipper,
+    seatOf(blank, own.seat),
+    own.print.region,
+    pocket,
+    ladder,
+    bed.wallMm,
+    job,
+  );
 }
 
 /** What the job sheet says about a jig; the checks come from the shell, where readings are typed. */

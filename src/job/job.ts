@@ -1,5 +1,7 @@
 import { LAYOUTS, type BedSettings } from '../plan/plan.ts';
+import type { KnownFit } from '../pocket/fits.ts';
 import { MATERIALS } from '../pocket/material.ts';
+import type { LadderSettings } from '../plan/ladder.ts';
 import { HOLDS, RELIEFS, TOOL_KINDS, WIDENS, type PocketSettings } from '../pocket/pocket.ts';
 import { DEFAULT_HEIGHTS, type HeightSettings } from '../plan/heights.ts';
 import { Refusal } from '../base/reason.ts';
@@ -89,6 +91,10 @@ export interface Job {
   readonly pocket: PocketSettings;
   readonly bed: BedSettings;
   readonly heights: HeightSettings;
+  /** What test boards showed; absent: none was cut. */
+  readonly fits?: readonly KnownFit[];
+  /** Clearances of the fit ladder; absent: those to start with. */
+  readonly ladder?: LadderSettings;
   /** How many of each blank, by its number; absent: rows x columns of each. */
   readonly counts?: Readonly<Record<string, number>>;
 }
@@ -271,6 +277,8 @@ function misfitOfOptions({
   more,
   mends,
   zero,
+  fits,
+  ladder,
 }: Job): string | undefined {
   const p = pocket as unknown as Record<string, unknown>;
   const b = bed as unknown as Record<string, unknown>;
@@ -299,6 +307,14 @@ function misfitOfOptions({
     (Array.isArray(list) && list.every((o) => isObject(o) && keys.every((k) => isNumber(o[k]))));
   const pair = isObject(p.notches) && isNumber(p.notches.radiusMm) && isNumber(p.notches.reachMm);
   if (!pair && !all(p.notches, ['at', 'radiusMm', 'reachMm'])) return 'notches';
+  const isFit = (f: KnownFit): boolean =>
+    isObject(f) &&
+    MATERIALS.some(({ id }) => id === f.material) &&
+    TOOL_KINDS.some((kind) => kind === f.tool) &&
+    typeof f.on === 'string' &&
+    [f.clearanceMm, f.stepMm, f.kerfMm, f.kerfU].every((v) => v === undefined || isNumber(v));
+  if (fits !== undefined && !(Array.isArray(fits) && fits.every(isFit))) return 'fits';
+  if (ladder !== undefined && !all([ladder], ['leastMm', 'stepMm', 'steps'])) return 'ladder';
   if (!all(b.keepOuts, ['xMm', 'yMm', 'widthMm', 'depthMm'])) return 'keepOuts';
   return undefined;
 }

@@ -17,6 +17,7 @@ import type { JobFacts } from '../files/facts.ts';
 import type { ReleaseFile } from '../files/release.ts';
 import { gateOf } from './gate.ts';
 import { jobFacts, type Jig, type JigSettings } from './jig.ts';
+import { fitFor } from '../pocket/fits.ts';
 import { canTrace, isScanned, type Job } from './job.ts';
 
 /** A picture as it came in: the file's bytes, and a name for the memo (its digest). */
@@ -434,8 +435,25 @@ export function sheetFactsOf(job: Job, results: Results): JobFacts {
       ...(job.zero
         ? [`The caliper read ${job.zero.readMm.toFixed(2)} mm closed, tried on ${job.zero.on}.`]
         : []),
+      ...fitWords(job),
     ],
   );
+}
+
+/** What test boards of this material and cutter showed, for the job sheet. */
+function fitWords({ fits = [], pocket }: Job): string[] {
+  const known = fitFor(fits, pocket.material, pocket.tool.kind);
+  if (!known) return [];
+  const { clearanceMm, stepMm = 0, kerfMm, kerfU = 0, on } = known;
+  const said = [
+    clearanceMm === undefined
+      ? ''
+      : `the fit ladder was snug at a clearance of ${clearanceMm.toFixed(2)} mm per side, to a step of ${stepMm.toFixed(2)} mm`,
+    kerfMm === undefined
+      ? ''
+      : `the cutter took away ${kerfMm.toFixed(3)} ±${(2 * kerfU).toFixed(3)} mm (U, k = 2)`,
+  ].filter(Boolean);
+  return [`Test board of this material and cutter, ${on}: ${said.join('; ')}.`];
 }
 
 /** Facts of a blank's outline, for the job sheet. */

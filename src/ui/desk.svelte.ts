@@ -4,6 +4,8 @@ import { reason, Refusal, type Outcome, type Reason } from '../base/reason.ts';
 import type { Feature } from '../check/check.ts';
 import type { Reading } from '../check/reading.ts';
 import type { Match } from '../files/match.ts';
+import type { LadderFile } from '../files/ladder.ts';
+import type { JigSettings } from '../job/jig.ts';
 import { isScanned, newJob, readJob, writeJob, type Job } from '../job/job.ts';
 import {
   Run,
@@ -15,10 +17,14 @@ import {
   type Results,
 } from '../job/run.ts';
 import { gateOf } from '../job/gate.ts';
+import { withEnvelope } from '../outline/kind.ts';
 import { changed, NO_HISTORY, redo, undo, type History } from '../job/history.ts';
 import type { KeptJob, Store } from '../job/store.ts';
 import { standings, trust } from '../job/standing.ts';
 import { STEPS, type Step } from '../job/steps.ts';
+import type { Trace } from '../outline/outline.ts';
+import { LADDER, type LadderSettings } from '../plan/ladder.ts';
+import { withFit, type KnownFit } from '../pocket/fits.ts';
 import { refuseTooHeavy } from '../picture/formats.ts';
 import type { PictureMeta } from '../picture/picture.ts';
 import type { BedPlan } from '../plan/plan.ts';
@@ -53,8 +59,22 @@ export interface Workshop {
   shown(file: PictureFile, meta: PictureMeta): Promise<ImageBitmap>;
   /** Holds a file, as any program may have saved it, against the plan. */
   match(plan: BedPlan, bytes: Uint8Array, file: string): Promise<Outcome<Match>>;
+  /** The cut files of a fit ladder for one blank, read back. */
+  ladder(
+    trace: Trace,
+    blank: number,
+    settings: JigSettings,
+    steps: LadderSettings,
+  ): Promise<Outcome<LadderBoard>>;
   /** Loads what is slow to load before it is asked for. */
   warm(): void;
+}
+
+/** A fit ladder as files, and the size of its board. */
+export interface LadderBoard {
+  readonly widthMm: number;
+  readonly depthMm: number;
+  readonly files: readonly LadderFile[];
 }
 
 /** Features that the operator points out by laying jaws on the drawing. */
@@ -293,6 +313,39 @@ export class Desk {
     void this.#compute();
   }
 
+  /** The fit ladder of the blank that is looked at; undefined before it has an outline. */
+  async makeLadder(): Promise<Outcome<LadderBoard> | undefined> {
+    const { job, results } = this;
+    if (!job || !results.trace?.ok) return undefined;
+    const trace = results.trace.value;
+    const laid = results.kind?.ok ? withEnvelope(trace, results.kind.value) : trace;
+    const { number, name, pocket, bed } = job;
+    const settings = { job: { number, name }, pocket, bed };
+    return this.#workshop.ladder(laid, this.blank, settings, job.ladder ?? LADDER);
+  }
+
+  /** What a test board showed: kept for that material and cutter, and used at once. */
+  found(fit: KnownFit): void {
+    const job = this.job;
+    if (!job) return;
+    const { tool } = job.pocket;
+    this.change({
+      fits: withFit(job.fits ?? [], fit),
+      pocket: {
+        ...job.pocket,
+        ...(fit.clearanceMm !== undefined && { clearanceMm: fit.clearanceMm }),
+        ...(fit.kerfMm !== undefined && {
+          tool:
+            tool.kind === 'beam' || tool.kind === 'knife'
+              ? { ...tool, kerfMm: fit.kerfMm }
+              : tool.kind === 'mill'
+                ? { ...tool, radiusMm: fit.kerfMm / 2 }
+                : tool,
+        }),
+      },
+    });
+  }
+
   /** Takes the last change of the open job back, or does again what was taken back. */
   undo(): void {
     this.#timeTravel(undo, 'Undone');
@@ -423,7 +476,12 @@ export class Desk {
     // A caliper that was tried today need not be tried for every job.
     const day = today();
     const zero = this.entries.map((e) => e.job.zero).find((z) => z?.on === day) ?? null;
-    this.#add({ ...newJob(number, `Job ${number}`), zero });
+    // What a board and a cutter were found to do holds for the next job too.
+    const fits = this.entries.reduce<readonly KnownFit[]>(
+      (all, e) => (e.job.fits ?? []).reduce(withFit, all),
+      [],
+    );
+    this.#add({ ...newJob(number, `Job ${number}`), zero, ...(fits.length > 0 && { fits }) });
     this.go('sheet');
     this.#workshop.warm();
   }

@@ -1,0 +1,75 @@
+import type { Ladder } from '../plan/ladder.ts';
+import { cutDrawing, type Drawing } from './drawing.ts';
+import { dxf } from './dxf.ts';
+import { pdf } from './pdf.ts';
+import type { Pdfjs } from './pdfjs.ts';
+import { prove, seeDxf, seePdf, seeSvg, type Proof } from './read-back.ts';
+import { svg } from './svg.ts';
+
+export interface LadderFile {
+  readonly name: string;
+  readonly mime: string;
+  readonly bytes: Uint8Array;
+  readonly proof: Proof;
+}
+
+/** The cut file of a ladder: as any other, with the lines that number the pockets and the square for the kerf. */
+export function ladderDrawing({ plan, clearancesMm, tallies, kerfSquare }: Ladder): Drawing {
+  const cut = cutDrawing(plan);
+  return {
+    ...cut,
+    notes: [
+      `Fit ladder: the same pocket ${clearancesMm.length} times, clearance per side ${clearancesMm.map((c, k) => `${k + 1}: ${c.toFixed(3)}`).join(', ')} mm.`,
+      'Layer tally: as many lines as the number of the pocket beside them; cut or score them.',
+      ...(kerfSquare
+        ? [
+            'Layer kerf: cut along it as drawn, nothing taken. Hole less drop-out, both measured, is twice the kerf.',
+          ]
+        : []),
+      ...cut.notes,
+    ],
+    layers: [
+      ...cut.layers,
+      {
+        name: 'tally',
+        what: 'as many lines as the number of the pocket; cut or score them',
+        closed: [],
+        open: tallies,
+        lettering: [],
+      },
+      ...(kerfSquare
+        ? [
+            {
+              name: 'kerf',
+              what: 'cut along it as drawn: hole less drop-out is twice the kerf',
+              closed: [{ ring: kerfSquare }],
+              open: [],
+              lettering: [],
+            },
+          ]
+        : []),
+    ],
+  };
+}
+
+/**
+ * A ladder's cut files, each read back before it is handed out.
+ * @throws Error when a file does not say what the drawing says
+ */
+export async function ladderFiles(ladder: Ladder, pdfjs: Pdfjs): Promise<LadderFile[]> {
+  const drawing = ladderDrawing(ladder);
+  const made = [
+    ['fit-ladder.dxf', 'image/vnd.dxf', dxf(drawing), seeDxf],
+    ['fit-ladder.svg', 'image/svg+xml', svg(drawing), seeSvg],
+    [
+      'fit-ladder.pdf',
+      'application/pdf',
+      await pdf(drawing),
+      (bytes: Uint8Array, name: string) => seePdf(pdfjs, bytes, name),
+    ],
+  ] as const;
+  const files: LadderFile[] = [];
+  for (const [name, mime, bytes, see] of made)
+    files.push({ name, mime, bytes, proof: prove(name, drawing, await see(bytes, name)) });
+  return files;
+}

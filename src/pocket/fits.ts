@@ -1,0 +1,47 @@
+import type { Instrument } from '../check/reading.ts';
+import type { MaterialId } from './material.ts';
+import type { Tool } from './pocket.ts';
+
+/** What a test board showed for one material and one kind of cutter. */
+export interface KnownFit {
+  readonly material: MaterialId;
+  readonly tool: Tool['kind'];
+  /** The least clearance per side at which the blank went in, and the step of the ladder that told it, mm. */
+  readonly clearanceMm?: number;
+  readonly stepMm?: number;
+  /** What the cutter takes away in all, mm, and its standard uncertainty. */
+  readonly kerfMm?: number;
+  readonly kerfU?: number;
+  /** Day, ISO 8601. */
+  readonly on: string;
+}
+
+/**
+ * The width that a cutter takes away, from one closed line cut along without compensation: the hole is larger than drawn
+ * by the kerf, the drop-out smaller by the kerf, so that hole less drop-out is twice the kerf. What was drawn drops out.
+ *
+ * Every reading is taken to err on its own: jaws outside and inside share no zero. Errors in mm, k = 1.
+ */
+export function kerfOf(
+  holeMm: number,
+  dropOutMm: number,
+  { sharedU, eachU }: Instrument,
+): { readonly kerfMm: number; readonly u: number } {
+  return {
+    kerfMm: (holeMm - dropOutMm) / 2,
+    u: (Math.SQRT2 * Math.hypot(sharedU, eachU)) / 2,
+  };
+}
+
+/** Of the same material and kind of cutter, what was found; undefined where nothing was. */
+export const fitFor = (
+  fits: readonly KnownFit[],
+  material: MaterialId | undefined,
+  tool: Tool['kind'],
+): KnownFit | undefined => fits.find((f) => f.material === material && f.tool === tool);
+
+/** The fits with what was found now; what was known of the same material and cutter besides stays. */
+export const withFit = (fits: readonly KnownFit[], found: KnownFit): readonly KnownFit[] => [
+  ...fits.filter((f) => f.material !== found.material || f.tool !== found.tool),
+  { ...fitFor(fits, found.material, found.tool), ...found },
+];
