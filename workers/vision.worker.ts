@@ -11,12 +11,16 @@ import { trace } from '../src/outline/trace.ts';
 import { readPicture } from '../src/picture/decode-browser.ts';
 import type { Picture } from '../src/picture/picture.ts';
 import { bitmapOf } from '../src/picture/shown-browser.ts';
-import { calibrate, calibrateAll } from '../src/view/adjust.ts';
+import { asStored } from '../src/picture/turn.ts';
+import type { Board } from '../src/view/board.ts';
 import { findMarks } from '../src/view/marks.ts';
-import { differs } from '../src/view/profile.ts';
-import { calibrateScan, type ScanSettings } from '../src/view/scan.ts';
+import { profileOf, viewsOf, type PhotoSettings, type Target } from '../src/view/profile.ts';
+import { shotOf, type Shot } from '../src/view/profile-photos.ts';
+import type { ScanSettings } from '../src/view/scan.ts';
 import { findScanMarks } from '../src/view/scan-marks.ts';
-import type { CalibrationSettings, FoundMarks, PhotoView, View } from '../src/view/view.ts';
+import { scanView } from '../src/view/scan-profile.ts';
+import { uprightView } from '../src/view/turned.ts';
+import type { FoundMarks, PhotoView, View } from '../src/view/view.ts';
 import { loadVision } from '../src/vision/load-browser.ts';
 
 /** The picture at hand and what was made of it: pixels are decoded once and never leave this worker. */
@@ -70,7 +74,7 @@ function foundIn(file: PictureFile, scanned: boolean, progress: Progress): Promi
 
 function viewOf(
   file: PictureFile,
-  settings: CalibrationSettings | ScanSettings,
+  settings: PhotoSettings | ScanSettings,
   progress: Progress,
 ): Promise<View> {
   const h = hold(file);
@@ -78,12 +82,14 @@ function viewOf(
   const before = h.views.get(key);
   if (before) return before;
   const view = (async () => {
-    const scanned = 'dpiShare' in settings;
-    const found = await foundIn(file, scanned, progress);
-    const { meta, widthPx, heightPx } = await h.picture;
-    return scanned
-      ? calibrateScan(found, meta, widthPx, heightPx, settings)
-      : calibrate(found, meta, widthPx, heightPx, settings);
+    const picture = await h.picture;
+    if ('dpiShare' in settings) {
+      const found = settings.bare ? undefined : await foundIn(file, true, progress);
+      return scanView(found, picture, settings);
+    }
+    const found = await foundIn(file, false, progress);
+    const { meta, widthPx, heightPx } = picture;
+    return viewsOf([{ found, meta, widthPx, heightPx }], settings)[0]!;
   })();
   h.views.set(key, view);
   return view;
@@ -92,10 +98,10 @@ function viewOf(
 const inOrder = (files: readonly PictureFile[]): PictureFile[] =>
   [...files].sort((a, b) => (a.digest < b.digest ? -1 : 1));
 
-/** One adjustment of several photos, in an order of their own, so that the last digit does not depend on how they came. */
-function viewsOf(
+/** One adjustment of several photos, of the pictures as stored, in an order of their own, so that the last digit does not depend on how they came. */
+function viewsTogether(
   files: readonly PictureFile[],
-  settings: CalibrationSettings,
+  settings: PhotoSettings,
   progress: Progress,
 ): Promise<readonly PhotoView[]> {
   const ordered = inOrder(files);
@@ -108,13 +114,7 @@ function viewsOf(
       const { meta, widthPx, heightPx } = await hold(file).picture;
       photos.push({ found: await foundIn(file, false, progress), meta, widthPx, heightPx });
     }
-    const [first] = photos as [(typeof photos)[number]];
-    for (const { meta } of photos) {
-      const what = differs(first.meta, meta);
-      if (what !== undefined) throw new Refusal('photos-differ', { what });
-      if (meta.orientation !== first.meta.orientation) throw new Refusal('photos-turned');
-    }
-    return calibrateAll(photos, settings);
+    return viewsOf(photos, settings);
   })();
   together.clear();
   together.set(key, views);
@@ -124,15 +124,15 @@ function viewsOf(
 /** What no photo rules out, as the terminal has it. */
 async function traceAll(
   files: readonly PictureFile[],
-  calibration: CalibrationSettings,
+  calibration: PhotoSettings,
   settings: TraceSettings,
   progress: Progress,
 ): Promise<Trace> {
-  const views = await viewsOf(files, calibration, progress);
+  const views = await viewsTogether(files, calibration, progress);
   const clipper = await loadClipper();
   const shown: Shown[] = [];
   for (const [p, file] of inOrder(files).entries()) {
-    const picture = await hold(file).picture;
+    const picture = asStored(await hold(file).picture);
     const alone = { ...settings, face: 'print' as const };
     const one = await trace(clipper, curvesOfMask, picture, views[p]!, alone, progress);
     const refused = one.reasons.find((r) => r.level === 'refuse');
@@ -158,24 +158,32 @@ const api = {
   view: outcome(
     async (
       files: readonly PictureFile[],
-      settings: CalibrationSettings | ScanSettings,
+      settings: PhotoSettings | ScanSettings,
       progress: Progress,
     ): Promise<View> => {
       keepOnly(files);
       const [file] = files as [PictureFile];
       if (files.length === 1) return viewOf(file, settings, progress);
-      const views = await viewsOf(files, settings, progress);
-      return views[inOrder(files).indexOf(file)]!;
+      const views = await viewsTogether(files, settings as PhotoSettings, progress);
+      const { meta } = await hold(file).picture;
+      return uprightView(views[inOrder(files).indexOf(file)]!, meta);
     },
   ),
+  /** Its pixels are let go again at once: a profile is made of what was found in fifteen photos. */
+  shot: outcome(async (file: PictureFile, board: Board | undefined): Promise<Shot> => {
+    const picture = await (held.get(file.digest)?.picture ?? readPicture(file.bytes, file.name));
+    return shotOf(await loadVision(), picture, board);
+  }),
+  lens: outcome((shots: readonly Shot[], target: Target) => profileOf(shots, target)),
   trace: outcome(
     async (
       files: readonly PictureFile[],
-      calibration: CalibrationSettings | ScanSettings,
+      calibration: PhotoSettings | ScanSettings,
       settings: TraceSettings,
       progress: Progress,
     ): Promise<Trace> => {
-      if (files.length > 1) return traceAll(files, calibration, settings, progress);
+      if (files.length > 1)
+        return traceAll(files, calibration as PhotoSettings, settings, progress);
       const [file] = files as [PictureFile];
       const view = await viewOf(file, calibration, progress);
       const picture = await hold(file).picture;

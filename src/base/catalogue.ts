@@ -236,6 +236,13 @@ const entries = {
     remedy: () =>
       'Find out which is right: lay something of known length beside the blanks and measure it.',
   },
+  'scan-unscaled': {
+    level: 'refuse',
+    message: () =>
+      'Nothing tells the scale of this scan: no saved profile of a scanner fits its size and density, and no density was stated.',
+    remedy: () =>
+      'State the density that was set in the scanner, make a profile from one scan of the measured sheet, or scan the strip beside the blanks.',
+  },
   'scan-residual': {
     level: 'doubt',
     message: (f) =>
@@ -355,7 +362,7 @@ const entries = {
   'picture-mirrored': {
     level: 'refuse',
     message: (f) =>
-      `The picture says that it is stored mirrored (orientation ${f.orientation}), as no lens profile can be used with.`,
+      `The picture says that it is stored mirrored (orientation ${f.orientation}), which neither a lens profile nor several photos allow.`,
     remedy: () => 'Take it with the camera on the back, not the one for self-portraits.',
   },
 
@@ -396,19 +403,19 @@ const entries = {
     message: (f) =>
       `The board is not flat and true: taken as such its corners miss by ${f.leftPx} px; with a print error of some ${f.printMm} mm and a bow of some ${f.bowMm} mm by ${f.otherPx} px, and another lens. The difference is counted into the uncertainty.`,
     remedy: () =>
-      'Add --board-error to estimate the print error and the bow of the board, or use a board on glass or a metal plate.',
+      'Let the print error and the bow of the board be estimated as well (--board-error in the terminal), or use a board on glass or a metal plate.',
   },
   'board-not-found': {
     level: 'refuse',
     message: (f) =>
       `${f.name} shows no whole checkerboard with ${f.columns} x ${f.rows} inner corners.`,
     remedy: () =>
-      'Keep the whole board in the picture, sharp and without glare; --board counts the corners inside, not the squares.',
+      'Keep the whole board in the picture, sharp and without glare; count the corners inside, not the squares.',
   },
   'lens-profile-unread': {
     level: 'refuse',
     message: (f) => `${f.name} cannot be used as a lens profile: ${f.why}.`,
-    remedy: () => 'Give a file that "lens" wrote, unchanged.',
+    remedy: () => 'Give a lens profile as this program wrote it, unchanged.',
   },
   'lens-profile-other': {
     level: 'refuse',
@@ -722,6 +729,13 @@ const entries = {
   },
 
   // check
+  'record-widens': {
+    level: 'doubt',
+    message: (f) =>
+      `Of ${f.made} readings made before with ${f.of} only ${f.within} lie within U, which should hold for 95 %: every U is taken ${f.factor} times as wide.`,
+    remedy: () =>
+      'Look for what all of them share: the spans of the sheet, the caliper, the thickness; a sheet that is printed and measured anew begins a record of its own.',
+  },
   'readings-one-off': {
     level: 'doubt',
     message: (f) =>
@@ -1185,11 +1199,6 @@ const entries = {
     level: 'refuse',
     message: (f) => `"${f.name}" cannot be used with the others: ${f.what}.`,
     remedy: () => 'Take it off the strip of photos, or take it anew.',
-  },
-  'photos-turned': {
-    level: 'refuse',
-    message: () => 'The photos were not all taken with the camera held the same way up.',
-    remedy: () => 'Take them all upright or all on the side; the terminal measures them mixed.',
   },
   'picture-another': {
     level: 'note',

@@ -2,12 +2,9 @@ import { readFile } from 'node:fs/promises';
 import { basename } from 'node:path';
 import { reason, Refusal, type Reason } from '../base/reason.ts';
 import { readPicture } from '../picture/decode-node.ts';
-import type { Picture } from '../picture/picture.ts';
-import type { Photographed } from '../view/adjust.ts';
-import { findBoard, type Board } from '../view/board.ts';
-import { findMarks } from '../view/marks.ts';
+import type { Board } from '../view/board.ts';
 import { LEAST_PICTURES, MOST_PICTURES, profileOf, type LensProfile } from '../view/profile.ts';
-import type { FoundMarks } from '../view/view.ts';
+import { shotOf, usable, type Shot } from '../view/profile-photos.ts';
 import { loadVision } from '../vision/load-node.ts';
 import { mayWrite, whyUnread, write } from './place.ts';
 import { figure, needed, readArgs, textOf, Usage, type Verb } from './usage.ts';
@@ -75,9 +72,10 @@ async function run(args: readonly string[]): Promise<number> {
   const tell = ({ message, remedy }: Reason): void =>
     console.error(`snugline: ${message} ${remedy}`);
   try {
-    const photos = usable(await allFound(positionals, board, tell), tell);
+    const { used, left } = usable(await allFound(positionals, board, tell));
+    left.forEach(tell);
     const target = board ? (boardError ? 'board' : 'true board') : 'sheet';
-    const { profile, u, reasons } = profileOf(photos, target);
+    const { profile, u, reasons } = profileOf(used, target);
     reasons.forEach(tell);
     await write(out, `${JSON.stringify(profile, undefined, 1)}\n`, force);
     console.log(summary(profile, u, out));
@@ -87,10 +85,6 @@ async function run(args: readonly string[]): Promise<number> {
     tell(error.reason);
     return 3;
   }
-}
-
-interface Shot extends Photographed {
-  readonly name: string;
 }
 
 /** Reads the pictures one after the other and finds the marks; those that cannot be used are named and left out. */
@@ -112,39 +106,13 @@ async function allFound(
       continue;
     }
     try {
-      const picture = await readPicture(bytes, name);
-      const found = marksIn(picture, board);
-      const { meta, widthPx, heightPx } = picture;
-      shots.push({ name, found, meta, widthPx, heightPx });
+      shots.push(shotOf(vision, await readPicture(bytes, name), board));
     } catch (error) {
       if (!(error instanceof Refusal)) throw error;
       leave(error.reason.message);
     }
   }
   return shots;
-
-  function marksIn(picture: Picture, plain: Board | undefined): FoundMarks {
-    return plain ? findBoard(vision, picture, plain) : findMarks(vision, picture);
-  }
-}
-
-/** The pictures of the size that most of them have, at most as many as a profile takes. */
-function usable(shots: readonly Shot[], tell: (r: Reason) => void): Shot[] {
-  const size = ({ meta }: Shot): string => `${meta.storedWidthPx} x ${meta.storedHeightPx} px`;
-  const counts = new Map<string, number>();
-  for (const shot of shots) counts.set(size(shot), (counts.get(size(shot)) ?? 0) + 1);
-  const usual = [...counts].sort((a, b) => b[1] - a[1])[0]?.[0];
-  const same = shots.filter((shot) => {
-    const fits = size(shot) === usual;
-    const why = `it has ${size(shot)}, most others have ${usual}.`;
-    if (!fits) tell(reason('lens-picture-left-out', { name: shot.name, why }));
-    return fits;
-  });
-  same.slice(MOST_PICTURES).forEach(({ name }) => {
-    const why = `${MOST_PICTURES} pictures are enough.`;
-    tell(reason('lens-picture-left-out', { name, why }));
-  });
-  return same.slice(0, MOST_PICTURES);
 }
 
 /** One line for each figure: name, value, standard uncertainty, unit. */

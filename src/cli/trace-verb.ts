@@ -12,7 +12,7 @@ import {
   type TraceOptions,
 } from './trace.ts';
 import { readScannerJson } from '../files/scanner-json.ts';
-import type { ScannerProfile } from '../view/scan-profile.ts';
+import type { ScannerProfile } from '../view/scan.ts';
 import {
   asUsage,
   figure,

@@ -10,15 +10,13 @@ import { curvesOfMask } from '../outline/potrace.ts';
 import { combined, type Shown } from '../outline/several.ts';
 import { trace } from '../outline/trace.ts';
 import { readPicture } from '../picture/decode-node.ts';
-import type { Picture, PictureMeta } from '../picture/picture.ts';
+import type { Picture } from '../picture/picture.ts';
 import { asStored } from '../picture/turn.ts';
-import { calibrate, calibrateAll } from '../view/adjust.ts';
-import { FOCUS_SHARE, type LensPrior } from '../view/lens.ts';
 import { findMarks } from '../view/marks.ts';
-import { differs, priorOf, readProfile } from '../view/profile.ts';
-import { calibrateScan, DPI_SHARE, scanByDensity, type ScanSettings } from '../view/scan.ts';
+import { readProfile, viewsOf, type PhotoSettings } from '../view/profile.ts';
+import { DPI_SHARE, type ScannerProfile } from '../view/scan.ts';
 import { findScanMarks } from '../view/scan-marks.ts';
-import { scanByProfile, type ScannerProfile } from '../view/scan-profile.ts';
+import { scanView } from '../view/scan-profile.ts';
 import type { CalibrationSettings, FoundMarks, PhotoView, View } from '../view/view.ts';
 import type { Vision } from '../vision/cv.ts';
 import { loadVision } from '../vision/load-node.ts';
@@ -155,11 +153,6 @@ export async function traceFiles(
         read.push(asStored(await readPicture(bytes, name)));
       return read;
     });
-    const [{ meta }] = pictures as [Picture];
-    for (const picture of pictures) {
-      const what = differs(meta, picture.meta);
-      if (what !== undefined) throw new Refusal('photos-differ', { what });
-    }
     const photos = await timed('marks', () =>
       pictures.map((picture) => {
         const { widthPx, heightPx } = picture;
@@ -167,9 +160,7 @@ export async function traceFiles(
         return { found, meta: picture.meta, widthPx, heightPx };
       }),
     );
-    views = await timed('view', () =>
-      calibrateAll(photos, calibrationOf(options), priorFrom(options, meta)),
-    );
+    views = await timed('view', () => viewsOf(photos, withLens(options)));
     const settings = traceSettingsOf(options);
     const traced = await timed('outline', async () => {
       const shown: Shown[] = [];
@@ -205,9 +196,11 @@ const envelopedIn = (clipper: Clipper, traced: Trace): Trace =>
 
 const byContent = (a: PictureFile, b: PictureFile): number => Buffer.compare(a.bytes, b.bytes);
 
-/** What the lens profile says about a picture's lens; nothing where there is none. */
-const priorFrom = ({ lens }: TraceOptions, meta: PictureMeta): LensPrior | undefined =>
-  lens && priorOf(readProfile(lens.text, lens.name), meta, FOCUS_SHARE);
+/** What bears on the calibration of photos, the lens profile where one was given. */
+const withLens = (options: TraceOptions): PhotoSettings => ({
+  ...calibrationOf(options),
+  ...(options.lens && { lens: readProfile(options.lens.text, options.lens.name) }),
+});
 
 /** The marks in the picture; none where a scan is known by its scanner's profile or, for want of marks, by its density. */
 function marksIn(
@@ -228,15 +221,12 @@ function marksIn(
 }
 
 function viewOf(found: FoundMarks | undefined, picture: Picture, options: TraceOptions): View {
-  const { meta, widthPx, heightPx } = picture;
-  const settings = calibrationOf(options);
   const { scan } = options;
-  if (!scan) return calibrate(found!, meta, widthPx, heightPx, settings, priorFrom(options, meta));
-  const { profile, dpi, dpiShare = DPI_SHARE } = scan;
-  const ofScan: ScanSettings = { ...settings, dpiShare, ...(dpi !== undefined && { dpi }) };
-  if (found) return calibrateScan(found, meta, widthPx, heightPx, ofScan);
-  if (profile) return scanByProfile(profile, meta, widthPx, heightPx, ofScan);
-  return scanByDensity(meta, widthPx, heightPx, { ...ofScan, dpi: dpi! });
+  if (!scan) {
+    const { meta, widthPx, heightPx } = picture;
+    return viewsOf([{ found: found!, meta, widthPx, heightPx }], withLens(options))[0]!;
+  }
+  return scanView(found, picture, { ...calibrationOf(options), dpiShare: DPI_SHARE, ...scan });
 }
 
 /** The distinct heights of faces; the one for unnamed blanks first. */

@@ -1,6 +1,5 @@
 import { Refusal } from '../base/reason.ts';
-import { densitiesOf } from '../view/scan.ts';
-import type { ScannerProfile } from '../view/scan-profile.ts';
+import { densitiesOf, type ScannerProfile } from '../view/scan.ts';
 
 export const SCANNER_FILE_VERSION = 1;
 const FORMAT = 'Snugline scanner profile';

@@ -3,7 +3,7 @@ import type { Reason } from '../base/reason.ts';
 import type { Dimension } from '../check/check.ts';
 import type { Checks } from '../check/checked.ts';
 import { featureName } from '../check/words.ts';
-import { hasThickness, ZERO_MM, type Job } from './job.ts';
+import { hasThickness, isBare, ZERO_MM, type Job } from './job.ts';
 import type { Results } from './run.ts';
 import type { Step } from './steps.ts';
 
@@ -124,28 +124,44 @@ export function demandsOf(job: Job, results: Results): readonly Demand[] {
   );
   const printed = job.sheet.by === 'strip' ? 'strip' : 'sheet';
   const unread = (['x', 'y', 'd'] as const).filter((id) => job.sheet.spansMm[id] === undefined);
-  add(
-    'spans',
-    'sheet',
-    unread.length === 0,
-    unread.length === 0
-      ? `Three spans of the ${printed} read.`
-      : `${count(unread.length, 'span')} of the ${printed} not read.`,
-  );
+  const profiled = job.scanner !== null && job.scanner !== 'none';
+  if (isBare(job))
+    add(
+      'spans',
+      'sheet',
+      profiled,
+      profiled
+        ? 'The scale comes from the profile of the scanner, made from a measured sheet.'
+        : job.dpi !== null
+          ? `The scale comes from ${job.dpi} dots per inch alone, which nobody has measured.`
+          : 'Nothing tells the scale of the scan yet.',
+    );
+  else
+    add(
+      'spans',
+      'sheet',
+      unread.length === 0,
+      unread.length === 0
+        ? `Three spans of the ${printed} read.`
+        : `${count(unread.length, 'span')} of the ${printed} not read.`,
+    );
   const checks: Checks = results.checks?.ok ? results.checks.value : NONE;
   const { zero } = job;
   const closes = zero !== null && Math.abs(zero.readMm) <= ZERO_MM + 1e-9;
-  add(
-    'zero',
-    'check',
-    closes,
-    zero === null
-      ? 'The caliper has not been closed to see whether it reads zero.'
-      : closes
-        ? `The caliper reads ${zero.readMm.toFixed(2)} mm closed (${zero.on}).`
-        : `The caliper reads ${zero.readMm.toFixed(2)} mm closed: set it to zero and read everything again.`,
-    zero !== null && !closes,
-  );
+  // A rule or a gauge has no jaws to close; spans and thickness are covered by what is entered for their uncertainty.
+  const withCaliper = job.readings.length === 0 || job.readings.some((r) => r.with === 'caliper');
+  if (withCaliper || (zero !== null && !closes))
+    add(
+      'zero',
+      'check',
+      closes,
+      zero === null
+        ? 'The caliper has not been closed to see whether it reads zero.'
+        : closes
+          ? `The caliper reads ${zero.readMm.toFixed(2)} mm closed (${zero.on}).`
+          : `The caliper reads ${zero.readMm.toFixed(2)} mm closed: set it to zero and read everything again.`,
+      zero !== null && !closes,
+    );
   const changed = altered(results);
   if (changed) add('altered', 'picture', false, changed.message, true);
   const { improved } = results;

@@ -85,6 +85,9 @@ const isPlain = (v: unknown): v is Record<string, unknown> =>
 const NAMES: readonly (readonly [RegExp, string])[] = [
   [/^picture/, 'picture'],
   [/^more/, 'further photos'],
+  [/^lens/, 'lens profile'],
+  [/^scanner/, 'scanner profile'],
+  [/^dpi/, 'density of the scan'],
   [/^mends/, 'mending by hand'],
   [/^thicknessMm\./, 'thickness'],
   [/^sheet\.spansMm\./, 'span of the sheet'],

@@ -11,14 +11,17 @@ import {
   type InstrumentKind,
   type Reading,
 } from '../check/reading.ts';
+import { readScannerJson, scannerJson } from '../files/scanner-json.ts';
+import { readProfile, type LensProfile } from '../view/profile.ts';
+import type { ScannerProfile } from '../view/scan.ts';
 import type { Mend } from '../outline/mend.ts';
 import { SHAPES } from '../outline/regular.ts';
 import type { Override } from './gate.ts';
 
 /** The printed reference sheet and the riders, as chosen and as measured. */
 export interface SheetSettings {
-  /** How the picture is taken: photographed on the sheet; scanned beside the strip; scanned with the sheet on the glass. */
-  readonly by: 'camera' | 'strip' | 'glass';
+  /** How the picture is taken: photographed on the sheet; scanned beside the strip, with the sheet on the glass, or with nothing. */
+  readonly by: 'camera' | 'strip' | 'glass' | 'bare';
   /** A4, A3, Letter, Tabloid, or width x height in mm as "330x480". */
   readonly paper: string;
   /** white, grey, black or a CSS colour. */
@@ -65,6 +68,12 @@ export interface Job {
   readonly picture: PictureReference | null;
   /** Further photos of the same blanks, none moved in between. */
   readonly more: readonly PictureReference[];
+  /** Lens profile that photos are measured with; 'none': not even where one would serve; null: none serves. */
+  readonly lens: LensProfile | 'none' | null;
+  /** The same for a scan with nothing beside the blanks. */
+  readonly scanner: ScannerProfile | 'none' | null;
+  /** Density that the operator states for such a scan, dots per inch; null: not stated. */
+  readonly dpi: number | null;
   /** What was changed by hand of what is traced, in order. */
   readonly mends: readonly Mend[];
   /** Thickness by blank number, mm; a blank that is not named has that of blank 1. Empty: not entered yet. */
@@ -101,6 +110,9 @@ export interface Job {
 
 export const isScanned = ({ sheet }: Job): boolean => sheet.by !== 'camera';
 
+/** A scan with nothing beside the blanks: known by its scanner's profile, or by its density alone. */
+export const isBare = ({ sheet }: Job): boolean => sheet.by === 'bare';
+
 /** Whether everything is entered that the outline needs: a scan shows the face that lay on the glass, however thick the blank is. */
 export const canTrace = (job: Job): boolean => isScanned(job) || hasThickness(job);
 
@@ -126,6 +138,9 @@ export function newJob(number: string, name: string): Job {
     },
     picture: null,
     more: [],
+    lens: null,
+    scanner: null,
+    dpi: null,
     mends: [],
     thicknessMm: {},
     thicknessU: 0.05,
@@ -161,6 +176,9 @@ export function newJob(number: string, name: string): Job {
 /** Entries that job files of the first releases do not have. */
 const ADDED: Partial<Job> = {
   more: [],
+  lens: null,
+  scanner: null,
+  dpi: null,
   oneKind: false,
   mends: [],
   zero: null,
@@ -224,9 +242,26 @@ export function readJob(text: string): Job {
       throw new Refusal('job-file', { what: 'one of its readings cannot be read' });
   }
   if (isObject(whole.sheet)) whole.sheet = { by: 'camera', ...whole.sheet };
+  const profile = misfitOfProfiles(whole);
+  if (profile) throw new Refusal('job-file', { what: profile });
   const missing = firstMisfit(fresh, whole, '') ?? misfitOfOptions(whole as unknown as Job);
   if (missing) throw new Refusal('job-file', { what: `${missing} is missing or of another kind` });
   return whole as unknown as Job;
+}
+
+/** Why one of its profiles cannot be used, in words. */
+function misfitOfProfiles({ lens, scanner, dpi }: Record<string, unknown>): string | undefined {
+  if (dpi !== null && !(isNumber(dpi) && dpi > 0)) return 'its density is no figure';
+  try {
+    if (lens !== null && lens !== 'none') readProfile(JSON.stringify(lens), 'its lens profile');
+    if (scanner !== null && scanner !== 'none')
+      readScannerJson(scannerJson(scanner as ScannerProfile), 'its scanner profile');
+  } catch (error) {
+    if (error instanceof Refusal) return error.reason.message.replace(/\.$/, '');
+    if (error instanceof TypeError) return 'its scanner profile is damaged';
+    throw error;
+  }
+  return undefined;
 }
 
 const isNumber = (v: unknown): v is number => typeof v === 'number' && Number.isFinite(v);
@@ -289,7 +324,7 @@ function misfitOfOptions({
     [p, 'relief', RELIEFS],
     [p, 'hold', HOLDS],
     [b, 'layout', LAYOUTS],
-    [sheet as unknown as Record<string, unknown>, 'by', ['camera', 'strip', 'glass']],
+    [sheet as unknown as Record<string, unknown>, 'by', ['camera', 'strip', 'glass', 'bare']],
   ];
   for (const [of, key, known] of words)
     if (of[key] !== undefined && !known.some((w) => w === of[key])) return key;

@@ -4,6 +4,7 @@ import type { Checks } from '../check/checked.ts';
 import { factsOf } from '../check/facts.ts';
 import type { Improved, Improvement } from '../check/improve.ts';
 import type { Reading } from '../check/reading.ts';
+import { widenedBy, type Experience } from '../check/record.ts';
 import { featureName } from '../check/words.ts';
 import { withEnvelope, type Kind } from '../outline/kind.ts';
 import type { Mend, Mended } from '../outline/mend.ts';
@@ -11,14 +12,17 @@ import type { Outline, Trace, TraceSettings } from '../outline/outline.ts';
 import type { PictureMeta } from '../picture/picture.ts';
 import type { BedPlan } from '../plan/plan.ts';
 import type { PocketSettings } from '../pocket/pocket.ts';
-import { DPI_SHARE, type ScanSettings } from '../view/scan.ts';
-import type { CalibrationSettings, Eye, FoundMarks, View } from '../view/view.ts';
+import type { Board } from '../view/board.ts';
+import type { profileOf, PhotoSettings, Target } from '../view/profile.ts';
+import type { Shot } from '../view/profile-photos.ts';
+import { DPI_SHARE, NO_MARKS, type ScanSettings } from '../view/scan.ts';
+import type { Eye, FoundMarks, View } from '../view/view.ts';
 import type { JobFacts } from '../files/facts.ts';
 import type { ReleaseFile } from '../files/release.ts';
 import { gateOf } from './gate.ts';
 import { jobFacts, type Jig, type JigSettings } from './jig.ts';
+import { canTrace, isBare, isScanned, type Job } from './job.ts';
 import { fitFor } from '../pocket/fits.ts';
-import { canTrace, isScanned, type Job } from './job.ts';
 
 /** A picture as it came in: the file's bytes, and a name for the memo (its digest). */
 export interface PictureFile {
@@ -41,13 +45,13 @@ export interface Machines {
   /** Of the first of several photos, all adjusted together; the order of the others does not matter. */
   view(
     files: readonly PictureFile[],
-    settings: CalibrationSettings | ScanSettings,
+    settings: PhotoSettings | ScanSettings,
     progress: Progress,
   ): Promise<Outcome<View>>;
   /** What no photo rules out. */
   trace(
     files: readonly PictureFile[],
-    calibration: CalibrationSettings | ScanSettings,
+    calibration: PhotoSettings | ScanSettings,
     settings: TraceSettings,
     progress: Progress,
   ): Promise<Outcome<Trace>>;
@@ -72,6 +76,9 @@ export interface Machines {
     clearanceMm: number,
     corrected: readonly number[],
   ): Promise<Outcome<Checks>>;
+  /** One photo for a lens profile: of a plain checkerboard, or without one of the sheet. */
+  shot(file: PictureFile, board: Board | undefined): Promise<Outcome<Shot>>;
+  lens(shots: readonly Shot[], target: Target): Promise<Outcome<ReturnType<typeof profileOf>>>;
   pockets(trace: Trace, settings: PocketSettings): Promise<Outcome<Jig['blanks']>>;
   plan(trace: Trace, settings: JigSettings): Promise<Outcome<BedPlan>>;
   release(plan: BedPlan, facts: JobFacts): Promise<Outcome<readonly ReleaseFile[]>>;
@@ -110,10 +117,8 @@ export interface Busy {
 const UNKNOWN_HEIGHT_U = 60;
 
 /** What the job says about the calibration. */
-export function calibrationOf(
-  job: Job,
-  unknownThickness = false,
-): CalibrationSettings | ScanSettings {
+export function calibrationOf(job: Job, unknownThickness = false): PhotoSettings | ScanSettings {
+  const { lens, scanner, dpi } = job;
   const heights = thicknesses(job);
   return {
     thicknessMm: unknownThickness || heights.length === 0 ? [0] : heights,
@@ -126,9 +131,19 @@ export function calibrationOf(
     riderSpanU: job.sheet.riderSpanU,
     // A height that is only asked for may be as uncertain as it is.
     wantMm: unknownThickness ? UNKNOWN_HEIGHT_U : job.wantMm,
-    ...(isScanned(job) && { dpiShare: DPI_SHARE }),
+    ...(isScanned(job)
+      ? {
+          dpiShare: DPI_SHARE,
+          ...(isBare(job) && { bare: true as const }),
+          ...(isBare(job) && isProfile(scanner) && { profile: scanner }),
+          ...(isBare(job) && dpi !== null && { dpi }),
+        }
+      : isProfile(lens) && { lens }),
   };
 }
+
+const isProfile = <P>(profile: P | 'none' | null): profile is P =>
+  profile !== null && profile !== 'none';
 
 /** The distinct thicknesses, blank 1's first. */
 const thicknesses = (job: Job): number[] => [
@@ -186,8 +201,15 @@ export class Run {
   /**
    * Computes everything that can be. The release is made only when asked for and when the gate stands open.
    * Errors other than refusals are thrown.
+   *
+   * @param experience what this machine's record of readings says of U, for a picture like this one
    */
-  async start(job: Job, files: readonly PictureFile[], withRelease: boolean): Promise<Results> {
+  async start(
+    job: Job,
+    files: readonly PictureFile[],
+    withRelease: boolean,
+    experience?: (results: Results) => Experience & { readonly of: string },
+  ): Promise<Results> {
     const [file, ...more] = files;
     const turn = ++this.#turn;
     let results: Results = {};
@@ -215,10 +237,16 @@ export class Run {
     const info = await this.#step('info', [file.digest], () => machines.open(file, progress));
     add({ info });
     if (!info.ok || !current()) return results;
-    progress('Finding marks', 0, 1);
     const scanned = isScanned(job);
-    const found = await this.#step('found', [file.digest, scanned], () =>
-      machines.find(file, scanned, progress),
+    const bare = isBare(job);
+    if (!bare) progress('Finding marks', 0, 1);
+    const found = await this.#step(
+      'found',
+      [file.digest, scanned, bare],
+      (): Promise<Outcome<FoundMarks>> =>
+        bare
+          ? Promise.resolve({ ok: true, value: NO_MARKS })
+          : machines.find(file, scanned, progress),
     );
     add({ found });
     if (!current()) return results;
@@ -292,6 +320,13 @@ export class Run {
         Promise.resolve({ ok: true as const, value: result.value.trace }),
       );
       add({ mended: result.value.effects });
+    }
+    const known = experience?.(results);
+    if (known && known.factor > 1) {
+      const plain = trace.value;
+      trace = await this.#step('widened', [trace, JSON.stringify(known)], () =>
+        Promise.resolve({ ok: true as const, value: widenedBy(plain, known.of, known) }),
+      );
     }
     if (!fitted) add({ trace });
     const source = trace;

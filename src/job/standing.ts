@@ -1,6 +1,7 @@
 import type { Reason } from '../base/reason.ts';
 import { demandsOf, gateOf } from './gate.ts';
-import { canTrace, hasThickness, isScanned, type Job } from './job.ts';
+import type { FoundMarks } from '../view/view.ts';
+import { canTrace, hasThickness, isBare, isScanned, type Job } from './job.ts';
 import { anotherSheet, anotherWay } from './paper.ts';
 import { outlinesOf, seatOutline, type PictureInfo, type Results } from './run.ts';
 import type { Step } from './steps.ts';
@@ -56,9 +57,7 @@ export function openPoints(job: Job, results: Results): readonly OpenPoint[] {
   if (found)
     from(
       'picture',
-      found.ok
-        ? [...found.value.reasons, ...anotherSheet(job.sheet, found.value.sheet)]
-        : [found.reason],
+      found.ok ? [...found.value.reasons, ...sheetReasons(job, found.value)] : [found.reason],
     );
   if (view) from('picture', view.ok ? view.value.reasons : [view.reason]);
   if (trace) from('outline', trace.ok ? trace.value.reasons : [trace.reason]);
@@ -89,6 +88,10 @@ export function openPoints(job: Job, results: Results): readonly OpenPoint[] {
   const rank = ({ bad, weight }: OpenPoint): number => (bad ? 0 : weight === 'shuts' ? 1 : 2);
   return points.sort((a, b) => rank(a) - rank(b));
 }
+
+/** What the marks that were found say about the sheet that was chosen; nothing where none were looked for. */
+export const sheetReasons = (job: Job, { sheet, expected }: FoundMarks): readonly Reason[] =>
+  expected === 0 ? [] : anotherSheet(job.sheet, sheet);
 
 /** Whether the picture looks as if it was taken as the job says. */
 export const wayOf = (job: Job, { meta, widthPx, heightPx }: PictureInfo): readonly Reason[] =>
@@ -145,8 +148,11 @@ export function standings(
   const check = of('check', stand('settled', `${agree} of ${made.length} agree`), !!checks?.ok);
   return {
     jobs: stand('settled', ''),
-    sheet: sheet.condition === 'open' && spans < 3 ? stand('open', `${spans} of 3 read`) : sheet,
-    picture: of('picture', stand('settled', 'marks found'), !!found?.ok),
+    sheet:
+      sheet.condition === 'open' && spans < 3 && !isBare(job)
+        ? stand('open', `${spans} of 3 read`)
+        : sheet,
+    picture: of('picture', stand('settled', isBare(job) ? 'read' : 'marks found'), !!found?.ok),
     outline: of(
       'outline',
       stand('settled', trace?.ok ? count(blanks(results).length, 'blank') : ''),
@@ -206,9 +212,16 @@ export function trust(job: Job, results: Results, blank: number): Trust {
   const spans = Object.keys(job.sheet.spansMm).length;
   const riders = (view?.ok ? view.value.riders : guess?.ok ? guess.value.riders : []).length;
   const scaleFrom = [
-    spans > 0
-      ? `${spans} of 3 spans`
-      : `${job.sheet.by === 'strip' ? 'strip' : 'sheet'} as designed`,
+    isBare(job)
+      ? job.scanner !== null && job.scanner !== 'none'
+        ? 'profile of the scanner'
+        : job.dpi !== null
+          ? `${job.dpi} dots per inch, as stated`
+          : 'nothing yet'
+      : spans > 0
+        ? `${spans} of 3 spans`
+        : `${job.sheet.by === 'strip' ? 'strip' : 'sheet'} as designed`,
+    ...(!isScanned(job) && job.lens !== null && job.lens !== 'none' ? ['lens profile'] : []),
     ...(riders > 0 || (found?.ok && found.value.riders.length > 0) ? ['rider'] : []),
   ].join(', ');
   const made = (checks?.ok ? checks.value.checked : []).filter((c) => c.reading.blank === blank);
@@ -245,7 +258,7 @@ function wouldHelpMost(job: Job, results: Results, open: readonly OpenPoint[]): 
     return { step: 'outline', words: 'Say how thick the blank is', bad: false };
   if (job.face === null)
     return { step: 'outline', words: 'Say which face the picture shows', bad: false };
-  if (Object.keys(job.sheet.spansMm).length < 3)
+  if (!isBare(job) && Object.keys(job.sheet.spansMm).length < 3)
     return {
       step: 'sheet',
       words: `Read the spans of the printed ${job.sheet.by === 'strip' ? 'strip' : 'sheet'}`,

@@ -1,4 +1,7 @@
 import type { Reason } from '../base/reason.ts';
+import type { RecordEntry } from '../check/record.ts';
+import type { LensProfile } from '../view/profile.ts';
+import type { ScannerProfile } from '../view/scan.ts';
 import type { Job } from './job.ts';
 
 /** A job as it is kept between visits. */
@@ -23,6 +26,12 @@ export interface KeptPicture {
   readonly bytes: ArrayBuffer;
 }
 
+/** A profile as it is kept on this machine; the key says which camera or setting it is of, so that a newer one replaces it. */
+export type KeptProfile = { readonly key: string; readonly on: string } & (
+  | { readonly kind: 'lens'; readonly profile: LensProfile }
+  | { readonly kind: 'scanner'; readonly profile: ScannerProfile }
+);
+
 /**
  * Where jobs and their pictures are kept on this machine. What a promise was fulfilled for outlives the page; a picture is kept
  * before the job that names it.
@@ -35,6 +44,15 @@ export interface Store {
   picture(digest: string): Promise<KeptPicture | undefined>;
   /** @throws Refusal `store-full`, `store-fault` */
   keepPicture(picture: KeptPicture): Promise<void>;
+  /** Those that can be read; one that cannot is left where it is. */
+  profiles(): Promise<readonly KeptProfile[]>;
+  /** @throws Refusal `store-full`, `store-fault` */
+  keepProfile(profile: KeptProfile): Promise<void>;
+  forgetProfile(key: string): Promise<void>;
+  /** Every reading that was ever held against an outline, in the order of their days. */
+  record(): Promise<readonly RecordEntry[]>;
+  /** Writes entries in place of those of the same key, and takes others away. @throws Refusal `store-full`, `store-fault` */
+  keepRecord(entries: readonly RecordEntry[], without: readonly string[]): Promise<void>;
   /** Takes away pictures that no kept job names. */
   tidy(): Promise<void>;
 }

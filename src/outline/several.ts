@@ -7,6 +7,7 @@ import { fitCurves } from '../geometry/fit.ts';
 import {
   centroid,
   mapRegion,
+  nearestOnRing,
   nearestOnSegment,
   outwardNormals,
   signedArea,
@@ -84,7 +85,7 @@ export function combined(
   }
   const outlines = matched(shown).flatMap((same, k) => {
     const blank = k + 1;
-    const motions = alignment(same, shown, blank);
+    const motions = orHeight(same, shown, blank, () => alignment(same, shown, blank));
     const first = same[0]!;
     return first.map((_, which) => {
       const laid = same.map((all, p) => new Laid(all[which]!, motions[p]!));
@@ -123,13 +124,16 @@ function matched(shown: readonly Shown[]): Outline[][][] {
         const alike =
           near.outlines.length === first.length &&
           near.outlines[0]!.thicknessMm === first[0]!.thicknessMm;
-        if (near.off > SAME_BLANK_MM || !alike)
-          throw new Refusal('blank-moved', {
-            blank: first[0]!.blank,
-            shiftMm: round(near.off, 1),
-            turnDeg: 0,
-          });
-        return near.outlines;
+        return { ...near, alike };
+      });
+    })
+    .map((found) => {
+      const same = found.map(({ outlines }) => outlines);
+      const { blank } = same[0]![0]!;
+      return orHeight(same, shown, blank, () => {
+        const far = found.find(({ off, alike }) => off > SAME_BLANK_MM || !alike);
+        if (!far) return same;
+        throw new Refusal('blank-moved', { blank, shiftMm: round(far.off, 1), turnDeg: 0 });
       });
     })
     .sort((a, b) => centroid(a[0]![0]!.region.outer).x - centroid(b[0]![0]!.region.outer).x);
@@ -305,6 +309,110 @@ function alignment(
     found.reduce((sum, m) => sum + of(m), 0) / found.length;
   const [x, y, turn] = [mean((m) => m.x), mean((m) => m.y), mean((m) => m.turn)];
   return found.map((m) => ({ ...m, x: m.x - x, y: m.y - y, turn: m.turn - turn }));
+}
+
+/** Outlines that disagree over more than this share even at the best height are not told by it. */
+const TOLD_SHARE = 0.25;
+/** Sine of how far an edge must face away from a foot point, and how many places of the outline must. */
+const AWAY = 0.2;
+const LEAST_PLACES = 25;
+/** Heights are tried this far up, mm, and this finely: first, then round the best. */
+const HIGHEST_MM = 120;
+const TRIED_MM = [2, 0.25] as const;
+
+/**
+ * What `work` gives; where it finds that the outlines do not lie on each other, whether another height of the face would lay them
+ * so: then it is the height that is wrong, and not the blank that was moved or exchanged.
+ *
+ * A wrong height moves and scales every outline about its own foot point. That is tried here as it is, for any error: `agreement`
+ * takes it for small. A blank moved just along the line between two cameras looks the same; its remedy says so.
+ *
+ * @param same per photo the outlines of one blank
+ */
+function orHeight<T>(
+  same: readonly (readonly Outline[])[],
+  shown: readonly Shown[],
+  blank: number,
+  work: () => T,
+): T {
+  try {
+    return work();
+  } catch (error) {
+    if (!(error instanceof Refusal)) throw error;
+    if (error.reason.code !== 'blank-moved' && error.reason.code !== 'outlines-disagree')
+      throw error;
+    const height = heightOfAgreement(
+      same.map(([outline]) => outline!),
+      shown,
+    );
+    if (!height) throw error;
+    const { thicknessMm } = same[0]![0]!;
+    throw new Refusal('height-disagrees', {
+      blank,
+      heightMm: round(thicknessMm + height.dMm, 1),
+      uMm: round(2 * height.uMm, 1),
+      thicknessMm,
+    });
+  }
+}
+
+/** By how much the face lies higher than entered, where that alone lays the outlines on each other; k = 1. */
+function heightOfAgreement(
+  outlines: readonly Outline[],
+  shown: readonly Shown[],
+): { dMm: number; uMm: number } | undefined {
+  const { thicknessMm } = outlines[0]!;
+  const places = outlines.map(({ region }, p) => {
+    const { outer } = region;
+    const { nx, ny } = outwardNormals(outer);
+    const stride = Math.max(1, Math.floor(outer.length / 300));
+    // Towards a foot point the wall's foot is seen and not the face's edge, and says nothing of the face's height.
+    const away = (q: Point<'sheet'>, k: number, { x, y }: Point<'sheet'>): boolean =>
+      nx[k]! * (q.x - x) + ny[k]! * (q.y - y) > AWAY * Math.hypot(q.x - x, q.y - y);
+    return outer.filter(
+      (q, k) =>
+        k % stride === 0 && away(q, k, shown[0]!.view.foot) && away(q, k, shown[p]!.view.foot),
+    );
+  });
+  if (places.slice(1).some((points) => points.length < LEAST_PLACES)) return undefined;
+  const { thicknessU } = shown[0]!.view.settings;
+  const homothety = (p: number, dMm: number): ((q: Point<'sheet'>) => Point<'sheet'>) => {
+    const { foot, cameraHeightMm } = shown[p]!.view;
+    const t = dMm / (cameraHeightMm - thicknessMm);
+    return (q) => ({ x: q.x + t * (foot.x - q.x), y: q.y + t * (foot.y - q.y) });
+  };
+  const apart = (dMm: number): number[] => {
+    const first = mapRegion(outlines[0]!.region, homothety(0, dMm)).outer;
+    return places
+      .slice(1)
+      .flatMap((points, p) =>
+        points.map((q) => nearestOnRing(first, homothety(p + 1, dMm)(q)).distanceMm),
+      );
+  };
+  const mean = (values: readonly number[]): number =>
+    // A little of everything, much of nothing: bays that were undone for the wrong height count little.
+    values.reduce((s, v) => s + Math.min(v, 2), 0) / values.length;
+  let best = 0;
+  let [from, to] = [1 - thicknessMm, HIGHEST_MM - thicknessMm];
+  for (const step of TRIED_MM) {
+    let least = Infinity;
+    for (let d = from; d <= to; d += step) {
+      const value = mean(apart(d));
+      if (value < least) [least, best] = [value, d];
+    }
+    [from, to] = [best - step, best + step];
+  }
+  const left = apart(best);
+  const unlike = left.filter((v) => v > 2 * UNLIKE_MM).length / left.length;
+  const slope = Math.max(
+    ...shown.slice(1).map(({ view }) => {
+      const [a, b] = [shown[0]!.view.foot, view.foot];
+      return Math.hypot(a.x - b.x, a.y - b.y) / (view.cameraHeightMm - thicknessMm);
+    }),
+  );
+  const uMm = UNLIKE_MM / Math.max(slope, 1e-3);
+  const told = unlike < TOLD_SHARE && Math.abs(best) > CONTRADICTION * Math.hypot(uMm, thicknessU);
+  return told ? { dMm: best, uMm } : undefined;
 }
 
 /** Lays an outline on the reference by the stretches that both saw: robust least squares of the distances along the normal. */

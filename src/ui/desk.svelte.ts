@@ -2,6 +2,7 @@ import { sha256 } from '@noble/hashes/sha2.js';
 import { bytesToHex } from '@noble/hashes/utils.js';
 import { reason, Refusal, type Outcome, type Reason } from '../base/reason.ts';
 import type { Feature } from '../check/check.ts';
+import { experienceOf, type Experience, type RecordEntry } from '../check/record.ts';
 import type { Reading } from '../check/reading.ts';
 import type { Match } from '../files/match.ts';
 import type { LadderFile } from '../files/ladder.ts';
@@ -19,7 +20,9 @@ import {
 import { gateOf } from '../job/gate.ts';
 import { withEnvelope } from '../outline/kind.ts';
 import { changed, NO_HISTORY, redo, undo, type History } from '../job/history.ts';
-import type { KeptJob, Store } from '../job/store.ts';
+import { profileFor } from '../job/profiles.ts';
+import { cameraOf, entriesOf } from '../job/record.ts';
+import type { KeptJob, KeptProfile, Store } from '../job/store.ts';
 import { standings, trust } from '../job/standing.ts';
 import { STEPS, type Step } from '../job/steps.ts';
 import type { Trace } from '../outline/outline.ts';
@@ -28,9 +31,13 @@ import { withFit, type KnownFit } from '../pocket/fits.ts';
 import { refuseTooHeavy } from '../picture/formats.ts';
 import type { PictureMeta } from '../picture/picture.ts';
 import type { BedPlan } from '../plan/plan.ts';
+import { profileKey } from '../view/profile-photos.ts';
+import type { LensProfile } from '../view/profile.ts';
+import { profileOf as scannerProfileOf, scannerKey } from '../view/scan-profile.ts';
 import { Keeper, type Keepable } from './keeper.ts';
 import type { Keeping } from './keeping.ts';
 import { today } from './parts/today.ts';
+import { LensBench } from './picture/lens-bench.svelte.ts';
 import type { Proof } from './picture/proof.ts';
 
 /** A job on the desk with its picture and what was last computed from them. */
@@ -135,6 +142,14 @@ export class Desk {
   /** The kind of feature that jaws are being laid on. */
   laying = $state<LaidKind>();
 
+  /** Lens and scanner profiles of this machine. */
+  profiles = $state.raw<readonly KeptProfile[]>([]);
+  /** Every reading that was held against an outline on this machine. */
+  record = $state.raw<readonly RecordEntry[]>([]);
+  /** Photos on their way to a lens profile, and whether they are looked at. */
+  readonly bench: LensBench;
+  benchOpen = $state(false);
+
   readonly #workshop: Workshop;
   #run: Run;
   /** Id of the entry that is computed. */
@@ -149,6 +164,9 @@ export class Desk {
 
   constructor(workshop: Workshop) {
     this.#workshop = workshop;
+    this.bench = new LensBench(workshop.machines, pictureFile, (error) => {
+      this.fault = error instanceof Error ? (error.stack ?? error.message) : String(error);
+    });
     this.#run = this.#newRun();
   }
 
@@ -164,7 +182,104 @@ export class Desk {
     const entry = this.entries.find((e) => e.id === this.#running);
     if (!entry) return;
     this.busy = busy;
-    if (entry.results !== results) this.#replace({ ...entry, results });
+    if (entry.results === results) return;
+    const known = entry.results.info;
+    this.#replace({ ...entry, results });
+    if (results.info !== known) this.#fitProfile();
+    if (results.checks && results.checks !== entry.results.checks) this.#remember();
+  }
+
+  /** What the record says of U for pictures of one camera; the job's own readings must not widen what they are held against. */
+  #experience(id: string, job: Job, results: Results): Experience & { of: string } {
+    const of = cameraOf(job, results) ?? '';
+    const others = this.record.filter((e) => e.camera === of && !e.key.startsWith(`${id} `));
+    return { of, ...experienceOf(others) };
+  }
+
+  /** Puts the job's readings, as they are now held against its outline, into the record. */
+  #remember(): void {
+    const { entry } = this;
+    if (!entry?.results.checks?.ok || entry.id !== this.#running) return;
+    const { id, job, results } = entry;
+    const old = this.record.filter((e) => e.key.startsWith(`${id} `));
+    const { factor } = this.#experience(id, job, results);
+    const made = entriesOf(id, job, results, factor, today()).map((e) => ({
+      ...e,
+      on: old.find((o) => o.key === e.key && o.readMm === e.readMm)?.on ?? e.on,
+    }));
+    if (JSON.stringify(made) === JSON.stringify(old)) return;
+    const gone = old.filter((o) => !made.some((e) => e.key === o.key)).map((o) => o.key);
+    this.record = [...this.record.filter((e) => !e.key.startsWith(`${id} `)), ...made];
+    if (this.#elsewhere) return;
+    this.#pictures?.keepRecord(made, gone).catch((error: unknown) => {
+      if (!(error instanceof Refusal)) throw error;
+      this.unkept = error.reason;
+    });
+  }
+
+  /**
+   * Takes the profile that is kept for the picture at hand, and gives up one that is of another camera. It follows from the
+   * picture and from what is kept, and is no step of the operator's that she could undo; she can do without it.
+   */
+  #fitProfile(): void {
+    const { entry } = this;
+    if (!entry?.results.info?.ok || entry.id !== this.#running) return;
+    const patch = profileFor(entry.job, entry.results.info.value, this.profiles);
+    if (!patch) return;
+    this.#settle({ ...entry, job: { ...entry.job, ...patch } });
+    void this.#compute();
+  }
+
+  /** Keeps a lens profile on this machine, in place of an older one of the same lens, and measures by it what it fits. */
+  async keepLens(profile: LensProfile): Promise<boolean> {
+    const kept = await this.#keepProfile({
+      key: `lens ${profileKey(profile)}`,
+      on: today(),
+      kind: 'lens',
+      profile,
+    });
+    const { job } = this;
+    // One that was measured by the older profile of this lens now goes by the newer.
+    if (job?.lens && job.lens !== 'none' && profileKey(job.lens) === profileKey(profile))
+      this.change({ lens: profile });
+    return kept;
+  }
+
+  /** Keeps what the scan of a measured sheet tells of its scanner. */
+  async keepScanner(): Promise<boolean> {
+    const { info, view } = this.results;
+    if (!info?.ok || !view?.ok) return false;
+    const profile = scannerProfileOf([{ view: view.value, meta: info.value.meta }]);
+    return this.#keepProfile({
+      key: `scanner ${scannerKey(profile)}`,
+      on: today(),
+      kind: 'scanner',
+      profile,
+    });
+  }
+
+  async #keepProfile(kept: KeptProfile): Promise<boolean> {
+    this.profiles = [...this.profiles.filter((p) => p.key !== kept.key), kept];
+    let done = false;
+    try {
+      await this.#pictures?.keepProfile(kept);
+      done = this.#pictures !== undefined;
+    } catch (error) {
+      if (!(error instanceof Refusal)) throw error;
+      this.notice = error.reason;
+    }
+    this.#fitProfile();
+    return done;
+  }
+
+  async forgetProfile(key: string): Promise<void> {
+    this.profiles = this.profiles.filter((p) => p.key !== key);
+    try {
+      await this.#pictures?.forgetProfile(key);
+    } catch (error) {
+      if (!(error instanceof Refusal)) throw error;
+      this.notice = error.reason;
+    }
   }
 
   #replace(entry: Entry): void {
@@ -202,6 +317,9 @@ export class Desk {
     }
     const { store, elsewhere, ours } = keeping;
     const { kept, lost } = await store.jobs();
+    const profiles = await store.profiles();
+    this.profiles = [...profiles, ...this.profiles];
+    this.record = [...(await store.record()), ...this.record];
     this.#elsewhere = elsewhere;
     const before = kept.map((job) => restored(job));
     // What was begun while this was being read comes after it.
@@ -223,6 +341,7 @@ export class Desk {
       this.#keeper.begin(store);
     }
     this.#pictures = store;
+    this.#fitProfile();
     const at = this.entries.findIndex((e) => e.id === stood.id);
     if (entry || at < 0) return;
     this.openEntry(
@@ -294,6 +413,7 @@ export class Desk {
         entry.job,
         entry.file ? [entry.file, ...entry.more] : [],
         this.step === 'release',
+        (so) => this.#experience(entry.id, entry.job, so),
       );
       if (run === this.#run && this.entry?.results === results) this.busy = undefined;
     } catch (error) {

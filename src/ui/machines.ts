@@ -59,6 +59,8 @@ export function browserMachines(): Workshop {
     view: (files, settings, progress) => vision.ask((v) => v.view(files, settings, told(progress))),
     trace: (files, calibration, settings, progress) =>
       vision.ask((v) => v.trace(files, calibration, settings, told(progress))),
+    shot: (file, board) => vision.ask((v) => v.shot(file, board)),
+    lens: (shots, target) => vision.ask((v) => v.lens(shots, target)),
     kind: (seats) => plan.ask((p) => p.kind(seats)),
     mend: (trace, mends, eyes) => plan.ask((p) => p.mend(trace, mends, eyes)),
     improve: (trace, seats, readings, instruments) =>

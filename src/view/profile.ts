@@ -1,11 +1,13 @@
 import { CholeskyDecomposition, Matrix } from 'ml-matrix';
 import { reason, Refusal, type Reason } from '../base/reason.ts';
 import type { PictureMeta } from '../picture/picture.ts';
-import { sameSheet, startOf, type Photographed, type Sizes } from './adjust.ts';
+import { calibrateAll, sameSheet, startOf, type Photographed, type Sizes } from './adjust.ts';
 import { covarianceOf } from './least-squares.ts';
-import { lensPrior, type LensPrior } from './lens.ts';
+import { FOCUS_SHARE, lensPrior, type LensPrior } from './lens.ts';
+import { coverageOf, COVERED } from './coverage.ts';
 import { AT_F } from './projection.ts';
-import type { FoundMarks } from './view.ts';
+import { lensTurn, quartersOf, storedFound, storedPhoto, turnedPlace } from './turned.ts';
+import type { CalibrationSettings, FoundMarks, PhotoView } from './view.ts';
 
 /** The lens's parameters in the order of a profile. */
 export const LENS_NAMES = ['f', 'cx', 'cy', 'k1', 'k2', 'p1', 'p2'] as const;
@@ -36,8 +38,6 @@ export interface LensProfile {
 /** Fewest and most pictures of a profile. */
 export const LEAST_PICTURES = 5;
 export const MOST_PICTURES = 15;
-/** A corner of a profile lies within this share of the picture's half diagonal from its middle: beyond it the lens is guessed. */
-const COVERED = 0.7;
 /** f known to this share is worth no more than a file header's 35 mm equivalent (see `lensPrior`). */
 const USELESS_SHARE = 0.035;
 
@@ -70,7 +70,8 @@ export function profileOf(
     throw new Refusal('lens-pictures-differ', { what: differs(first.meta, odd.meta)! });
   }
   sameSheet(photos);
-  const stored = photos.map(({ found, meta }) => storedMarks(found, meta));
+  // Riders lie loose on the sheet or on things; a lens needs none.
+  const stored = photos.map(({ found, meta }) => ({ ...storedFound(found, meta), riders: [] }));
   const prior = lensPrior(first.meta, widthPx, heightPx);
   const solved = lensOf(stored, prior, target === 'true board');
   const { values, covariance, rmsPx } = solved;
@@ -97,7 +98,7 @@ export function profileOf(
   const u = covariance.map((row, k) => Math.sqrt(row[k]!));
   const percent = Number(((100 * u[0]!) / values[0]!).toFixed(2));
   if (u[0]! > USELESS_SHARE * values[0]!) throw new Refusal('lens-unknown', { percent });
-  const covered = reachOf(stored, widthPx, heightPx);
+  const covered = Math.min(...coverageOf(stored, widthPx, heightPx).reach);
   if (covered < COVERED)
     reasons.push(reason('lens-corners-unseen', { percent: Math.round(100 * covered) }));
   return {
@@ -158,20 +159,6 @@ const NOTHING_ENTERED = {
   wantMm: 1,
 } as const;
 
-/** How far into the picture's corners marks were seen, as a share of the half diagonal: the least of the four corners. */
-function reachOf(photos: readonly FoundMarks[], widthPx: number, heightPx: number): number {
-  const far = [0, 0, 0, 0];
-  for (const { marks } of photos) {
-    for (const { picture: q } of marks) {
-      const x = (2 * q.x) / widthPx - 1;
-      const y = (2 * q.y) / heightPx - 1;
-      const corner = (x > 0 ? 1 : 0) + (y > 0 ? 2 : 0);
-      far[corner] = Math.max(far[corner]!, Math.hypot(x, y) / Math.SQRT2);
-    }
-  }
-  return Math.min(...far);
-}
-
 /** f of one zoom position differs by less. */
 const SAME_FOCAL_LENGTH = 0.01;
 
@@ -191,71 +178,10 @@ export function differs(a: LensMeta, b: LensMeta): string | undefined {
   return undefined;
 }
 
-type LensMeta = Pick<
+export type LensMeta = Pick<
   PictureMeta,
   'storedWidthPx' | 'storedHeightPx' | 'camera' | 'lens' | 'focalLengthMm' | 'focalLength35Mm'
 >;
-
-/** Quarter turns counter-clockwise from the stored picture to the upright one, by EXIF orientation; mirrored ones have none. */
-const QUARTERS: Readonly<Record<number, number>> = { 1: 0, 8: 1, 3: 2, 6: 3 };
-
-function quartersOf({ orientation }: PictureMeta): number {
-  const quarters = QUARTERS[orientation];
-  if (quarters === undefined) throw new Refusal('picture-mirrored', { orientation });
-  return quarters;
-}
-
-/** A place after quarter turns counter-clockwise of a picture (width and height before the turns), pixel centres at integers. */
-function turnedPlace(
-  x: number,
-  y: number,
-  quarters: number,
-  widthPx: number,
-  heightPx: number,
-): [number, number] {
-  let [u, v, w, h] = [x, y, widthPx, heightPx];
-  for (let k = 0; k < (quarters & 3); k++) [u, v, w, h] = [v, w - 1 - u, h, w];
-  return [u, v];
-}
-
-/** Marks of an upright picture in the picture as stored. */
-function storedMarks(found: FoundMarks, meta: PictureMeta): FoundMarks {
-  const quarters = quartersOf(meta);
-  if (quarters === 0) return found;
-  const { storedWidthPx: w, storedHeightPx: h } = meta;
-  const [width, height] = quarters & 1 ? [h, w] : [w, h];
-  return {
-    ...found,
-    marks: found.marks.map((m) => {
-      const [x, y] = turnedPlace(m.picture.x, m.picture.y, 4 - quarters, width, height);
-      return { ...m, picture: { x, y } };
-    }),
-    // Riders lie loose on the sheet or on things; a lens needs none.
-    riders: [],
-  };
-}
-
-/** How f cx cy k1 k2 p1 p2 change with quarter turns counter-clockwise, as a matrix; the centre's shift is apart. */
-function turnOf(quarters: number): number[][] {
-  const [c, s] = [
-    [1, 0],
-    [0, 1],
-    [-1, 0],
-    [0, -1],
-  ][quarters & 3] as [number, number];
-  const rows: number[][] = LENS_NAMES.map((_, i) => LENS_NAMES.map((_, j) => (i === j ? 1 : 0)));
-  // Seen in a picture whose y runs down, a counter-clockwise turn takes (x, y) to (c x + s y, -s x + c y).
-  rows[1]![1] = c;
-  rows[1]![2] = s;
-  rows[2]![1] = -s;
-  rows[2]![2] = c;
-  // (p2, p1) turns as a place does.
-  rows[6]![6] = c;
-  rows[6]![5] = s;
-  rows[5]![6] = -s;
-  rows[5]![5] = c;
-  return rows;
-}
 
 /** The principal point wanders with focus and stabilising by about this share of the picture's longer side (common practice, no source). */
 const CENTRE_SHARE = 0.001;
@@ -283,7 +209,7 @@ export function priorOf(profile: LensProfile, meta: PictureMeta, focusShare: num
   );
   if (what !== undefined) throw new Refusal('lens-profile-other', { what });
   const quarters = quartersOf(meta);
-  const turn = turnOf(quarters);
+  const turn = lensTurn(quarters);
   const turned = (v: readonly number[]): number[] =>
     turn.map((row) => row.reduce((sum, t, k) => sum + t * v[k]!, 0));
   const values = turned(profile.values);
@@ -311,6 +237,32 @@ export function priorOf(profile: LensProfile, meta: PictureMeta, focusShare: num
     originUnknown: false,
     told: { values, covariance },
   };
+}
+
+/** What bears on the calibration of photos, a saved lens profile included. */
+export interface PhotoSettings extends CalibrationSettings {
+  readonly lens?: LensProfile;
+}
+
+/**
+ * The views of one or several photos of one sheet, held any way up, by the lens profile where there is one. The view of one
+ * photo is of its upright picture; those of several are of the pictures as stored (`asStored`), for one lens took them all.
+ *
+ * @param photos marks found in the upright pictures
+ * @throws Refusal `photos-differ`, `picture-mirrored`, and as `calibrateAll` does
+ */
+export function viewsOf(photos: readonly Photographed[], settings: PhotoSettings): PhotoView[] {
+  const [first] = photos as [Photographed];
+  const { lens } = settings;
+  const prior = (meta: PictureMeta): LensPrior | undefined =>
+    lens && priorOf(lens, meta, FOCUS_SHARE);
+  if (photos.length === 1) return calibrateAll(photos, settings, prior(first.meta));
+  for (const { meta } of photos) {
+    const what = differs(first.meta, meta);
+    if (what !== undefined) throw new Refusal('photos-differ', { what });
+  }
+  const stored = photos.map(storedPhoto);
+  return calibrateAll(stored, settings, prior(stored[0]!.meta));
 }
 
 /**

@@ -1,23 +1,16 @@
 import { reason, Refusal, type Reason } from '../base/reason.ts';
 import type { PictureMeta } from '../picture/picture.ts';
-import { feedSizes, glassView, off, type ScanSettings } from './scan.ts';
+import {
+  calibrateScan,
+  feedSizes,
+  glassView,
+  off,
+  scanByDensity,
+  type ScannerProfile,
+  type ScanSettings,
+} from './scan.ts';
 import { feedAt, glassOf, SCANNER_SIZE, type Scanner } from './scanner.ts';
-import type { Mode, Source, View } from './view.ts';
-
-/** What one scanner does to its scans, from scans of a measured sheet; holds for scans of the same size and density. */
-export interface ScannerProfile {
-  readonly widthPx: number;
-  readonly heightPx: number;
-  /** As the files said; only a name for the setting. */
-  readonly headerDpi?: number;
-  /** In the frame of the picture: origin at its lower left corner, x along the sensor's line. */
-  readonly scanner: Scanner;
-  /** Independent standard deviations as moves of the scanner's parameters, by source. */
-  readonly modes: readonly { readonly source: Source; readonly delta: readonly number[] }[];
-  /** How far the drive differs from scan to scan, mm (k = 1), and from how many scans that was learnt. */
-  readonly repeatMm: number;
-  readonly scans: number;
-}
+import type { FoundMarks, Mode, Source, View } from './view.ts';
 
 /** How far a drive differs from scan to scan where only one scan tells, mm: a third of its error (assumed). */
 const REPEAT_MM = 0.01;
@@ -169,4 +162,36 @@ export function scanByProfile(
     );
   }
   return { ...view, modes, reasons };
+}
+
+/** Whether a profile serves a scan: the same part of the glass at the same density, by size and by what the file says. */
+export const servesScan = (
+  { widthPx, heightPx, headerDpi }: ScannerProfile,
+  picture: { readonly widthPx: number; readonly heightPx: number; readonly meta: PictureMeta },
+): boolean =>
+  picture.widthPx === widthPx &&
+  picture.heightPx === heightPx &&
+  (headerDpi === undefined || !off(picture.meta.densityDpi, headerDpi));
+
+/** Of which setting a profile is: two with the same words cannot both serve. */
+export const scannerKey = (p: ScannerProfile): string =>
+  JSON.stringify([p.widthPx, p.heightPx, Math.round(p.headerDpi ?? 0)]);
+
+/**
+ * The view of a scan by what is known of it: its marks, else its scanner's profile, else the density that the operator states.
+ *
+ * @param found absent, or without marks, where none lay on the glass
+ * @throws Refusal `scan-unscaled`, `profile-other-scan`, and as `calibrateScan` does
+ */
+export function scanView(
+  found: FoundMarks | undefined,
+  { meta, widthPx, heightPx }: { meta: PictureMeta; widthPx: number; heightPx: number },
+  settings: ScanSettings,
+): View {
+  const { profile, dpi } = settings;
+  if (found && found.marks.length > 0)
+    return calibrateScan(found, meta, widthPx, heightPx, settings);
+  if (profile) return scanByProfile(profile, meta, widthPx, heightPx, settings);
+  if (dpi === undefined) throw new Refusal('scan-unscaled');
+  return scanByDensity(meta, widthPx, heightPx, { ...settings, dpi });
 }

@@ -9,7 +9,7 @@ import { modesOf, watchedFaces } from './modes.ts';
 import { addObservation, known, knownSum, type Observation } from './observation.ts';
 import { remediesOf, shapeRows } from './remedies.ts';
 import { glassOf, SCANNER_NAMES, SCANNER_SIZE, scannerFrom, type Scanner } from './scanner.ts';
-import type { CalibrationSettings, FoundMarks, ParameterPlaces, View } from './view.ts';
+import type { CalibrationSettings, FoundMarks, ParameterPlaces, Source, View } from './view.ts';
 
 /**
  * Correlation length of the drive's error along the feed, mm, how far its cosines reach beyond the picture, and its size until
@@ -47,9 +47,38 @@ export interface ScanSettings extends CalibrationSettings {
   readonly dpi?: number;
   /** Its standard uncertainty, as a share. */
   readonly dpiShare: number;
+  /** What the scanner does, from scans of a measured sheet; taken in place of marks. */
+  readonly profile?: ScannerProfile;
+  /** Nothing but the blanks lay on the glass: no marks are looked for. */
+  readonly bare?: true;
 }
 
 export const DPI_SHARE = 0.005;
+
+/** What one scanner does to its scans, from scans of a measured sheet; holds for scans of the same size and density. */
+export interface ScannerProfile {
+  readonly widthPx: number;
+  readonly heightPx: number;
+  /** As the files said; only a name for the setting. */
+  readonly headerDpi?: number;
+  /** In the frame of the picture: origin at its lower left corner, x along the sensor's line. */
+  readonly scanner: Scanner;
+  /** Independent standard deviations as moves of the scanner's parameters, by source. */
+  readonly modes: readonly { readonly source: Source; readonly delta: readonly number[] }[];
+  /** How far the drive differs from scan to scan, mm (k = 1), and from how many scans that was learnt. */
+  readonly repeatMm: number;
+  readonly scans: number;
+}
+
+/** What stands for the marks of a scan that has none. */
+export const NO_MARKS: FoundMarks = {
+  sheet: bareGlass(0, 0),
+  marks: [],
+  riders: [],
+  expected: 0,
+  blurPx: 0,
+  reasons: [],
+};
 
 /**
  * Calibrates a scan from the marks of a strip or a sheet that lay on the glass: scale along the line and along the feed, shear,
@@ -193,19 +222,21 @@ function vectorOf(scanner: Scanner, size: number, places: ParameterPlaces): Floa
 }
 
 /** Glass on which nothing is printed. */
-const bareGlass = (widthMm: number, heightMm: number): SheetDesign => ({
-  version: 1,
-  widthMm,
-  heightMm,
-  pitchMm: 1,
-  columns: 0,
-  rows: 0,
-  bandCells: 0,
-  originMm: { x: 0, y: 0 },
-  tone: 'white',
-  voids: [],
-  spans: [],
-});
+function bareGlass(widthMm: number, heightMm: number): SheetDesign {
+  return {
+    version: 1,
+    widthMm,
+    heightMm,
+    pitchMm: 1,
+    columns: 0,
+    rows: 0,
+    bandCells: 0,
+    originMm: { x: 0, y: 0 },
+    tone: 'white',
+    voids: [],
+    spans: [],
+  };
+}
 
 /** A view of glass without marks, its covariance still to come. */
 export function glassView(

@@ -10,7 +10,8 @@ import { profileOf } from '../../src/view/profile.ts';
 import { loadVision } from '../../src/vision/load-node.ts';
 import { calibrateScan, DPI_SHARE } from '../../src/view/scan.ts';
 import { findScanMarks } from '../../src/view/scan-marks.ts';
-import { profileOf as scannerProfileOf, type ScannerProfile } from '../../src/view/scan-profile.ts';
+import type { ScannerProfile } from '../../src/view/scan.ts';
+import { profileOf as scannerProfileOf } from '../../src/view/scan-profile.ts';
 import { material, type Case, type Material } from './cases.ts';
 import type { Measured, Place } from './score.ts';
 

@@ -80,6 +80,21 @@ describe('the gate', () => {
     ]);
   });
 
+  it('asks no caliper for its zero where none was used', () => {
+    const read = (with_: 'rule' | 'caliper'): Job => ({
+      ...settled,
+      zero: null,
+      readings: [
+        { blank: 1, feature: { kind: 'main', side: 'width' }, valuesMm: [80], with: with_ },
+      ],
+    });
+    expect(shutBy(read('rule'), good)).toEqual([]);
+    expect(shutBy(read('caliper'), good)).toEqual(['zero']);
+    // One that is known not to close is told all the same.
+    const off = { ...read('rule'), zero: { readMm: 0.1, on: '2026-03-14' } };
+    expect(shutBy(off, good)).toEqual(['zero']);
+  });
+
   it.each<[string, Partial<Job>, string]>([
     ['the face was not answered', { face: null }, 'face'],
     ['no thickness was entered', { thicknessMm: {} }, 'thickness'],

@@ -36,6 +36,11 @@ function memory(): {
       order.push(`picture ${picture.name}`);
       pictures.set(picture.digest, picture);
     },
+    profiles: () => Promise.resolve([]),
+    keepProfile: () => Promise.resolve(),
+    forgetProfile: () => Promise.resolve(),
+    record: () => Promise.resolve([]),
+    keepRecord: () => Promise.resolve(),
     tidy: () => Promise.resolve(),
   };
   return { store, jobs, order, room };

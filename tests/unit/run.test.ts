@@ -43,6 +43,8 @@ function counting(): { machines: Machines; asked: Record<string, number> } {
     find: step('find', { sheet, marks: [], riders: [{ design: { sizeMm: 50 } }], reasons: [] }),
     view: step('view', { riders: [], reasons: [] }),
     trace: step('trace', { outlines: [outline], verdict: 'ok', reasons: [] }),
+    shot: step('shot', {}),
+    lens: step('lens', {}),
     kind: step('kind', { envelope: { ...outline, at: 'envelope', pieces: [1, 2] }, reasons: [] }),
     mend: step('mend', {
       trace: { outlines: [outline], verdict: 'doubtful', reasons: [] },

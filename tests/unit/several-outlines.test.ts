@@ -131,6 +131,14 @@ describe('outlines of one blank from several photos', () => {
     expect(wrong.facts.thicknessMm).toBeCloseTo(HEIGHT, 0);
     expect(Math.abs((wrong.facts.heightMm as number) - HEIGHT - 4)).toBeLessThan(0.6);
     expect(code([0, 1, 2].map((p) => shown(p, at(p, 0.1)))).code).toBe('none');
+    // So far off that the outlines lie where another blank's might: still the height, and no blank that was moved or exchanged.
+    for (const d of [-15, 30, 60]) {
+      const far = code([0, 1, 2].map((p) => shown(p, at(p, d))));
+      expect(far.code, String(d)).toBe('height-disagrees');
+      expect(Math.abs((far.facts.heightMm as number) - HEIGHT - d)).toBeLessThan(
+        far.facts.uMm as number,
+      );
+    }
   });
 
   it('are refused when they are of different things, or of different numbers of them', () => {
