@@ -1,6 +1,7 @@
 import { svelte } from '@sveltejs/vite-plugin-svelte';
 import { defineConfig } from 'vite';
 import { VitePWA } from 'vite-plugin-pwa';
+import { handbook } from './vite.handbook.ts';
 import { opencvGlue } from './vite.opencv.ts';
 
 /** The service worker keeps the whole program, so that it starts and works without a network. */
@@ -39,7 +40,7 @@ const offline = VitePWA({
 
 export default defineConfig({
   base: './',
-  plugins: [svelte(), opencvGlue(), offline],
+  plugins: [svelte(), opencvGlue(), handbook(), offline],
   worker: { format: 'es', plugins: () => [opencvGlue()] },
   optimizeDeps: { exclude: ['opencv-wasm', 'clipper2-wasm'], include: ['comlink'] },
   resolve: { alias: { jimp: new URL('./src/outline/no-jimp.ts', import.meta.url).pathname } },

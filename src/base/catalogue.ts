@@ -1152,7 +1152,8 @@ const entries = {
   },
   'job-version': {
     level: 'refuse',
-    message: (f) => `The job file is of version ${f.version}; this program reads version 1.`,
+    message: (f) =>
+      `The job file is of version ${f.version}; this program reads up to version ${f.reads}.`,
     remedy: () => 'Open it with the program that saved it, or with a newer one.',
   },
   'job-lost': {
@@ -1160,7 +1161,18 @@ const entries = {
     message: (f) =>
       `${f.count === 1 ? 'One kept job' : `${f.count} kept jobs`} cannot be read (${f.what}).`,
     remedy: () =>
-      'It is left as it is, with its picture; a newer version of the program may read it.',
+      'It is left as it is, with its picture. Under Jobs it can be saved to a file, or opened as far as it can be read.',
+  },
+  'job-entries-lost': {
+    level: 'doubt',
+    message: (f) => `What could not be read of this job stands as in a new one: ${f.what}.`,
+    remedy: () => 'Look through every step before anything is cut, then say so here.',
+  },
+  'job-file-damaged': {
+    level: 'doubt',
+    message: (f) => `The job file is damaged: ${f.what}.`,
+    remedy: () =>
+      'What could be read is opened; save the job anew once it has been looked through.',
   },
   'other-window': {
     level: 'doubt',
@@ -1218,7 +1230,7 @@ const entries = {
   },
   'picture-wanted': {
     level: 'note',
-    message: (f) => `A job file holds what was entered, not the picture "${f.name}".`,
+    message: (f) => `The job file does not hold the picture "${f.name}" as it was.`,
     remedy: () => 'Drop or choose that picture, and everything is computed again.',
   },
   'paper-unread': {

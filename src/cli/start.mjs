@@ -14,9 +14,11 @@ const SOURCES = [
   'workers',
   'demo-data',
   'public',
+  'docs/handbook',
   'index.html',
   'package-lock.json',
   'vite.config.ts',
+  'vite.handbook.ts',
   'vite.opencv.ts',
   'svelte.config.js',
 ];

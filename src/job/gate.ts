@@ -1,5 +1,5 @@
 import type { Code } from '../base/catalogue.ts';
-import type { Reason } from '../base/reason.ts';
+import { reason, type Reason } from '../base/reason.ts';
 import type { Dimension } from '../check/check.ts';
 import type { Checks } from '../check/checked.ts';
 import { featureName } from '../check/words.ts';
@@ -113,6 +113,13 @@ export function demandsOf(job: Job, results: Results): readonly Demand[] {
         ? 'The picture shows the face to print.'
         : 'The picture shows the back; the outline is mirrored.',
   );
+  if (job.lost && job.lost.length > 0)
+    add(
+      'lost',
+      'release',
+      false,
+      reason('job-entries-lost', { what: job.lost.join(', ') }).message,
+    );
   const thick = Object.values(job.thicknessMm).map((mm) => `${mm} mm`);
   add(
     'thickness',

@@ -65,6 +65,41 @@ export function redo(history: History, job: Job): { job: Job; history: History }
   };
 }
 
+/** Which of the same photos is looked at is no change of the job: one that comes back keeps to the one looked at now. */
+export function lookingAsNow(to: Job, now: Job): Job {
+  const digests = ({ picture, more }: Job): string =>
+    [...(picture ? [picture] : []), ...more]
+      .map((p) => p.digest)
+      .sort()
+      .join(' ');
+  return digests(to) === digests(now) ? { ...to, picture: now.picture, more: now.more } : to;
+}
+
+/** A history as it was kept, as far back as its jobs can still be read. */
+export function readHistory(kept: unknown, read: (job: unknown) => Job): History {
+  const steps = (list: unknown): Done[] => {
+    if (!Array.isArray(list)) return [];
+    const good: Done[] = [];
+    for (const step of [...(list as Done[])].reverse()) {
+      try {
+        good.unshift({
+          before: read(step.before),
+          words: String(step.words),
+          what: String(step.what),
+          // Whatever comes next is a change of its own.
+          at: -Infinity,
+        });
+      } catch {
+        break;
+      }
+    }
+    return good;
+  };
+  if (typeof kept !== 'object' || kept === null) return NO_HISTORY;
+  const { done, undone } = kept as Partial<Record<keyof History, unknown>>;
+  return { done: steps(done), undone: steps(undone) };
+}
+
 type Change = readonly [path: string, after: unknown];
 
 /** Innermost entries that differ, by their path; a list counts as one. */
@@ -103,22 +138,27 @@ const NAMES: readonly (readonly [RegExp, string])[] = [
   [/^pocket\.notches/, 'notches'],
   [/^bed\.keepOuts/, 'places kept free'],
   [/^counts/, 'how many'],
+  [/^lost/, 'what a damaged file had lost'],
   [/^wantMm/, 'U that is accepted'],
   [/^blankName/, 'name of the blank'],
 ];
 
+/** "pocket.wallMm" → "wall". */
+export function entryName(path: string): string {
+  const known = NAMES.find(([pattern]) => pattern.test(path))?.[1];
+  if (known) return known;
+  return path
+    .slice(path.lastIndexOf('.') + 1)
+    .replace(/(Mm|MmPerS)$/, '')
+    .replace(/([A-Z])/g, ' $1')
+    .toLowerCase();
+}
+
 /** "wallMm", 4 → "wall 4 mm". */
 function wordsOf(paths: readonly Change[]): string {
   const [[path, value]] = paths as [Change];
-  const last = path.slice(path.lastIndexOf('.') + 1);
-  const known = NAMES.find(([pattern]) => pattern.test(path))?.[1];
+  const name = entryName(path);
   const inMm = /Mm(\.|$)/.test(path);
-  const name =
-    known ??
-    last
-      .replace(/(Mm|MmPerS)$/, '')
-      .replace(/([A-Z])/g, ' $1')
-      .toLowerCase();
   if (typeof value === 'number') return `${name} ${Number(value.toFixed(3))}${inMm ? ' mm' : ''}`;
   if (typeof value === 'string')
     return `${name} ${value.length > 24 ? `${value.slice(0, 23)}…` : value}`;

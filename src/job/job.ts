@@ -54,10 +54,13 @@ export interface ZeroCheck {
 /** A caliper that closes to within two steps of its display closes to zero. Common practice, no source. */
 export const ZERO_MM = 0.02;
 
+/** Version of the job's shape that this program writes. */
+export const VERSION = 2;
+
 /** Everything an operator entered, and nothing that can be computed from it. Plain data; never changed in place. */
 export interface Job {
   readonly snugline: 'job';
-  readonly version: 1;
+  readonly version: typeof VERSION;
   readonly number: string;
   readonly name: string;
   /** What the operator calls the blank. */
@@ -106,6 +109,8 @@ export interface Job {
   readonly ladder?: LadderSettings;
   /** How many of each blank, by its number; absent: rows x columns of each. */
   readonly counts?: Readonly<Record<string, number>>;
+  /** Entries that a damaged job file had lost, which stand as in a new job until they were looked through. */
+  readonly lost?: readonly string[];
 }
 
 export const isScanned = ({ sheet }: Job): boolean => sheet.by !== 'camera';
@@ -122,7 +127,7 @@ export const hasThickness = (job: Job): boolean => Object.keys(job.thicknessMm).
 export function newJob(number: string, name: string): Job {
   return {
     snugline: 'job',
-    version: 1,
+    version: VERSION,
     number,
     name,
     blankName: '',
@@ -219,8 +224,21 @@ const isObject = (v: unknown): v is Record<string, unknown> =>
 /** The text of a job file. */
 export const writeJob = (job: Job): string => `${JSON.stringify(job, null, 2)}\n`;
 
+/** From the shape of version k + 1 to the next one. A file of any earlier version goes through all that follow. */
+const MIGRATIONS: readonly ((
+  data: Readonly<Record<string, unknown>>,
+) => Record<string, unknown>)[] = [
+  // 2: readings of any feature, several figures each; a sheet that may be scanned.
+  (data) => ({
+    ...data,
+    version: 2,
+    ...(Array.isArray(data.readings) && { readings: data.readings.map(newReading) }),
+    ...(isObject(data.sheet) && { sheet: { by: 'camera', ...data.sheet } }),
+  }),
+];
+
 /**
- * Reads a job file.
+ * Reads the text of a job.
  * @throws Refusal `job-file` when it is not one, `job-version` when a newer program wrote it
  */
 export function readJob(text: string): Job {
@@ -230,18 +248,25 @@ export function readJob(text: string): Job {
   } catch {
     throw new Refusal('job-file', { what: 'it is not JSON' });
   }
+  return acceptJob(data);
+}
+
+/**
+ * A job from data of this or of an earlier version.
+ * @throws Refusal `job-file` when it is not one, `job-version` when a newer program wrote it
+ */
+export function acceptJob(data: unknown): Job {
   if (!isObject(data) || data.snugline !== 'job')
     throw new Refusal('job-file', { what: 'its first entry does not say so' });
-  if (data.version !== 1) throw new Refusal('job-version', { version: String(data.version) });
+  const { version } = data;
+  if (!(Number.isInteger(version) && (version as number) >= 1 && (version as number) <= VERSION))
+    throw new Refusal('job-version', { version: String(version), reads: VERSION });
+  const now = MIGRATIONS.slice((version as number) - 1).reduce((d, migrate) => migrate(d), data);
   const fresh = newJob('', '') as unknown as Record<string, unknown>;
   // What later versions of the program added, as it stands in a job that never heard of it.
-  const whole: Record<string, unknown> = { ...ADDED, ...data };
-  if (Array.isArray(data.readings)) {
-    whole.readings = data.readings.map(newReading);
-    if (!(whole.readings as unknown[]).every(isReading))
-      throw new Refusal('job-file', { what: 'one of its readings cannot be read' });
-  }
-  if (isObject(whole.sheet)) whole.sheet = { by: 'camera', ...whole.sheet };
+  const whole: Record<string, unknown> = { ...ADDED, ...now };
+  if (Array.isArray(whole.readings) && !whole.readings.every(isReading))
+    throw new Refusal('job-file', { what: 'one of its readings cannot be read' });
   const profile = misfitOfProfiles(whole);
   if (profile) throw new Refusal('job-file', { what: profile });
   const missing = firstMisfit(fresh, whole, '') ?? misfitOfOptions(whole as unknown as Job);
@@ -312,6 +337,7 @@ function misfitOfOptions({
   more,
   mends,
   zero,
+  lost,
   fits,
   ladder,
 }: Job): string | undefined {
@@ -336,6 +362,8 @@ function misfitOfOptions({
   if (!mends.every(isMend)) return 'mends';
   if (zero !== null && !(isObject(zero) && isNumber(zero.readMm) && typeof zero.on === 'string'))
     return 'zero';
+  if (lost !== undefined && !(Array.isArray(lost) && lost.every((l) => typeof l === 'string')))
+    return 'lost';
   if (p.posts !== undefined && typeof p.posts !== 'boolean') return 'posts';
   const all = (list: unknown, keys: readonly string[]): boolean =>
     list === undefined ||

@@ -1,6 +1,7 @@
 import { openDB, type DBSchema } from 'idb';
 import { Refusal } from '../base/reason.ts';
-import { readJob, writeJob } from './job.ts';
+import { readHistory, type History } from './history.ts';
+import { acceptJob, readJob, writeJob } from './job.ts';
 import { readScannerJson, scannerJson } from '../files/scanner-json.ts';
 import type { RecordEntry } from '../check/record.ts';
 import { readProfile } from '../view/profile.ts';
@@ -8,7 +9,7 @@ import type { KeptJob, KeptPicture, KeptProfile, LostJob, Store } from './store.
 
 interface Shelves extends DBSchema {
   /** The job as the text of a job file, so that one reader and its migrations serve both. */
-  jobs: { key: string; value: { id: string; place: number; text: string } };
+  jobs: { key: string; value: { id: string; place: number; text: string; history?: History } };
   /** Bytes, not Blobs: some engines do not keep those. */
   pictures: { key: string; value: KeptPicture };
   /** The profile as the text of its file. */
@@ -45,18 +46,19 @@ export async function browserStore(name = 'snugline'): Promise<Store> {
     jobs: async () => {
       const jobs: KeptJob[] = [];
       const lost: LostJob[] = [];
-      for (const { id, place, text } of await shelves.getAll('jobs')) {
+      for (const { id, place, text, history } of await shelves.getAll('jobs')) {
         try {
-          jobs.push({ id, place, job: readJob(text) });
+          jobs.push({ id, place, job: readJob(text), history: readHistory(history, acceptJob) });
         } catch (error) {
           if (!(error instanceof Refusal)) throw error;
-          lost.push({ id, reason: error.reason });
+          lost.push({ id, place, reason: error.reason, text });
         }
       }
       return { kept: jobs.sort((a, b) => a.place - b.place), lost };
     },
-    keep: ({ id, place, job }) =>
-      kept(() => shelves.put('jobs', { id, place, text: writeJob(job) })),
+    // One record: a job and what can be undone of it are kept together or not at all. Copied as they are, parts that jobs of the history share are kept once.
+    keep: ({ id, place, job, history }) =>
+      kept(() => shelves.put('jobs', { id, place, text: writeJob(job), history })),
     forget: (id) => kept(() => shelves.delete('jobs', id)),
     picture: (digest) => shelves.get('pictures', digest),
     keepPicture: (picture) => kept(() => shelves.put('pictures', picture)),
@@ -83,8 +85,9 @@ export async function browserStore(name = 'snugline'): Promise<Store> {
     forgetProfile: (key) => kept(() => shelves.delete('profiles', key)),
     tidy: async () => {
       const jobs = await shelves.getAll('jobs');
-      // The text names its picture by the digest; a record that cannot be read keeps its picture all the same.
-      const named = (digest: string): boolean => jobs.some(({ text }) => text.includes(digest));
+      // The text names its picture by the digest; a record that cannot be read keeps its picture all the same, and so does a change that can be undone.
+      const texts = jobs.map(({ text, history }) => text + JSON.stringify(history ?? ''));
+      const named = (digest: string): boolean => texts.some((text) => text.includes(digest));
       for (const digest of await shelves.getAllKeys('pictures'))
         if (!named(digest)) await shelves.delete('pictures', digest);
     },

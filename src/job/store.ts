@@ -1,4 +1,5 @@
 import type { Reason } from '../base/reason.ts';
+import type { History } from './history.ts';
 import type { RecordEntry } from '../check/record.ts';
 import type { LensProfile } from '../view/profile.ts';
 import type { ScannerProfile } from '../view/scan.ts';
@@ -10,12 +11,17 @@ export interface KeptJob {
   /** Place in the list: jobs come back in the order they were made. */
   readonly place: number;
   readonly job: Job;
+  /** What can be undone and done again. */
+  readonly history: History;
 }
 
 /** A job whose record could not be read; it is left where it is. */
 export interface LostJob {
   readonly id: string;
+  readonly place: number;
   readonly reason: Reason;
+  /** The record as it is. */
+  readonly text: string;
 }
 
 export interface KeptPicture {

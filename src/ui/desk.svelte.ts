@@ -5,9 +5,11 @@ import type { Feature } from '../check/check.ts';
 import { experienceOf, type Experience, type RecordEntry } from '../check/record.ts';
 import type { Reading } from '../check/reading.ts';
 import type { Match } from '../files/match.ts';
+import { isScanned, newJob, writeJob, type Job } from '../job/job.ts';
+import { isZip, readJobFile, writeJobFile, type JobPicture } from '../job/job-file.ts';
+import { salvageJob } from '../job/salvage.ts';
 import type { LadderFile } from '../files/ladder.ts';
 import type { JigSettings } from '../job/jig.ts';
-import { isScanned, newJob, readJob, writeJob, type Job } from '../job/job.ts';
 import {
   Run,
   seatOutline,
@@ -18,11 +20,11 @@ import {
   type Results,
 } from '../job/run.ts';
 import { gateOf } from '../job/gate.ts';
+import { changed, lookingAsNow, NO_HISTORY, redo, undo, type History } from '../job/history.ts';
+import type { KeptJob, KeptProfile, LostJob, Store } from '../job/store.ts';
 import { withEnvelope } from '../outline/kind.ts';
-import { changed, NO_HISTORY, redo, undo, type History } from '../job/history.ts';
 import { profileFor } from '../job/profiles.ts';
 import { cameraOf, entriesOf } from '../job/record.ts';
-import type { KeptJob, KeptProfile, Store } from '../job/store.ts';
 import { standings, trust } from '../job/standing.ts';
 import { STEPS, type Step } from '../job/steps.ts';
 import type { Trace } from '../outline/outline.ts';
@@ -35,7 +37,7 @@ import { profileKey } from '../view/profile-photos.ts';
 import type { LensProfile } from '../view/profile.ts';
 import { profileOf as scannerProfileOf, scannerKey } from '../view/scan-profile.ts';
 import { Keeper, type Keepable } from './keeper.ts';
-import type { Keeping } from './keeping.ts';
+import type { Keeping, Safety } from './keeping.ts';
 import { today } from './parts/today.ts';
 import { LensBench } from './picture/lens-bench.svelte.ts';
 import type { Proof } from './picture/proof.ts';
@@ -105,6 +107,10 @@ export class Desk {
   matching = $state('');
   /** Why jobs are not kept on this machine; undefined while they are. */
   unkept = $state.raw<Reason>();
+  /** What the browser says of how safe that is. */
+  safety = $state.raw<Safety>();
+  /** Kept jobs that cannot be read. */
+  lost = $state.raw<readonly LostJob[]>([]);
   /** The job that was taken off the list last, to be brought back. */
   removed = $state.raw<Entry>();
   /** What undoing or doing again came to, for those who listen. */
@@ -316,6 +322,7 @@ export class Desk {
       return;
     }
     const { store, elsewhere, ours } = keeping;
+    void keeping.safety.then((safety) => (this.safety = safety));
     const { kept, lost } = await store.jobs();
     const profiles = await store.profiles();
     this.profiles = [...profiles, ...this.profiles];
@@ -328,6 +335,7 @@ export class Desk {
     const begun = this.entries.map((e) => ({ ...e, place: e.place + most }));
     this.entries = [...before, ...begun];
     this.open = entry ? this.entries.findIndex((e) => e.id === entry.id) : -1;
+    this.lost = lost;
     if (lost.length > 0)
       this.notice = reason('job-lost', {
         count: lost.length,
@@ -357,20 +365,27 @@ export class Desk {
     this.#elsewhere = false;
     this.unkept = undefined;
     const own = this.entries.filter((e) => e.changedHere);
-    const open = this.entry?.id;
-    const theirs = kept
-      .filter(({ id }) => !own.some((e) => e.id === id))
-      .map((job) => restored(job, this.entries));
-    this.entries = [...theirs, ...own].sort((a, b) => a.place - b.place);
+    const theirs = kept.map((job) =>
+      restored(
+        job,
+        this.entries.filter((e) => !e.changedHere),
+      ),
+    );
+    const most = Math.max(0, ...[...kept, ...own].map((e) => e.place));
+    const moved = own.map((entry, k) => ({
+      ...entry,
+      id: newId(),
+      place: most + 1 + k,
+      job: { ...entry.job, name: `${entry.job.name}, from the second window` },
+    }));
+    const idNow = (id: string | undefined): string | undefined =>
+      moved[own.findIndex((e) => e.id === id)]?.id ?? id;
+    const open = idNow(this.entry?.id);
+    this.#running = idNow(this.#running) ?? '';
+    this.entries = [...theirs, ...moved];
     this.open = this.entries.findIndex((e) => e.id === open);
-    for (const entry of own) {
-      const id = newId();
-      if (this.#running === entry.id) this.#running = id;
-      const job = { ...entry.job, name: `${entry.job.name}, from the second window` };
-      this.entries = this.entries.map((e) => (e === entry ? { ...entry, id, job } : e));
-      this.#keeper.leave(entry.id);
-      this.#keeper.keep(id);
-    }
+    for (const { id } of own) this.#keeper.leave(id);
+    for (const { id } of moved) this.#keeper.keep(id);
     this.#keeper.begin(store);
     if (this.entry) void this.#compute();
   }
@@ -479,14 +494,16 @@ export class Desk {
     const entry = this.entry;
     const to = entry && way(entry.history, entry.job);
     if (!entry || !to) return;
-    const digest = to.job.picture?.digest;
+    const job = lookingAsNow(to.job, entry.job);
+    const digest = job.picture?.digest;
     const { file, ...rest } = entry;
     const other = digest === undefined ? undefined : this.#keeper.seen(digest);
     const kept = file?.digest === digest ? file : other;
-    const more = to.job.more.flatMap((m) => this.#keeper.seen(m.digest) ?? []);
+    const more = job.more.flatMap((m) => this.#keeper.seen(m.digest) ?? []);
     this.#settle({
       ...rest,
-      ...to,
+      job,
+      history: to.history,
       more,
       ...(kept && { file: kept }),
       results: kept === file ? entry.results : {},
@@ -637,12 +654,12 @@ export class Desk {
     }
     if (others.length > 0) {
       const scanned = this.job !== undefined && isScanned(this.job);
-      if (scanned || files.some((f) => /\.json$/i.test(f.name)))
+      if (scanned || files.some((f) => JOB_FILE.test(f.name)))
         this.notice = reason('two-files', { count: files.length });
       else await this.addPhotos(files);
       return;
     }
-    if (/\.json$/i.test(first.name)) {
+    if (JOB_FILE.test(first.name) || isZip(new Uint8Array(await first.slice(0, 4).arrayBuffer()))) {
       await this.#takeJobFile(first);
       return;
     }
@@ -726,10 +743,10 @@ export class Desk {
   /** Looks at another of the photos, or takes one off. */
   lookAt(digest: string): void {
     const all = this.#photos();
-    this.#lay([
-      ...all.filter((f) => f.digest === digest),
-      ...all.filter((f) => f.digest !== digest),
-    ]);
+    this.#lay(
+      [...all.filter((f) => f.digest === digest), ...all.filter((f) => f.digest !== digest)],
+      false,
+    );
   }
 
   dropPhoto(digest: string): void {
@@ -741,7 +758,8 @@ export class Desk {
     return entry?.file ? [entry.file, ...entry.more] : [];
   }
 
-  #lay([file, ...more]: readonly PictureFile[]): void {
+  /** Where the photos are the same as before, which of them comes first is nothing to undo. */
+  #lay([file, ...more]: readonly PictureFile[], undoable = true): void {
     const entry = this.entry;
     if (!entry || !file) return;
     const named = ({ name, digest }: PictureFile): { name: string; digest: string } => ({
@@ -749,7 +767,7 @@ export class Desk {
       digest,
     });
     const job = { ...entry.job, picture: named(file), more: more.map(named) };
-    const history = changed(entry.history, entry.job, job, Date.now());
+    const history = undoable ? changed(entry.history, entry.job, job, Date.now()) : entry.history;
     this.#settle({ ...entry, file, more, job, history });
     void this.#compute();
   }
@@ -759,11 +777,21 @@ export class Desk {
 
   async #takeJobFile(file: File): Promise<void> {
     try {
-      const job = readJob(await file.text());
-      this.#add(job);
+      refuseTooHeavy(file.size, file.name);
+      const { job, pictures, reasons } = readJobFile(new Uint8Array(await file.arrayBuffer()));
+      const files = pictures.map(({ name, digest, bytes }) => ({
+        name,
+        digest,
+        bytes: new Blob([bytes as Uint8Array<ArrayBuffer>]),
+      }));
+      for (const picture of files) this.#keeper.remember(picture);
+      const first = files.find((f) => f.digest === job.picture?.digest);
+      const more = job.more.flatMap((m) => files.find((f) => f.digest === m.digest) ?? []);
+      this.#add(job, first, more);
       this.step = 'picture';
       await this.#compute();
-      if (job.picture && !this.entry?.file)
+      if (reasons[0]) this.notice = reasons[0];
+      else if (job.picture && !this.entry?.file)
         this.notice = reason('picture-wanted', { name: job.picture.name });
     } catch (error) {
       if (!(error instanceof Refusal)) throw error;
@@ -771,11 +799,48 @@ export class Desk {
     }
   }
 
-  /** The job as a file; what was entered, not the picture. */
-  saveJob(): { name: string; text: string } | undefined {
-    const entry = this.entry;
+  /** A job of the list as one file, its pictures included as far as they are at hand; of the open one where none is named. */
+  async jobFile(at = this.open): Promise<{ name: string; bytes: Uint8Array } | undefined> {
+    const entry = this.entries[at];
     if (!entry) return undefined;
-    return { name: `${entry.job.number}.job.json`, text: writeJob(entry.job) };
+    const { job } = entry;
+    const digests = [...(job.picture ? [job.picture] : []), ...job.more].map((p) => p.digest);
+    return {
+      name: `${job.number.replace(/[^\w.-]+/g, '_')}.job.zip`,
+      bytes: writeJobFile(job, await this.#pack(digests)),
+    };
+  }
+
+  async #pack(digests: readonly string[]): Promise<readonly JobPicture[]> {
+    const pictures: JobPicture[] = [];
+    for (const digest of digests) {
+      const file = await this.#keeper.picture(digest, this.#pictures);
+      if (!file) continue;
+      const bytes = new Uint8Array(await file.bytes.arrayBuffer());
+      pictures.push({ name: file.name, digest, bytes });
+    }
+    return pictures;
+  }
+
+  /** A kept job that cannot be read, as a file: its record as it is, and the pictures that this names. */
+  async lostFile({ id, text }: LostJob): Promise<{ name: string; bytes: Uint8Array }> {
+    const digests = [...text.matchAll(/\b[0-9a-f]{64}\b/g)].map(([digest]) => digest);
+    const once = digests.filter((d, k) => digests.indexOf(d) === k);
+    const bytes = writeJobFile(text, await this.#pack(once));
+    return { name: `unread-${id.slice(0, 8)}.job.zip`, bytes };
+  }
+
+  /** Opens what can be read of a kept job that cannot be read whole, as a job of its own. */
+  openLost({ text }: LostJob): void {
+    try {
+      const { job } = salvageJob(text);
+      this.#add(job);
+      this.step = 'sheet';
+      void this.#compute();
+    } catch (error) {
+      if (!(error instanceof Refusal)) throw error;
+      this.notice = error.reason;
+    }
   }
 
   #walked = -1;
@@ -838,18 +903,21 @@ export class Desk {
   }
 }
 
+/** The file of a job with its pictures, or its text alone. */
+const JOB_FILE = /\.(json|zip)$/i;
+
 /** Photos of one job. */
 const MOST_PHOTOS = 8;
 
 /** A kept job as an entry; with what was computed of it, where it is as it was. */
-function restored({ id, place, job }: KeptJob, before: readonly Entry[] = []): Entry {
+function restored({ id, place, job, history }: KeptJob, before: readonly Entry[] = []): Entry {
   const known = before.find((e) => e.id === id);
   if (known && writeJob(known.job) === writeJob(job)) return known;
   return {
     id,
     place,
     job,
-    history: NO_HISTORY,
+    history,
     more: [],
     results: {},
     kept: true,

@@ -95,13 +95,13 @@ export class Keeper {
   }
 
   /** The picture first: a kept job never names one that is not there. */
-  async #writeOne(store: Store, { id, place, job, file, more }: Keepable): Promise<void> {
+  async #writeOne(store: Store, { id, place, job, history, file, more }: Keepable): Promise<void> {
     for (const picture of [...(file ? [file] : []), ...more]) {
       if (this.#kept.has(picture.digest)) continue;
       const { digest, name, bytes } = picture;
       await store.keepPicture({ digest, name, type: bytes.type, bytes: await bytes.arrayBuffer() });
       this.#kept.add(digest);
     }
-    await store.keep({ id, place, job });
+    await store.keep({ id, place, job, history });
   }
 }

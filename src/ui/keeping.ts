@@ -11,6 +11,16 @@ export interface Keeping {
   readonly elsewhere: boolean;
   /** Fulfilled when this window is the one that writes. */
   readonly ours: Promise<void>;
+  /** How safe it is there; asked for by the window that writes. */
+  readonly safety: Promise<Safety>;
+}
+
+/** What the browser says of what is kept. */
+export interface Safety {
+  /** It throws nothing away of its own accord; undefined where it does not say. */
+  readonly promised: boolean | undefined;
+  readonly usedBytes: number | undefined;
+  readonly mostBytes: number | undefined;
 }
 
 /** @throws Refusal `store-none` */
@@ -33,9 +43,17 @@ export async function browserKeeping(): Promise<Keeping> {
     });
   });
   if (elsewhere) void locks?.request(LOCK, hold);
-  // A browser that is short of room then asks before it throws pictures away.
-  else void navigator.storage?.persist?.();
-  return { store, elsewhere, ours };
+  return { store, elsewhere, ours, safety: safetyOf(!elsewhere) };
+}
+
+/** Asks the browser, or only looks, whether it would throw away what is kept when it is short of room. */
+async function safetyOf(ask: boolean): Promise<Safety> {
+  const storage = navigator.storage as StorageManager | undefined;
+  const promised = await (ask ? storage?.persist?.() : storage?.persisted?.())?.catch(
+    () => undefined,
+  );
+  const estimate = await storage?.estimate?.().catch(() => undefined);
+  return { promised, usedBytes: estimate?.usage, mostBytes: estimate?.quota };
 }
 
 /** Whether this is the only window of the program: another one would wait for the lock, or hold it. */

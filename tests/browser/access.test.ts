@@ -10,6 +10,9 @@ describe.each([
   { width: 1440, height: 900, dark: false },
   { width: 1440, height: 900, dark: true },
   { width: 390, height: 844, dark: false },
+  { width: 390, height: 844, dark: true },
+  // A desk's window of 1440 x 900 at 200 % zoom.
+  { width: 720, height: 450, dark: false },
 ])('the sample job at $width x $height, dark: $dark', (window) => {
   it('has no fault that axe-core finds, and fits the window, on every step', async () => {
     const { browser, page, foreign, errors } = await openApp(window);
@@ -47,6 +50,16 @@ describe.each([
             .map(({ e }) => e.innerText),
         );
         expect(small, step).toEqual([]);
+        const targets = await page.evaluate(() =>
+          [...document.querySelectorAll<HTMLElement>('button, a, select, summary, label.press')]
+            .filter((e) => e.checkVisibility() && getComputedStyle(e).pointerEvents !== 'none')
+            .map((e) => ({ e, box: e.getBoundingClientRect() }))
+            .filter(({ box }) => box.width > 0 && Math.min(box.width, box.height) < 24)
+            // A press whose whole cell is its target (the title block) is as large as the cell.
+            .filter(({ e }) => getComputedStyle(e, '::after').position !== 'absolute')
+            .map(({ e, box }) => `${e.outerHTML.slice(0, 80)} ${box.width} x ${box.height}`),
+        );
+        expect(targets, step).toEqual([]);
       }
       expect(foreign).toEqual([]);
       expect(errors).toEqual([]);

@@ -51,6 +51,13 @@ it('takes back and does again, by keys and by buttons, and keeps what that comes
   await page.reload();
   await page.getByText('S-0001').first().waitFor();
   expect(await field(page, /^X, across/)).toBe('140.10');
+  // What can be undone and done again outlives the page, too.
+  await page.getByRole('button', { name: 'Do again: span of the sheet 140.2 mm' }).first().click();
+  expect(await field(page, /^X, across/)).toBe('140.20');
+  await page.reload();
+  await page.getByText('S-0001').first().waitFor();
+  await page.getByRole('button', { name: 'Undo: span of the sheet 140.2 mm' }).first().click();
+  expect(await field(page, /^X, across/)).toBe('140.10');
 });
 
 it('a browser that is killed loses nothing that was settled a moment before', async () => {

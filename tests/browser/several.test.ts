@@ -61,6 +61,16 @@ it('are measured together', { timeout: 240_000 }, async () => {
   await size.waitFor({ timeout: 120_000 });
   expect(sizes(await size.innerText())).toEqual(shown);
 
+  // Looking at the other one is nothing to undo.
+  const undoing = page.getByRole('button', { name: /^Undo/ }).first();
+  const before = await undoing.getAttribute('aria-label');
+  await page
+    .getByRole('button', { name: /^Look at / })
+    .last()
+    .click();
+  await page.waitForTimeout(300);
+  expect(await undoing.getAttribute('aria-label')).toBe(before);
+
   // One taken off leaves the other; undone, both are there again.
   await page
     .getByRole('button', { name: /^Take off: / })

@@ -1,7 +1,15 @@
 import fc from 'fast-check';
 import { describe, expect, it } from 'vitest';
-import { changed, NO_HISTORY, redo, undo, type History } from '../../src/job/history.ts';
-import { newJob, type Job } from '../../src/job/job.ts';
+import {
+  changed,
+  lookingAsNow,
+  NO_HISTORY,
+  readHistory,
+  redo,
+  undo,
+  type History,
+} from '../../src/job/history.ts';
+import { acceptJob, newJob, type Job } from '../../src/job/job.ts';
 
 const job = newJob('S-0001', 'Job S-0001');
 const wider = (mm: number, of = job): Job => ({ ...of, bed: { ...of.bed, wallMm: mm } });
@@ -67,4 +75,36 @@ it('any walk of changes, undone and done again, ends where it was', () => {
       expect(redo(history, now)).toBeUndefined();
     }),
   );
+});
+
+describe('which photo is looked at', () => {
+  const [a, b, c] = ['a', 'b', 'c'].map((digest) => ({ name: `${digest}.jpg`, digest })) as [
+    { name: string; digest: string },
+    { name: string; digest: string },
+    { name: string; digest: string },
+  ];
+  it('stays when a change of the same photos is taken back, and comes back with others', () => {
+    const before = { ...job, picture: a, more: [b] };
+    const now = { ...wider(9, job), picture: b, more: [a] };
+    expect(lookingAsNow(before, now)).toEqual({ ...before, picture: b, more: [a] });
+    expect(lookingAsNow({ ...before, more: [c] }, now)).toEqual({ ...before, more: [c] });
+  });
+});
+
+describe('a history that was kept', () => {
+  const made = changed(changed(NO_HISTORY, job, wider(5), 0), wider(5), wider(6), 5000);
+  it('is read as it was, but that what comes next is a change of its own', () => {
+    const read = readHistory(structuredClone(made), acceptJob);
+    expect(read.done.map((d) => [d.words, d.before])).toEqual(
+      made.done.map((d) => [d.words, d.before]),
+    );
+    expect(changed(read, wider(6), wider(7), 5001).done).toHaveLength(3);
+  });
+  it('goes back as far as its jobs can be read', () => {
+    const harmed = structuredClone(made) as unknown as { done: { before: unknown }[] };
+    harmed.done[0]!.before = { snugline: 'job', version: 99 };
+    expect(readHistory(harmed, acceptJob).done.map((d) => d.words)).toEqual(['wall 6 mm']);
+    for (const none of [undefined, null, 3, { done: 3 }])
+      expect(readHistory(none, acceptJob)).toEqual(NO_HISTORY);
+  });
 });

@@ -28,6 +28,7 @@ describe('a job file', () => {
   it('of the first releases keeps its readings', () => {
     const old = {
       ...newJob('1', 'a'),
+      version: 1,
       readings: [{ blank: 2, which: 'height', valueMm: 53.9, u: 0.025 }],
     };
     for (const later of ['instrument', 'instruments', 'override'])
@@ -50,7 +51,7 @@ describe('a job file', () => {
     ['{', 'job-file'],
     ['[]', 'job-file'],
     ['{"snugline":"plan"}', 'job-file'],
-    ['{"snugline":"job","version":2}', 'job-version'],
+    ['{"snugline":"job","version":3}', 'job-version'],
     [writeJob(newJob('1', 'a')).replace('"widthMm": 420', '"widthMm": "420"'), 'job-file'],
     [writeJob(newJob('1', 'a')).replace('"kind": "beam"', '"kind": "saw"'), 'job-file'],
     [writeJob(newJob('1', 'a')).replace('"readings": []', '"readings": null'), 'job-file'],

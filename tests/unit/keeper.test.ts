@@ -1,5 +1,6 @@
 import { expect, it } from 'vitest';
 import { Refusal, type Reason } from '../../src/base/reason.ts';
+import { NO_HISTORY } from '../../src/job/history.ts';
 import { newJob } from '../../src/job/job.ts';
 import type { KeptJob, KeptPicture, Store } from '../../src/job/store.ts';
 import { Keeper, type Keepable } from '../../src/ui/keeper.ts';
@@ -51,6 +52,7 @@ const named = (name: string): Keepable => ({
   id: '1',
   place: 1,
   job: newJob('S-0001', name),
+  history: NO_HISTORY,
   file,
   more: [],
 });
