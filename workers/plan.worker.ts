@@ -4,6 +4,8 @@ import { holdAgainst } from '../src/check/checked.ts';
 import { improve } from '../src/check/improve.ts';
 import type { JobFacts } from '../src/files/facts.ts';
 import { loadPdfjs } from '../src/files/load-pdfjs-browser.ts';
+import { matchLines, referenceOfPlan } from '../src/files/match.ts';
+import { readLines } from '../src/files/read-lines.ts';
 import { ladderFiles } from '../src/files/ladder.ts';
 import { release } from '../src/files/release.ts';
 import { loadClipper } from '../src/geometry/load-clipper-browser.ts';
@@ -44,6 +46,9 @@ const api = {
   ),
   release: outcome(async (plan: BedPlan, facts: JobFacts) =>
     release(plan, facts, await loadPdfjs()),
+  ),
+  match: outcome(async (plan: BedPlan, bytes: Uint8Array, file: string) =>
+    matchLines(referenceOfPlan(plan), await readLines(bytes, file, await loadPdfjs()), file),
   ),
 };
 

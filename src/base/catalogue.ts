@@ -994,6 +994,11 @@ const entries = {
     message: (f) => `${f.file} cannot be held against the plan: ${f.why}.`,
     remedy: () => 'Save it as DXF, SVG, PDF or EPS with its lines as lines, and try again.',
   },
+  'match-without-plan': {
+    level: 'refuse',
+    message: () => 'There is no plan yet for a file to be held against.',
+    remedy: () => 'Trace the blanks and lay their pockets on the bed first.',
+  },
   'match-no-lines': {
     level: 'refuse',
     message: (f) => `${f.file} shows no lines, so no pocket's place can be told.`,

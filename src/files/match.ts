@@ -152,6 +152,8 @@ export interface MatchedPocket {
   readonly state: 'agrees' | 'moved' | 'changed' | 'missing';
   /** Greatest distance of its lines from their places, mm. */
   readonly offMm?: number;
+  /** Where it was moved as it is, mm. */
+  readonly by?: Point<'bed'>;
   /** Its outermost line as the file has it, on the plan's bed after what befell the whole file is taken back. */
   readonly there?: Ring<'bed'>;
 }
@@ -822,7 +824,14 @@ function pocketRows(
       );
       if (!other) continue;
       taken.add(other.shape);
-      return { id, state: other.state, offMm: other.offMm, there: outer([other.shape]) };
+      const [was, is] = [item.shape.middle, mapPoint(back, other.shape.middle)];
+      return {
+        id,
+        state: other.state,
+        offMm: other.offMm,
+        there: outer([other.shape]),
+        ...(other.state === 'moved' && { by: { x: is.x - was.x, y: is.y - was.y } }),
+      };
     }
     if (here.length > 0) {
       say.push(
@@ -889,17 +898,26 @@ function pocketRows(
   );
   const doubles = [...new Set(doubled.flatMap((f) => f.item.pocket ?? []))];
   if (doubles.length > 0) say.push(reason('match-doubled', { ...facts, ids: listed(doubles) }));
-  const walls = items.filter((i) => i.pocket !== undefined);
+  const outlines = ids.flatMap((id) =>
+    items
+      .filter((i) => i.pocket === id)
+      .sort((a, b) => b.shape.sizeMm - a.shape.sizeMm)
+      .slice(0, 1),
+  );
+  // What lies in or round a pocket that was moved or reshaped went with it.
+  const gone = pockets.flatMap((p) =>
+    p.state !== 'agrees' && p.there ? [new Shape(p.there)] : [],
+  );
   const extra = left.filter(
     (s) =>
       !taken.has(s) &&
-      !doubled.some((f) => f.shape === s) &&
       s.sizeMm > LETTER_MM &&
-      walls.some(
-        (i) =>
-          Math.abs(s.areaMm2 / (i.shape.areaMm2 * grown ** 2) - 1) < 1e-3 &&
-          Math.abs(s.perimeterMm / (i.shape.perimeterMm * grown) - 1) < 1e-3 &&
-          dist(mapPoint(map, i.shape.middle), s.middle) > 1,
+      !gone.some((g) => dist(g.middle, mapPoint(back, s.middle)) < 0.5 * g.sizeMm) &&
+      outlines.some(
+        ({ shape }) =>
+          Math.abs(s.areaMm2 / (shape.areaMm2 * grown ** 2) - 1) < 1e-3 &&
+          Math.abs(s.perimeterMm / (shape.perimeterMm * grown) - 1) < 1e-3 &&
+          dist(mapPoint(map, shape.middle), s.middle) > 1,
       ),
   );
   const extras = extra.filter((s) => !doubled.some((f) => dist(f.shape.middle, s.middle) < 0.1));

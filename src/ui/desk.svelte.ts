@@ -5,6 +5,7 @@ import { reason, Refusal, type Outcome, type Reason } from '../base/reason.ts';
 import type { Feature } from '../check/check.ts';
 import { experienceOf, type Experience, type RecordEntry } from '../check/record.ts';
 import type { Reading } from '../check/reading.ts';
+import type { Match } from '../files/match.ts';
 import { isScanned, newJob, writeJob, type Job } from '../job/job.ts';
 import { isZip, readJobFile, writeJobFile, type JobPicture } from '../job/job-file.ts';
 import { salvageJob } from '../job/salvage.ts';
@@ -32,6 +33,7 @@ import { LADDER, type LadderSettings } from '../plan/ladder.ts';
 import { withFit, type KnownFit } from '../pocket/fits.ts';
 import { refuseTooHeavy } from '../picture/formats.ts';
 import type { PictureMeta } from '../picture/picture.ts';
+import type { BedPlan } from '../plan/plan.ts';
 import { profileKey } from '../view/profile-photos.ts';
 import type { LensProfile } from '../view/profile.ts';
 import { profileOf as scannerProfileOf, scannerKey } from '../view/scan-profile.ts';
@@ -66,6 +68,8 @@ export interface Workshop {
   stop(): void;
   /** A picture that was opened, to be drawn. */
   shown(file: PictureFile, meta: PictureMeta): Promise<ImageBitmap>;
+  /** Holds a file, as any program may have saved it, against the plan. */
+  match(plan: BedPlan, bytes: Uint8Array, file: string): Promise<Outcome<Match>>;
   /** The cut files of a fit ladder for one blank, read back. */
   ladder(
     trace: Trace,
@@ -99,6 +103,10 @@ export class Desk {
   busy = $state.raw<Busy>();
   /** Answers to what was dropped or chosen, and why it could not be taken. */
   notice = $state.raw<Reason>();
+  /** The file that was held against the plan last, and which plan that was. */
+  matched = $state.raw<{ readonly digest: string; readonly match: Match }>();
+  /** Its name, while it is read. */
+  matching = $state('');
   /** Why jobs are not kept on this machine; undefined while they are. */
   unkept = $state.raw<Reason>();
   /** What the browser says of how safe that is. */
@@ -646,6 +654,10 @@ export class Desk {
     this.notice = undefined;
     const [first, ...others] = files;
     if (!first) return;
+    if (this.step === 'release' && files.length === 1 && /\.(dxf|svg|pdf|eps)$/i.test(first.name)) {
+      await this.match(first);
+      return;
+    }
     if (others.length > 0) {
       const scanned = this.job !== undefined && isScanned(this.job);
       if (scanned || files.some((f) => JOB_FILE.test(f.name)))
@@ -680,6 +692,33 @@ export class Desk {
     if (expected && !entry.file && expected.digest !== file.digest)
       this.notice = reason('picture-another', { name: file.name, expected: expected.name });
     await this.#compute();
+  }
+
+  /** Holds a file against the plan; nothing of the job changes. */
+  async match(file: File): Promise<void> {
+    const plan = this.results.plan?.ok ? this.results.plan.value : undefined;
+    this.matched = undefined;
+    if (!plan) {
+      this.notice = reason('match-without-plan');
+      return;
+    }
+    this.matching = file.name;
+    try {
+      refuseTooHeavy(file.size, file.name);
+      const bytes = new Uint8Array(await file.arrayBuffer());
+      const answer = await this.#workshop.match(plan, bytes, file.name);
+      if (!answer.ok) {
+        this.notice = answer.reason;
+        return;
+      }
+      this.matched = { digest: plan.digest, match: answer.value };
+      this.said = `${file.name} ${answer.value.verdict === 'agrees' ? 'agrees with the plan' : 'does not agree with the plan'}`;
+    } catch (error) {
+      if (!(error instanceof Refusal)) throw error;
+      this.notice = error.reason;
+    } finally {
+      this.matching = '';
+    }
   }
 
   /** Further photos of the same blanks, none moved in between; the first of them is the one looked at where there was none. */

@@ -80,6 +80,7 @@ export function browserMachines(): Workshop {
     },
     shown: (file, meta) =>
       browserShows(meta) ? createImageBitmap(file.bytes) : vision.ask((v) => v.shown(file)),
+    match: (bedPlan, bytes, file) => plan.ask((p) => p.match(bedPlan, bytes, file)),
     ladder: (trace, blank, settings, steps) =>
       plan.ask((p) => p.ladder(lean(trace), blank, settings, steps)),
     warm: () => void vision.ask((v) => v.warm()),
