@@ -83,7 +83,7 @@ export function ofOneKind(clipper: Clipper, seats: readonly Outline[]): Kind {
       return all.length > 1 ? Math.max(...all) - Math.min(...all) : NaN;
     }),
   );
-  const greatest = greatestOf(reference, spreadMm);
+  const greatest = greatestOf(reference, spreadMm, pieces, laid);
   const covers = coveredShare(pieces.length);
   reasons.push(...odd(pieces, reference));
   const next = [0.75, 0.9, 0.95].find((share) => share > covers + 0.05) ?? 0.99;
@@ -228,8 +228,13 @@ function sizeOf(ring: Ring<'sheet'>): number {
   return Math.max(right - left, top - bottom);
 }
 
-/** Where the pieces lie farthest apart. What two outlines of one picture share (its scale) does not part them: only the edge's own error counts. */
-function greatestOf(reference: Outline, spreadMm: readonly Float64Array[]): Kind['greatest'] {
+/** Where the pieces lie farthest apart. What their edges share there, the view's errors, parts them only as far as they lie differently in the picture. */
+function greatestOf(
+  reference: Outline,
+  spreadMm: readonly Float64Array[],
+  pieces: readonly Piece[],
+  laid: readonly LaidPiece[],
+): Kind['greatest'] {
   let [ring, at] = [0, 0];
   spreadMm.forEach((values, r) =>
     values.forEach((v, k) => {
@@ -237,25 +242,47 @@ function greatestOf(reference: Outline, spreadMm: readonly Float64Array[]): Kind
       if (!Number.isNaN(v) && (Number.isNaN(most) || v > most)) [ring, at] = [r, k];
     }),
   );
-  const own = Math.hypot(reference.edgeU[ring]![at]!, biasAt(reference, ring, at));
-  return {
-    mm: spreadMm[ring]![at]!,
-    u: 2 * Math.SQRT2 * own,
-    at: ringsOf(reference.region)[ring]![at]!,
-  };
+  const place = ringsOf(reference.region)[ring]![at]!;
+  const { nx, ny } = outwardNormals(ringsOf(reference.region)[ring]!);
+  const along = pieces.map((p) => p.offsetsMm[ring]![at]!);
+  const most = (sign: 1 | -1): LaidPiece =>
+    laid[
+      along.reduce((b, d, k) => (sign * d > sign * along[b]! || Number.isNaN(along[b]!) ? k : b), 0)
+    ]!;
+  const errors = [most(1), most(-1)].map((piece) => errorsAt(piece, place, nx[at]!, ny[at]!));
+  const [outer, inner] = errors as [EdgeErrors, EdgeErrors];
+  const apart =
+    outer.shared.length === inner.shared.length
+      ? outer.shared.map((e, k) => e - inner.shared[k]!)
+      : [...outer.shared, ...inner.shared];
+  const u = Math.hypot(...apart, outer.own, inner.own);
+  return { mm: spreadMm[ring]![at]!, u: 2 * u, at: place };
 }
 
-/** What light and shade may have moved the edge by, which differs from piece to piece, mm (k = 1). */
-function biasAt({ region, modes }: Outline, ring: number, at: number): number {
-  const vertex =
-    ringsOf(region)
-      .slice(0, ring)
-      .reduce((n, r) => n + r.length, 0) + at;
-  return Math.hypot(
-    ...modes
-      .filter((m) => m.source === 'edge bias')
-      .map((m) => Math.hypot(m.dx[vertex]!, m.dy[vertex]!)),
-  );
+/** Standard uncertainties along a normal, mm: one for each of the view's modes, with its sign, and what the edge has of its own. */
+interface EdgeErrors {
+  readonly shared: readonly number[];
+  readonly own: number;
+}
+
+function errorsAt(
+  { outline, motion }: LaidPiece,
+  place: Point<'sheet'>,
+  nx: number,
+  ny: number,
+): EdgeErrors {
+  const rings = ringsOf(regionMovedBy(motion, outline.region));
+  const vertex = new Nearest(rings, sizeOf(rings[0]!) / 60).place(place.x, place.y).side;
+  const [c, s] = [Math.cos(motion.turnRad), Math.sin(motion.turnRad)];
+  const alongNormalOf = ({ dx, dy }: OutlineMode): number =>
+    nx * (c * dx[vertex]! - s * dy[vertex]!) + ny * (s * dx[vertex]! + c * dy[vertex]!);
+  // Light and shade fall otherwise on every piece.
+  const biases = outline.modes.filter((m) => m.source === 'edge bias').map(alongNormalOf);
+  const edgeU = outline.edgeU.flatMap((ring) => [...ring])[vertex]!;
+  return {
+    shared: outline.modes.filter((m) => m.source !== 'edge bias').map(alongNormalOf),
+    own: Math.hypot(edgeU, ...biases),
+  };
 }
 
 /** Pieces that lie much farther from the reference than the others do. */
