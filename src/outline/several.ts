@@ -28,6 +28,7 @@ import {
   seenFromBehind,
   stretches,
   verdictOf,
+  roundedUp,
 } from './trace.ts';
 import { alongNormal, wholeFactorOf, type Seen } from './uncertainty.ts';
 
@@ -851,7 +852,7 @@ function say(
   });
   const expanded = 2 * u[worst]!;
   const source = largestSource(seen[worst]!, worst, modes, edgeU);
-  const facts = { blank, uMm: round(expanded), wantMm, source, advice: ADVICE[source] };
+  const facts = { blank, uMm: roundedUp(expanded), wantMm, source, advice: ADVICE[source] };
   if (
     outline.at === 'face' &&
     reasons.some((r) => r.code === 'outline-uncertain' && r.facts.blank === blank)

@@ -142,6 +142,9 @@ const otherStage = (view: View): string =>
 
 const round = (v: number, digits = 2): number => Number(v.toFixed(digits));
 
+/** To a hundredth, never down: what is above a limit must read so. */
+export const roundedUp = (mm: number): number => Math.ceil(100 * mm - 1e-9) / 100;
+
 /** Where a coarse pixel looks on the sheet, whole mm. */
 function coarseOnSheet(x: number, y: number, planes: Planes, view: View): { x: number; y: number } {
   const { left, top, step } = planes;
@@ -780,7 +783,7 @@ function judgeBlank(
   reasons: Reason[],
 ): void {
   const { wantMm } = settings;
-  const facts = { blank, uMm: round(expanded), wantMm, source: worst, advice: ADVICE[worst] };
+  const facts = { blank, uMm: roundedUp(expanded), wantMm, source: worst, advice: ADVICE[worst] };
   if (expanded > 3 * wantMm) reasons.push(reason('outline-too-uncertain', facts));
   else if (expanded > wantMm) reasons.push(reason('outline-uncertain', facts));
 
