@@ -183,9 +183,11 @@ export async function campaign(
       // The same may have been shown before: what counts is whether it was shown at or after what was kept last.
       const could = [...shown].filter(([k]) => k >= kept);
       const at = could.findLast(([, words]) => sameAs(words, now))?.[0];
-      if (at === undefined) lost.push(`round ${round}: kept "${shown.get(kept)}", found "${now}"`);
+      const last = Math.max(...shown.keys());
+      if (at === undefined && isLater(now, shown.get(last)!, last)) saved++;
+      else if (at === undefined)
+        lost.push(`round ${round}: kept "${shown.get(kept)}", found "${now}"`);
       else {
-        const last = Math.max(...shown.keys());
         if (last > kept) {
           if (at === last) saved++;
           else unsaved++;
@@ -202,6 +204,24 @@ export async function campaign(
     rmSync(profile, { recursive: true, force: true });
   }
   return { kills, ofBrowser, entered, kept: keptCount, saved, unsaved, lost };
+}
+
+/** Entries whose word may be under way when the page dies. */
+const MOST_UNTOLD = 5;
+
+/**
+ * Whether `now` has what was shown after entry `last`, or an entry after it in its place: one that the page made and kept, and
+ * died before its word reached us. A figure names its entry (see ENTER).
+ */
+function isLater(now: string, before: string, last: number): boolean {
+  const figures = (words: string): string[] => words.replace(/Undo.*$/, '').split(' ', 2);
+  const old = figures(before);
+  const later = figures(now).map((figure) => {
+    const entry = Math.round((Number(figure) - 138) * 100);
+    const after = (((entry - last) % 400) + 400) % 400;
+    return figure !== '' && after > 0 && after <= MOST_UNTOLD;
+  });
+  return later.includes(true) && figures(now).every((f, k) => later[k] || f === old[k]);
 }
 
 /** A dropped picture is what could be undone last, whatever was entered before it. */
