@@ -16,6 +16,7 @@ import {
   LEAST_DOUBTFUL_MM,
   LEAST_HIDDEN_MM,
   LEAST_HOLE_MM2,
+  marked,
   stretches,
 } from './trace.ts';
 import { alongNormal, wholeFactorOf, type Seen } from './uncertainty.ts';
@@ -189,24 +190,11 @@ function middleOf(u: readonly Float64Array[]): number {
   return all[all.length >> 1]!;
 }
 
-/** By ring, 1 at the vertices of these stretches. */
-function marked({ region }: Outline, list: readonly Stretch[]): Uint8Array[] {
-  const flags = ringsOf(region).map((ring) => new Uint8Array(ring.length));
-  for (const { ring, from, to } of list) {
-    const of = flags[ring]!;
-    for (let k = from; ; k = (k + 1) % of.length) {
-      of[k] = 1;
-      if (k === to) break;
-    }
-  }
-  return flags;
-}
-
 function offsetsOf(outline: Outline, motion: Motion, reference: Outline): Float64Array[] {
   const region = regionMovedBy(motion, outline.region);
-  const hidden = marked(outline, outline.hidden);
+  const hidden = marked(ringsOf(outline.region), outline.hidden);
   const theirs = ringsOf(region);
-  const own = marked(reference, reference.hidden);
+  const own = marked(ringsOf(reference.region), reference.hidden);
   return ringsOf(reference.region).map((ring, r) => {
     const same = r === 0 ? [0] : theirs.map((_, k) => k).slice(1);
     if (same.length === 0) return new Float64Array(ring.length).fill(NaN);
@@ -348,7 +336,7 @@ function envelopeOf(clipper: Clipper, reference: Outline, laid: readonly LaidPie
   /** Stretches of the envelope that come from such stretches of the pieces. */
   const inherited = (of: (o: Outline) => readonly Stretch[], leastMm: number): Stretch[] => {
     const flags = laid.map(({ outline }) =>
-      marked(outline, of(outline)).flatMap((ring) => [...ring]),
+      marked(ringsOf(outline.region), of(outline)).flatMap((ring) => [...ring]),
     );
     const here = Uint8Array.from(from, ([piece, vertex]) => flags[piece]![vertex]!);
     return stretches(polygons, here, leastMm);

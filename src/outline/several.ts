@@ -15,7 +15,7 @@ import {
 import type { Region, Ring } from '../geometry/shape.ts';
 import { eyeOf, heightOf, pictureOf, sheetOfPicture } from '../view/model.ts';
 import type { PhotoView } from '../view/view.ts';
-import type { Outline, OutlineMode, Stretch, Trace, TraceSettings } from './outline.ts';
+import type { Outline, OutlineMode, Trace, TraceSettings } from './outline.ts';
 import {
   ADVICE,
   CHORD_MM,
@@ -28,6 +28,7 @@ import {
   seenFromBehind,
   stretches,
   verdictOf,
+  marked,
   roundedUp,
 } from './trace.ts';
 import { alongNormal, wholeFactorOf, type Seen } from './uncertainty.ts';
@@ -264,18 +265,6 @@ function widened(ring: Ring<'sheet'>, values: Float64Array): Float64Array {
 
 /** How far a wrong stretch reaches into the next where curves were fitted across, mm. */
 const ROUNDED_MM = 1.5;
-
-function marked(rings: readonly Ring<'sheet'>[], list: readonly Stretch[]): Uint8Array[] {
-  const out = rings.map((ring) => new Uint8Array(ring.length));
-  for (const { ring, from, to } of list) {
-    const flags = out[ring]!;
-    for (let k = from; ; k = (k + 1) % flags.length) {
-      flags[k] = 1;
-      if (k === to) break;
-    }
-  }
-  return out;
-}
 
 /**
  * How each photo's outline is to be moved so that all lie on each other, half-way; and whether they may.

@@ -624,6 +624,19 @@ function inGap(t: Traced, at: number, p: Point<'sheet'>): boolean {
   return false;
 }
 
+/** By ring, 1 at the vertices of these stretches: what `stretches` undoes. */
+export function marked(rings: readonly Ring<'sheet'>[], list: readonly Stretch[]): Uint8Array[] {
+  const out = rings.map((ring) => new Uint8Array(ring.length));
+  for (const { ring, from, to } of list) {
+    const flags = out[ring]!;
+    for (let k = from; ; k = (k + 1) % flags.length) {
+      flags[k] = 1;
+      if (k === to) break;
+    }
+  }
+  return out;
+}
+
 /** Runs of marked vertices of at least a length, per ring. */
 export function stretches(
   polygons: readonly Ring<'sheet'>[],
