@@ -21,7 +21,7 @@ export type { Measured };
 
 export interface Fitted<F extends Frame> {
   readonly curve: CurveRing<F>;
-  /** Greatest distance between curve and points, both ways, mm. */
+  /** Greatest distance between curve and the course of the points, both ways, mm. */
   readonly deviationMm: number;
 }
 
