@@ -26,9 +26,9 @@ export const plusMinus = (uMm: number): string => `± ${fixedMm(uMm, decimals(uM
 export const fixedMm = (valueMm: number, places: number): string =>
   shownOf(valueMm).toFixed(placesOf(places));
 
-/** A length as typed: at most `places` decimals of mm, no trailing zeros beyond `least`. */
+/** A length as typed: at most `places` decimals of mm, or four of an inch, no trailing zeros beyond `least`. */
 export const plainMm = (valueMm: number, places = 3, least = 0): string =>
-  plain(shownOf(valueMm), placesOf(places), least);
+  plain(shownOf(valueMm), Math.min(placesOf(places), inch() ? 4 : places), least);
 
 /** A length with its sign. */
 export const signedMm = (valueMm: number, places = 2): string =>
