@@ -28,7 +28,7 @@ it('measures many pictures as jobs of one setup, tells each verdict in a table, 
     { name: 'first.jpg', mimeType: 'image/jpeg', buffer: card },
     { name: 'notes.jpg', mimeType: 'image/jpeg', buffer: Buffer.from('no picture') },
   ]);
-  await page.getByText('2 of 2 pictures measured').waitFor({ timeout: 120_000 });
+  await page.getByText('2 of 2 pictures done').waitFor({ timeout: 120_000 });
   const table = page.getByRole('region', { name: 'Many pictures' });
   const row = (name: string): Promise<string> =>
     table.getByRole('row').filter({ hasText: name }).innerText();
