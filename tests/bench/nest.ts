@@ -12,7 +12,7 @@ import { usage, type Usage } from '../../src/plan/usage.ts';
 import { bedFromBlank } from '../../src/plan/plan-bed.ts';
 import type { FreePlace } from '../../src/plan/plan.ts';
 import type { Clipper } from '../../src/geometry/clipper.ts';
-import { columns, quantile } from '../accuracy/table.ts';
+import { quantile } from '../accuracy/table.ts';
 import { openData, openFiles } from '../open-data.ts';
 import { silhouette } from '../silhouettes.ts';
 
@@ -98,7 +98,7 @@ export function usedBy(
 
 export async function nestTable(sets: number, rounds = NEST_ROUNDS): Promise<void> {
   const clipper = await loadClipper();
-  const rows: string[][] = [];
+  console.log('set  nested, %  bound, %  boxes, %  gain, points  time, s');
   const gains: number[] = [];
   const times: number[] = [];
   const percent = (v: number): string => (100 * v).toFixed(1);
@@ -112,18 +112,16 @@ export async function nestTable(sets: number, rounds = NEST_ROUNDS): Promise<voi
     const [a, b] = [true_, boxes].map(({ places }) => usedBy(clipper, parts, places));
     gains.push(100 * (a!.share - b!.share));
     times.push(ms / 1000);
-    rows.push([
+    const row = [
       String(seed),
       percent(a!.share),
       percent(a!.bound),
       percent(b!.share),
       gains.at(-1)!.toFixed(1),
       (ms / 1000).toFixed(1),
-    ]);
+    ];
+    console.log(row.join('  '));
   }
-  console.log(
-    columns([['set', 'nested, %', 'bound, %', 'boxes, %', 'gain, points', 'time, s'], ...rows]),
-  );
   console.log(
     `${sets} sets of ${BLANKS} blanks: median gain over their boxes ${quantile(gains, 0.5).toFixed(1)} points (goal 10), least ${Math.min(...gains).toFixed(1)}; ` +
       `processor time of one thread, median ${quantile(times, 0.5).toFixed(1)} s, longest ${Math.max(...times).toFixed(1)} s (at most 10)`,
