@@ -46,6 +46,8 @@ export interface JigSettings {
   readonly bed: BedSettings;
   /** Absent: nothing is said about heights, and the job sheet says so. */
   readonly heights?: HeightSettings;
+  /** How far things may be off; absent: nothing is said about where the print lands. */
+  readonly registration?: RegistrationSettings;
   /** How many of each blank, by its number. A blank that is not named gets rows x columns of them when no count is given at all, else none. */
   readonly counts?: Readonly<Record<number, number>>;
 }
@@ -127,7 +129,15 @@ export function makeJig(
         settings.heights,
       ),
   );
-  return { plan: { ...plan, usage: usage(clipper, batches, plan.pockets, bed) }, blanks };
+  const lands = settings.registration && registrationFor({ plan, blanks }, settings.registration);
+  return {
+    plan: {
+      ...plan,
+      usage: usage(clipper, batches, plan.pockets, bed),
+      reasons: [...plan.reasons, ...(lands?.reasons ?? [])],
+    },
+    blanks,
+  };
 }
 
 /** How many of a blank are laid. */
