@@ -329,6 +329,7 @@ interface Fit {
   readonly plane: Uint8Array;
   /** See roomsOf. */
   readonly rooms: Float64Array;
+  readonly mixtures: readonly (Mixture | undefined)[];
 }
 
 /** Half window, in points, over which one edge model is chosen. */
@@ -505,7 +506,7 @@ function fitAll(
     ramp[k] = e > RAMP_GAIN * r ? 1 : 0;
     at[k] = ramp[k] ? rampAt[k]! : erfAt[k]!;
   }
-  return { at, ramp, contrast, inside, outside, poor, clipped, plane: chosen, rooms };
+  return { at, ramp, contrast, inside, outside, poor, clipped, plane: chosen, rooms, mixtures };
 }
 
 /** Replaces single outliers by the middle of their neighbours. */

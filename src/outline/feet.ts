@@ -127,10 +127,21 @@ export function onFeet(
   const { luma } = lights;
   const n = edge.count;
   const settled = sheetHue === undefined ? undefined : atHue(lights, edge, sheetHue);
-  const shows = Array.from(
+  const inSight = Array.from(
     wallPx,
-    (w, k) => w >= LEAST_WALL_PX && w <= MOST_WALL_PX && !(settled?.[k] && w > SETTLED_WALL_PX),
+    (w, k) => w >= LEAST_WALL_PX && !(settled?.[k] && w > SETTLED_WALL_PX),
   );
+  // Towards a corner the normals turn: a wall too wide to be looked at is not looked at there either.
+  const tooWide = (k: number): boolean =>
+    [-1, 1].some((way) => {
+      for (let s = 0; s <= MEAN_REACH; s++) {
+        const m = (k + way * s + n) % n;
+        if (edge.corner[m]) return false;
+        if (wallPx[m]! > MOST_WALL_PX) return true;
+      }
+      return false;
+    });
+  const shows = inSight.map((yes, k) => yes && !tooWide(k));
   // Where another edge is near, the wall is as it is farther on.
   const seen = Uint8Array.from(shows, (yes, k) =>
     yes && (edge.room[k] === 0 || edge.room[k]! > wallPx[k]! + BEYOND_PX) ? 1 : 0,

@@ -22,8 +22,8 @@ export interface Mixture {
 type Colour = readonly [red: number, green: number, blue: number];
 
 const STEPS = 32;
-/** Luma that rises by less than this share of its mean rise tells nothing of the mixture. */
-const LEAST_RISE = 0.2;
+/** Luma that rises by less than this share of its mean rise is taken to rise so much, or noise would be drawn out too far. */
+const LEAST_RISE = 0.1;
 /** Colours whose lumas differ by less, linear light, show no edge in luma. */
 const LEAST_STEP = 0.01;
 
@@ -38,10 +38,14 @@ export function mixtureOf(inner: Colour, outer: Colour): Mixture | undefined {
   });
   const [inside, outside] = [lumas[0]!, lumas[STEPS]!];
   if (Math.abs(outside - inside) < LEAST_STEP) return undefined;
-  const relative = lumas.map((v) => (v - inside) / (outside - inside));
-  for (let k = 0; k < STEPS; k++)
-    if (relative[k + 1]! - relative[k]! < LEAST_RISE / STEPS)
-      return { inside, outside, share: undefined };
+  const rises = Float64Array.from(
+    { length: STEPS },
+    (_, k) => (STEPS * (lumas[k + 1]! - lumas[k]!)) / (outside - inside),
+  );
+  if (rises.some((v) => v < -LEAST_RISE)) return { inside, outside, share: undefined };
+  const relative = new Float64Array(STEPS + 1);
+  rises.forEach((v, k) => (relative[k + 1] = relative[k]! + Math.max(v, LEAST_RISE)));
+  relative.forEach((v, k) => (relative[k] = v / relative[STEPS]!));
   let at = 0;
   const share = Float64Array.from({ length: STEPS + 1 }, (_, k) => {
     const t = k / STEPS;
