@@ -443,6 +443,16 @@ export class Adjustment implements Problem {
     return solution;
   }
 
+  /** Takes corners, print error and bow for exactly so large, as if somebody had told; and solves. */
+  knowing({ printErrorMm, bowMm, cornerPx }: Sizes): this {
+    this.printErrorMm = printErrorMm;
+    this.bowMm = bowMm;
+    for (const photo of this.photos) photo.sigmaPx = cornerPx;
+    this.tune();
+    this.solve();
+    return this;
+  }
+
   /** Solves with the present weights, then lets the residuals say how noisy the corners and how crooked the sheet are. */
   round(reject: boolean): void {
     const { places, printError, bow } = this;
