@@ -262,7 +262,11 @@ describe('how a job stands', () => {
     const along = { ...job, readings: job.readings.slice(0, 2) };
     const less = await new Run(machines, () => {}).start(along, [file], false);
     expect(trust(along, less, 1).open).toMatchObject([{ step: 'check', weight: 'doubt' }]);
-    const { kept: _, ...sheet } = job.sheet;
+    const sheet = {
+      ...measured.sheet,
+      spansMm: job.sheet.spansMm,
+      riderSizeMm: 0 as const,
+    };
     expect(trust({ ...job, sheet }, results, 1).help).toEqual({
       step: 'sheet',
       words: 'Say when the spans were read',
