@@ -246,18 +246,6 @@ it('leads from a dropped picture to files that hold the same pockets at the same
   await enter(page, /^Thickness: your reading/, String(entered.thicknessMm['1']));
   await page.getByRole('button', { name: /^Check\s*3 of 3 agree/ }).waitFor();
   expect(await page.getByText('2 of your last 2 readings lay within U.').count()).toBe(1);
-  // A drawing's general tolerance instead of the clearance (42 mm: ± 0.3, ISO 2768-1 m).
-  await page.getByText(/^What sizes must keep to: /).click();
-  await page.getByRole('radio', { name: 'a drawing' }).check();
-  await page
-    .getByText(/^Keeps ± 0\.30 mm \(ISO 2768-1 m\)/)
-    .first()
-    .waitFor();
-  await page.getByRole('radio', { name: 'the clearance' }).check();
-  await page
-    .getByText(/^Goes in here/)
-    .first()
-    .waitFor();
 
   // Bed: two in a row, zero at the rear right, which moves no geometry.
   await go(page, 'Bed');
