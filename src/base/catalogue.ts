@@ -1322,6 +1322,36 @@ const entries = {
     remedy: () => 'Read the blank with calipers there, or cut the pocket in card first.',
   },
 
+  // after the cut
+  'delivery-goes-in': {
+    level: 'note',
+    message: (f) =>
+      `All ${f.count} pieces go in. With 95 % confidence ${f.percent} % or more of the delivery they were taken from does.`,
+    remedy: (f) => `Try ${f.more} more, taken at random, to speak for ${f.nextPercent} %.`,
+  },
+  'delivery-tight': {
+    level: 'doubt',
+    message: (f) =>
+      `Of ${f.count} pieces ${f.goIn} go in, ${f.not} do not and ${f.open} are not proven. With 95 % confidence ${f.percent} % or more of the delivery goes in.`,
+    remedy: (f) =>
+      `${f.neededMm} mm of clearance per side, instead of ${f.clearanceMm}, takes all that were tried; or sort the delivery by trying each.`,
+  },
+  'delivery-face-down': {
+    level: 'doubt',
+    message: (f) => `Piece ${f.blank} lies face down: turned over it has more room.`,
+    remedy: () => 'Turn it over and take the picture again.',
+  },
+  'delivery-other': {
+    level: 'doubt',
+    message: (f) => `Piece ${f.blank} is another item: it is like none of the pockets.`,
+    remedy: () => 'Take it off the sheet, or open the job that it belongs to.',
+  },
+  'plan-file-unread': {
+    level: 'refuse',
+    message: (f) => `The plan ${f.file} cannot be read: ${f.what}.`,
+    remedy: () => 'Give the plan.json that was written with the files of the board.',
+  },
+
   // terminal
   'not-checked': {
     level: 'doubt',
