@@ -5,6 +5,7 @@ import { reason, Refusal } from '../base/reason.ts';
 import { loadPdfjs } from '../files/load-pdfjs-node.ts';
 import { readOutlineJson } from '../files/outline-json.ts';
 import { release, RELEASE_NAMES } from '../files/release.ts';
+import { FILE_SETTINGS, spotName, type FileSettings } from '../files/settings.ts';
 import { loadClipper } from '../geometry/load-clipper-node.ts';
 import { DEFAULT_BED, DEFAULT_POCKET, jobFacts, makeJig, type JigSettings } from '../job/jig.ts';
 import { DEFAULT_HEIGHTS } from '../plan/heights.ts';
@@ -65,6 +66,7 @@ All share the bed frame (mm, origin at the bed's lower left corner seen from its
   --keep-out LIST       places no pocket may touch, each XxY+WxD in bed mm, with commas between
   --key                 a corner to cut off the board at zero, so that it lies one way only
   --pitch XxY           centre to centre; without it a wall of ${DEFAULT_BED.wallMm} mm is left
+  --spot NAME           spot colour that lines to cut have in PDF and EPS (${FILE_SETTINGS.spots.cut})
   --bleed MM            how far artwork reaches past the edge (${DEFAULT_POCKET.bleedMm})
   --number TEXT         job number; without it one is made from the outlines
   --name TEXT           what the job is called
@@ -79,6 +81,16 @@ Lasers, blades and mills hurt: follow the machine's own instructions and the rul
 /** What was taken for the pocket, given or not. */
 const wordsOf = ({ clearanceMm, tool }: PocketSettings): string =>
   `clearance ${clearanceMm} mm, ${'kerfMm' in tool ? `kerf ${tool.kerfMm} mm` : tool.kind === 'mill' ? `cutter radius ${tool.radiusMm} mm` : toolWords(tool)}`;
+
+/** What a value was refused for becomes what is wrong with its option. */
+function usable<T>(option: string, accept: (text: string) => T, text: string): T {
+  try {
+    return accept(text);
+  } catch (error) {
+    if (!(error instanceof Refusal)) throw error;
+    throw new Usage(`${option}: ${error.message}`);
+  }
+}
 
 const TOOLS = ['laser', 'knife', 'mill', 'drag-knife', 'hand'] as const;
 
@@ -225,6 +237,7 @@ async function run(args: readonly string[]): Promise<number> {
       count: { type: 'string' },
       pitch: { type: 'string' },
       bleed: { type: 'string' },
+      spot: { type: 'string' },
       number: { type: 'string' },
       name: { type: 'string' },
       because: { type: 'string' },
@@ -317,10 +330,15 @@ async function run(args: readonly string[]): Promise<number> {
     }),
     ...(count !== undefined && { counts: countsOf(count) }),
   };
+  const spot = text('spot') === undefined ? undefined : usable('--spot', spotName, text('spot')!);
+  const fileSettings: FileSettings = {
+    ...FILE_SETTINGS,
+    ...(spot !== undefined && { spots: { cut: spot, relief: spot, eject: spot } }),
+  };
   await mayWriteInto(folder, RELEASE_NAMES, force);
 
   try {
-    return await makeFiles(path, folder, force, settings, {
+    return await makeFiles(path, folder, force, settings, fileSettings, {
       number: text('number'),
       name: text('name'),
       because: text('because'),
@@ -338,6 +356,7 @@ async function makeFiles(
   folder: string,
   force: boolean,
   settings: Omit<JigSettings, 'job'>,
+  fileSettings: FileSettings,
   words: Readonly<Record<'number' | 'name' | 'because' | 'by', string | undefined>>,
 ): Promise<number> {
   const bytes = await readFile(path).catch((error: NodeJS.ErrnoException) => {
@@ -358,7 +377,7 @@ async function makeFiles(
     by: words.by ?? '',
     over: [unchecked.message],
   });
-  const files = await release(jig.plan, facts, await loadPdfjs());
+  const files = await release(jig.plan, facts, await loadPdfjs(), fileSettings);
   for (const { name, bytes } of files) await write(join(folder, name), bytes, force);
   const said =
     words.because === undefined

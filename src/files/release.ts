@@ -2,6 +2,7 @@ import { Refusal } from '../base/reason.ts';
 import type { BedPlan } from '../plan/plan.ts';
 import { artworkDrawing, cutDrawing, setUpDrawing, type Drawing } from './drawing.ts';
 import { dxf } from './dxf.ts';
+import { eps } from './eps.ts';
 import type { JobFacts } from './facts.ts';
 import { jobSheet } from './job-sheet.ts';
 import { pdf } from './pdf.ts';
@@ -11,11 +12,13 @@ import {
   prove,
   provePlanJson,
   seeDxf,
+  seeEps,
   seePdf,
   seeSvg,
   type Proof,
   type Seen,
 } from './read-back.ts';
+import { FILE_SETTINGS, type FileSettings } from './settings.ts';
 import { svg } from './svg.ts';
 
 /** Every file of a release. */
@@ -24,6 +27,7 @@ export const RELEASE_NAMES = [
   'cut.dxf',
   'cut.svg',
   'cut.pdf',
+  'cut.eps',
   'artwork.pdf',
   'artwork.svg',
   'set-up.pdf',
@@ -43,7 +47,7 @@ export interface ReleaseFile {
 }
 
 /**
- * The matching set of files of one plan, each read back by a reader that is not ours before it is handed out.
+ * The matching set of files of one plan, each read back before it is handed out; its proof says by whose reader.
  *
  * @throws Refusal `release-shut` when the plan holds a reason that refuses
  * @throws Error when a file does not say what the plan says
@@ -52,6 +56,7 @@ export async function release(
   plan: BedPlan,
   facts: JobFacts,
   pdfjs: Pdfjs,
+  settings: FileSettings = FILE_SETTINGS,
 ): Promise<ReleaseFile[]> {
   const refused = plan.reasons.find(({ level }) => level === 'refuse');
   if (refused) {
@@ -74,7 +79,12 @@ export async function release(
     add({ ...file, mime, proof });
   };
   const seePage = (bytes: Uint8Array, name: string): Promise<Seen> => seePdf(pdfjs, bytes, name);
-  const [PDF, SVG, DXF] = ['application/pdf', 'image/svg+xml', 'image/vnd.dxf'] as const;
+  const [PDF, SVG, DXF, EPS] = [
+    'application/pdf',
+    'image/svg+xml',
+    'image/vnd.dxf',
+    'application/postscript',
+  ] as const;
 
   const cutPurpose = 'pockets to cut, kerf taken in layer cut';
   await drawn(
@@ -84,7 +94,7 @@ export async function release(
     DXF,
   );
   await drawn(
-    { name: 'cut.svg', purpose: cutPurpose, taker: 'laser or knife', bytes: svg(cut) },
+    { name: 'cut.svg', purpose: cutPurpose, taker: 'laser or knife', bytes: svg(cut, settings) },
     cut,
     seeSvg,
     SVG,
@@ -94,11 +104,22 @@ export async function release(
       name: 'cut.pdf',
       purpose: cutPurpose,
       taker: 'laser, or a print to cut by hand',
-      bytes: await pdf(cut),
+      bytes: await pdf(cut, settings),
     },
     cut,
     seePage,
     PDF,
+  );
+  await drawn(
+    {
+      name: 'cut.eps',
+      purpose: cutPurpose,
+      taker: 'cutters whose program takes EPS',
+      bytes: eps(cut, settings),
+    },
+    cut,
+    seeEps,
+    EPS,
   );
   const artworkPurpose = 'template to place artwork on, page is the bed';
   await drawn(
@@ -106,7 +127,7 @@ export async function release(
       name: 'artwork.pdf',
       purpose: artworkPurpose,
       taker: 'whoever makes the artwork',
-      bytes: await pdf(artwork),
+      bytes: await pdf(artwork, settings),
     },
     artwork,
     seePage,
@@ -117,7 +138,7 @@ export async function release(
       name: 'artwork.svg',
       purpose: artworkPurpose,
       taker: 'whoever makes the artwork',
-      bytes: svg(artwork),
+      bytes: svg(artwork, settings),
     },
     artwork,
     seeSvg,
@@ -128,7 +149,7 @@ export async function release(
       name: 'set-up.pdf',
       purpose: 'outlines to print on a sacrificial sheet',
       taker: 'the printer, before the first print',
-      bytes: await pdf(setUp),
+      bytes: await pdf(setUp, settings),
     },
     setUp,
     seePage,
