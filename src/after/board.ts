@@ -56,8 +56,8 @@ export interface BoardMeasured {
 const NEAR_MM = 3;
 const AREA_SHARE = 0.15;
 const ROUNDS = 4;
-/** Distances beyond this many times their median pull no harder. */
-const HUBER = 2.5;
+/** A stretch that was spoilt does not count: distances beyond this many times their median (Beaton and Tukey, 1974, their 4.685 / 0.6745). */
+const TUKEY = 6.9;
 
 interface Hole {
   /** Counter-clockwise, as the wall of an opening; sheet mm. */
@@ -112,7 +112,10 @@ export function measureBoard(
     const [x, y] = [at.x - middle.x, at.y - middle.y];
     return [nx, ny, x * ny - y * nx, x * nx, y * ny, 1];
   });
-  const fit = leastSquares(rows);
+  const fit = robust(
+    rows,
+    all.map((a) => a.wallMm),
+  );
   const found = fit(Float64Array.from(all, (a) => a.wallMm));
   const U = (of: (values: Float64Array) => number): number => {
     const own = Math.hypot(...ownErrors(errors, all, laid, of), 0);
@@ -269,7 +272,7 @@ function match(
     .reduce((a, b) => (b.off < a.off ? b : a));
 }
 
-/** One step of Gauss and Newton: shift and turn, with growth free, what lies far off pulling no harder. */
+/** One step of Gauss and Newton: shift and turn, with growth free, what lies far off not counting. */
 function nearer(
   motion: Motion,
   walls: readonly { readonly hole: Hole; readonly sides: Nearest }[],
@@ -285,16 +288,7 @@ function nearer(
       rows.push([nx[k]!, ny[k]!, p.x * ny[k]! - p.y * nx[k]!, -1]);
       values.push(off[k]!);
     });
-  let step = leastSquares(rows)(Float64Array.from(values));
-  for (let again = 0; again < 3; again++) {
-    const left = values.map((v, k) => v - rows[k]!.reduce((s, r, i) => s + r * step[i]!, 0));
-    const middle = left.map(Math.abs).sort((a, b) => a - b)[left.length >> 1]!;
-    const weights = left.map((l) => {
-      const far = HUBER * Math.max(1e-6, middle);
-      return Math.abs(l) > far ? far / Math.abs(l) : 1;
-    });
-    step = leastSquares(rows, weights)(Float64Array.from(values));
-  }
+  const step = robust(rows, values)(Float64Array.from(values));
   const [dx, dy, turn] = step as [number, number, number];
   const [c, s] = [Math.cos(turn), Math.sin(turn)];
   return {
@@ -303,6 +297,25 @@ function nearer(
     xMm: dx + c * motion.xMm - s * motion.yMm,
     yMm: dy + s * motion.xMm + c * motion.yMm,
   };
+}
+
+/** The same, places that lie far off not counting: the weights are those of these values. */
+function robust(
+  rows: readonly (readonly number[])[],
+  values: readonly number[],
+): (values: Float64Array) => number[] {
+  const given = Float64Array.from(values);
+  let fit = leastSquares(rows);
+  for (let round = 0; round < 3; round++) {
+    const x = fit(given);
+    const left = values.map((v, k) => Math.abs(v - rows[k]!.reduce((s, r, i) => s + r * x[i]!, 0)));
+    const far = TUKEY * Math.max(1e-6, [...left].sort((a, b) => a - b)[left.length >> 1]!);
+    fit = leastSquares(
+      rows,
+      left.map((l) => (l < far ? (1 - (l / far) ** 2) ** 2 : 0)),
+    );
+  }
+  return fit;
 }
 
 /** Solves rows · x = values for any values by least squares. */
