@@ -10,13 +10,8 @@ import { loadClipper } from '../geometry/load-clipper-node.ts';
 import { perimeter } from '../geometry/measure.ts';
 import { seatOutlines } from '../job/run.ts';
 import { toolRadiusMm } from '../pocket/pocket-of.ts';
-import {
-  PICTURE_HELP,
-  PICTURE_OPTIONS,
-  pictureOptions,
-  traceOf,
-  withProfiles,
-} from './picture-options.ts';
+import { PICTURE_HELP, PICTURE_OPTIONS, pictureOptions, withProfiles } from './picture-options.ts';
+import { traceOf } from './measured.ts';
 import { whyUnread } from './place.ts';
 import { needed, readArgs, textOf, Usage, type Verb } from './usage.ts';
 

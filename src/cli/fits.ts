@@ -7,13 +7,8 @@ import { readOutlineJson } from '../files/outline-json.ts';
 import { readPlanJson } from '../files/plan-json.ts';
 import { loadClipper } from '../geometry/load-clipper-node.ts';
 import { seatOutlines } from '../job/run.ts';
-import {
-  PICTURE_HELP,
-  PICTURE_OPTIONS,
-  pictureOptions,
-  traceOf,
-  withProfiles,
-} from './picture-options.ts';
+import { PICTURE_HELP, PICTURE_OPTIONS, pictureOptions, withProfiles } from './picture-options.ts';
+import { traceOf } from './measured.ts';
 import { whyUnread } from './place.ts';
 import { figure, needed, readArgs, textOf, Usage, type Verb } from './usage.ts';
 

@@ -5,14 +5,7 @@ import { readScannerJson } from '../files/scanner-json.ts';
 import { RIDERS } from '../sheet/layout.ts';
 import type { ScannerProfile } from '../view/scan.ts';
 import { whyUnread } from './place.ts';
-import {
-  DEFAULT_TRACE,
-  missingPicture,
-  traceFiles,
-  type PictureFile,
-  type Traced,
-  type TraceOptions,
-} from './trace.ts';
+import { DEFAULT_TRACE, type TraceOptions } from './trace.ts';
 import { asUsage, figure, listOf, oneOf, textOf, Usage } from './usage.ts';
 
 type Values = Readonly<Record<string, string | boolean | undefined>>;
@@ -202,16 +195,4 @@ async function profileAt(path: string): Promise<ScannerProfile> {
     );
   }
   return asUsage('--scanner', () => readScannerJson(bytes, basename(path)));
-}
-
-export async function traceOf(paths: readonly string[], options: TraceOptions): Promise<Traced> {
-  const files: PictureFile[] = [];
-  for (const path of paths) {
-    try {
-      files.push({ name: basename(path), bytes: await readFile(path) });
-    } catch (error) {
-      return { trace: missingPicture(path, whyUnread(error)), timings: {} };
-    }
-  }
-  return traceFiles(files, options);
 }

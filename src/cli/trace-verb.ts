@@ -1,16 +1,17 @@
+import { availableParallelism } from 'node:os';
 import { basename, extname, join } from 'node:path';
-import { outlineJson } from '../files/outline-json.ts';
+import { batch, table } from './batch.ts';
+import { measured, type Measured } from './measured.ts';
 import {
   isScanned,
   PICTURE_HELP,
   PICTURE_OPTIONS,
   pictureOptions,
-  traceOf,
   withProfiles,
 } from './picture-options.ts';
 import { mayWrite, mayWriteInto, write } from './place.ts';
-import type { Traced, TraceOptions } from './trace.ts';
-import { needed, readArgs, Usage, type Verb } from './usage.ts';
+import type { TraceOptions } from './trace.ts';
+import { figure, needed, readArgs, textOf, Usage, type Verb } from './usage.ts';
 
 const help = `trace PICTURE ... --thickness MM --out outline.json [options]
 
@@ -20,7 +21,9 @@ JPEG, PNG, TIFF, HEIC, AVIF and WebP are read, up to 50 megapixels.
 
 ${PICTURE_HELP}
   --pieces                the blanks are pieces of one kind: also their envelope, which then takes the pocket for all
-  --separate              the pictures show different blanks: each is measured alone, and --out is a folder
+  --separate              the pictures show different blanks: each is measured alone, by all cores at once; --out is a
+                          folder, whose table.csv tells of every picture
+  --threads N             how many at once (as many as there are cores)
   --out FILE              the outlines
   --force                 replace the file when it exists
 
@@ -38,6 +41,7 @@ async function run(args: readonly string[]): Promise<number> {
       ...PICTURE_OPTIONS,
       pieces: { type: 'boolean' },
       separate: { type: 'boolean' },
+      threads: { type: 'string' },
       out: { type: 'string' },
       force: { type: 'boolean' },
     },
@@ -52,36 +56,73 @@ async function run(args: readonly string[]): Promise<number> {
     throw new Usage(
       `${positionals.length} pictures are too many to be measured together; up to ${MOST_TOGETHER} are. For pictures of different blanks add --separate.`,
     );
-  const isScan = isScanned(values);
-  const options: TraceOptions = {
+  const plain: TraceOptions = {
     ...pictureOptions('trace', values),
     pieces: values.pieces === true,
   };
+  const isScan = isScanned(values);
   const out = needed('trace', '--out', values.out);
   const force = values.force === true;
   if (isScan && positionals.length > 1 && !separate)
     throw new Usage('Scans are measured one at a time; add --separate to measure several.');
+  const threads =
+    values.threads === undefined
+      ? availableParallelism()
+      : figure('--threads', textOf(values.threads)!, {
+          least: 1,
+          most: 256,
+          whole: true,
+          unit: '',
+        });
+  if (values.threads !== undefined && !separate)
+    throw new Usage('--threads is for many pictures; add --separate.');
   const targets = separate ? fileNames(positionals) : [];
-  if (separate) await mayWriteInto(out, targets, force);
+  if (separate) await mayWriteInto(out, [...targets, TABLE], force);
   else await mayWrite(out, force);
-  const whole = await withProfiles(options, values);
+  const options = await withProfiles(plain, values);
 
-  if (!separate) return tracedInto(out, await traceOf(positionals, whole), force);
+  if (!separate) return written(out, await measured(positionals, options), force);
   let status = 0;
-  for (const [k, path] of positionals.entries()) {
-    const traced = await traceOf([path], whole);
-    status = Math.max(status, await tracedInto(join(out, targets[k]!), traced, force));
-  }
+  const rows: (string | number)[][] = [TABLE_HEAD];
+  const faults: unknown[] = [];
+  await batch(positionals, options, threads, async (k, done) => {
+    const picture = positionals[k]!;
+    if ('fault' in done) {
+      faults.push(done.fault);
+      console.error(`snugline: ${picture} met a fault of the program; the others go on.`);
+      rows.push([picture, 'fault', '', '', '', '']);
+      return;
+    }
+    status = Math.max(status, await written(join(out, targets[k]!), done, force, `${picture}: `));
+    rows.push(rowOf(picture, done, targets[k]!));
+  });
+  await write(join(out, TABLE), table(rows), force);
+  if (faults.length > 0) throw faults[0];
   return status;
 }
 
+/** What came of every picture of a batch. */
+const TABLE = 'table.csv';
+const TABLE_HEAD = ['picture', 'verdict', 'blanks', 'U_mm', 'reasons', 'outlines'];
+const rowOf = (picture: string, done: Measured, file: string): (string | number)[] => [
+  picture,
+  done.verdict,
+  done.blanks,
+  done.greatestU?.toFixed(3) ?? '',
+  done.reasons.map(({ message, remedy }) => `${message} ${remedy}`).join(' '),
+  file,
+];
+
 /** Writes what came of it and says so; the exit status. */
-async function tracedInto(out: string, traced: Traced, force: boolean): Promise<number> {
-  const { trace, view } = traced;
-  await write(out, outlineJson(trace, view), force);
-  for (const { message, remedy } of trace.reasons) console.error(`snugline: ${message} ${remedy}`);
-  if (trace.verdict === 'refused') return 3;
-  console.log(summary(traced, out));
+async function written(out: string, done: Measured, force: boolean, of = ''): Promise<number> {
+  await write(out, done.json, force);
+  for (const { message, remedy } of done.reasons)
+    console.error(`snugline: ${of}${message} ${remedy}`);
+  if (done.verdict === 'refused') return 3;
+  const blanks = `${done.blanks} ${done.blanks === 1 ? 'blank' : 'blanks'}`;
+  console.log(
+    `${done.verdict}: ${blanks}, U (k = 2) up to ${(done.greatestU ?? 0).toFixed(2)} mm, ${out}`,
+  );
   return 0;
 }
 
@@ -92,13 +133,6 @@ function fileNames(paths: readonly string[]): string[] {
   if (same !== undefined)
     throw new Usage(`Two pictures would both go into ${same}; rename one of them.`);
   return names;
-}
-
-function summary({ trace }: Traced, out: string): string {
-  const blanks = new Set(trace.outlines.map((o) => o.blank)).size;
-  const greatestU =
-    2 * Math.max(...trace.outlines.flatMap((o) => o.u.map((ring) => Math.max(...ring))));
-  return `${trace.verdict}: ${blanks} ${blanks === 1 ? 'blank' : 'blanks'}, U (k = 2) up to ${greatestU.toFixed(2)} mm, ${out}`;
 }
 
 export const traceVerb: Verb = { help, run };
