@@ -1344,7 +1344,7 @@ const entries = {
     message: (f) =>
       `Of ${f.count} pieces ${f.goIn} go in, ${f.not} do not and ${f.open} are not proven. With 95 % confidence ${f.percent} % or more of the delivery goes in.`,
     remedy: (f) =>
-      `${f.neededMm} mm of clearance per side, instead of ${f.clearanceMm}, takes all that were tried; or sort the delivery by trying each.`,
+      `Give ${f.neededMm} mm of clearance per side, instead of ${f.clearanceMm}: it takes all that were tried; or sort the delivery by trying each.`,
   },
   'delivery-face-down': {
     level: 'doubt',
