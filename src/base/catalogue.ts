@@ -946,6 +946,12 @@ const entries = {
     message: (f) => `Pocket ${f.pocket} lies on a place to keep out of: ${f.what}.`,
     remedy: () => 'Move or turn the layout, lay fewer, or take that place out of the list.',
   },
+  'nest-holds-fewer': {
+    level: 'doubt',
+    message: (f) => `${f.left} of ${f.asked} pieces find no room on the bed: ${f.which}.`,
+    remedy: () =>
+      'Print them in a further load, allow more turns, or set a smaller wall or margin.',
+  },
   'plan-empty': {
     level: 'refuse',
     message: () => 'No pocket is to be laid on the bed.',

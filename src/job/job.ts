@@ -1,4 +1,4 @@
-import { LAYOUTS, type BedSettings } from '../plan/plan.ts';
+import { LAYOUTS, TURNS, type BedSettings } from '../plan/plan.ts';
 import type { KnownFit } from '../pocket/fits.ts';
 import { MATERIALS } from '../pocket/material.ts';
 import type { LadderSettings } from '../plan/ladder.ts';
@@ -373,6 +373,7 @@ function misfitOfOptions({
     [p, 'relief', RELIEFS],
     [p, 'hold', HOLDS],
     [b, 'layout', LAYOUTS],
+    [b, 'turns', Object.keys(TURNS)],
     [sheet as unknown as Record<string, unknown>, 'by', ['camera', 'strip', 'glass', 'bare']],
   ];
   for (const [of, key, known] of words)
@@ -403,6 +404,7 @@ function misfitOfOptions({
   if (registration !== undefined && !all([registration], Object.keys(REGISTRATION)))
     return 'registration';
   if (ladder !== undefined && !all([ladder], ['leastMm', 'stepMm', 'steps'])) return 'ladder';
+  if (!all(b.places, ['blank', 'x', 'y', 'turnDeg'])) return 'places';
   if (!all(b.keepOuts, ['xMm', 'yMm', 'widthMm', 'depthMm'])) return 'keepOuts';
   return undefined;
 }
