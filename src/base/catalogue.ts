@@ -1371,6 +1371,66 @@ const entries = {
     remedy: () => 'Read the blank with calipers there, or cut the pocket in card first.',
   },
 
+  // after the cut
+  'delivery-goes-in': {
+    level: 'note',
+    message: (f) =>
+      `All ${f.count} pieces go in. With 95 % confidence ${f.percent} % or more of the delivery they were taken from does.`,
+    remedy: (f) => `Try ${f.more} more, taken at random, to speak for ${f.nextPercent} %.`,
+  },
+  'delivery-tight': {
+    level: 'doubt',
+    message: (f) =>
+      `Of ${f.count} pieces ${f.goIn} go in, ${f.not} do not and ${f.open} are not proven. With 95 % confidence ${f.percent} % or more of the delivery goes in.`,
+    remedy: (f) =>
+      `Give ${f.neededMm} mm of clearance per side, instead of ${f.clearanceMm}: it takes all that were tried; or sort the delivery by trying each.`,
+  },
+  'delivery-face-down': {
+    level: 'doubt',
+    message: (f) => `Piece ${f.blank} lies face down: turned over it has more room.`,
+    remedy: () => 'Turn it over and take the picture again.',
+  },
+  'delivery-other': {
+    level: 'doubt',
+    message: (f) => `Piece ${f.blank} is another item: it is like none of the pockets.`,
+    remedy: () => 'Take it off the sheet, or open the job that it belongs to.',
+  },
+  'board-unlike': {
+    level: 'refuse',
+    message: (f) =>
+      `This is not the board of this plan: of ${f.holes} holes in it ${f.found} lie as the plan's ${f.pockets} pockets do.`,
+    remedy: () =>
+      'Picture the whole empty board face up, its drop-outs taken out, on a stage that shows through its pockets; or open the job it was cut for.',
+  },
+  'board-missing': {
+    level: 'doubt',
+    message: (f) =>
+      `${f.count} ${Number(f.count) === 1 ? 'pocket' : 'pockets'} of the plan ${Number(f.count) === 1 ? 'is' : 'are'} not seen in the board: ${f.which}.`,
+    remedy: () => 'Push out what still stands in them, and take the picture again.',
+  },
+  'board-extra': {
+    level: 'note',
+    message: (f) =>
+      `The board has ${f.count} ${Number(f.count) === 1 ? 'hole' : 'holes'} that no pocket of the plan makes.`,
+    remedy: () => 'Holes for pins and marks are no pockets; if one should be, it is another board.',
+  },
+  'board-kerf': {
+    level: 'note',
+    message: (f) =>
+      `The cutter runs ${f.wideMm} ± ${f.uMm} mm ${f.way} per side: a kerf of ${f.kerfMm} mm, not ${f.wasMm}.`,
+    remedy: () => 'Take the kerf that was found for the next board of this material.',
+  },
+  'board-as-planned': {
+    level: 'note',
+    message: (f) => `The walls stand as planned, to ${f.uMm} mm per side: the kerf is right.`,
+    remedy: () => 'Keep kerf and clearance as they are.',
+  },
+  'plan-file-unread': {
+    level: 'refuse',
+    message: (f) => `The plan ${f.file} cannot be read: ${f.what}.`,
+    remedy: () => 'Give the plan.json that was written with the files of the board.',
+  },
+
   // terminal
   'not-checked': {
     level: 'doubt',

@@ -164,7 +164,9 @@ export function alongNormal(
 
 const DRAWS = 400;
 /** The edge's own error is one over this length, mm. */
-const EDGE_CORRELATION_MM = 2;
+export const EDGE_CORRELATION_MM = 2;
+/** For outlines that do not say theirs: about twenty places along the edge that are wrong independently of each other, Phi^-1(1 - 0.05 / 40) = 3.0. */
+export const WHOLE_FACTOR = 3;
 
 /**
  * Factor on u that holds along the whole outline at once in 95 % of cases: the 95 % quantile of the largest |error| / u over
@@ -209,7 +211,7 @@ export function wholeFactorOf(
 }
 
 /** Normal deviates, always the same sequence (linear congruence after Park and Miller, polar method). */
-function gaussian(): () => number {
+export function gaussian(): () => number {
   let state = 20_731;
   const uniform = (): number => (state = (state * 16_807) % 2_147_483_647) / 2_147_483_647;
   let spare: number | undefined;
