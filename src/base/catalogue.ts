@@ -13,6 +13,8 @@ function remedyFor(source: string): string {
   switch (source) {
     case 'spans':
       return 'Measure the spans printed on the sheet, cross to cross, and enter them.';
+    case 'sheet age':
+      return 'Read one span of the sheet again, and say on the Sheet step that it was today.';
     case 'thickness':
       return 'Measure the thickness more closely, or lay a measured rider on the face.';
     case 'rider size':
@@ -760,6 +762,31 @@ const entries = {
     message: (f) =>
       `The outline was not corrected: the jaws of the ${f.what} of blank ${f.blank} touch a stretch of edge that was hidden or is doubtful.`,
     remedy: () => 'Take that reading out of the correction, and read where the edge was seen.',
+  },
+  'sheet-stands': {
+    level: 'note',
+    message: (f) =>
+      `Span ${f.span} reads as before (${f.byMm} mm apart, within ± ${f.uMm}): the sheet has not moved, and all its spans hold for today.`,
+    remedy: () => 'Go on; nothing else of the sheet need be read again.',
+  },
+  'sheet-moved': {
+    level: 'doubt',
+    message: (f) =>
+      `The sheet has moved: span ${f.span} is ${f.byMm} mm (${f.percent} %) off from what was read before, and ± ${f.uMm} mm is all that two readings explain.`,
+    remedy: () => 'Read the other spans again as well; their old figures were taken out.',
+  },
+  'height-not-pictured': {
+    level: 'refuse',
+    message: () =>
+      'The picture does not show how high this blank is, so nothing can be held against it.',
+    remedy: () => 'Enter the thickness on the Outline step; it is used for the height of the head.',
+  },
+  'pieces-thickness-differ': {
+    level: 'doubt',
+    message: (f) =>
+      `Pieces of one kind differ in thickness by ${f.apartMm} mm (blank ${f.thickest} is ${f.mostMm} mm, blank ${f.thinnest} ${f.leastMm} mm), and ± ${f.uMm} mm is all that your readings explain.`,
+    remedy: () =>
+      'Enter the thickness of each piece on the Outline step, and set the head by the thickest; or sort the delivery.',
   },
   'edges-one': {
     level: 'refuse',

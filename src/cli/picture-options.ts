@@ -2,6 +2,7 @@
 import { readFile } from 'node:fs/promises';
 import { basename } from 'node:path';
 import { readScannerJson } from '../files/scanner-json.ts';
+import { CARRIERS, growthU, KEPT } from '../sheet/growth.ts';
 import { RIDERS } from '../sheet/layout.ts';
 import type { ScannerProfile } from '../view/scan.ts';
 import { whyUnread } from './place.ts';
@@ -15,6 +16,8 @@ export const PICTURE_HELP = `  --thickness MM          height of the face above 
   --thickness-u MM        its standard uncertainty (${DEFAULT_TRACE.thicknessU})
   --spans x=MM,y=MM,d=MM  check spans as measured on the printed sheet; any of them
   --span-u MM             their standard uncertainty (${DEFAULT_TRACE.spanU})
+  --sheet-kept WHERE      where the sheet was since: today (read on the day of the picture), room, elsewhere (today)
+  --sheet-on WHAT         what carries its print: paper, or board (paper)
   --rider-span MM         measured size of the rider; or by nominal size, "50=49.96,30=29.98"
   --rider-span-u MM       its standard uncertainty (${DEFAULT_TRACE.riderSpanU})
   --lens FILE             lens profile that "lens" wrote, of this camera, lens and picture size
@@ -31,6 +34,8 @@ export const PICTURE_OPTIONS = {
   'thickness-u': { type: 'string' },
   spans: { type: 'string' },
   'span-u': { type: 'string' },
+  'sheet-kept': { type: 'string' },
+  'sheet-on': { type: 'string' },
   'rider-span': { type: 'string' },
   'rider-span-u': { type: 'string' },
   widest: { type: 'string' },
@@ -135,6 +140,10 @@ export function pictureOptions(verb: string, values: Values): TraceOptions {
     thicknessU: number('thickness-u', { least: 0, most: 50 }) ?? DEFAULT_TRACE.thicknessU,
     spansMm: values.spans === undefined ? {} : spansOf(textOf(values.spans)!),
     spanU: number('span-u', { above: 0, most: 50 }) ?? DEFAULT_TRACE.spanU,
+    growthU: growthU(
+      oneOf('--sheet-kept', textOf(values['sheet-kept']) ?? 'today', KEPT),
+      oneOf('--sheet-on', textOf(values['sheet-on']) ?? 'paper', CARRIERS),
+    ),
     riderSpansMm:
       values['rider-span'] === undefined ? {} : riderSpansOf(textOf(values['rider-span'])!),
     riderSpanU: number('rider-span-u', { above: 0, most: 50 }) ?? DEFAULT_TRACE.riderSpanU,
