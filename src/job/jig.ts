@@ -4,6 +4,7 @@ import type { Clipper } from '../geometry/clipper.ts';
 import type { JobFacts } from '../files/facts.ts';
 import { smallestRectangle } from '../geometry/measure.ts';
 import type { At, Stretch } from '../outline/outline.ts';
+import { WHOLE_FACTOR } from '../outline/uncertainty.ts';
 import type { FiledOutline, OutlineFile } from '../files/outline-json.ts';
 import { filling, nest, type Nest } from '../plan/nest.ts';
 import { usage } from '../plan/usage.ts';
@@ -36,9 +37,6 @@ export const DEFAULT_BED: BedSettings = {
   wallMm: 4,
   marginMm: 5,
 };
-
-/** About twenty places along the edge that are wrong independently of each other: Phi^-1(1 - 0.05 / 40) = 3.0. */
-const DEFAULT_WHOLE_FACTOR = 3;
 
 export interface JigSettings {
   readonly job: { readonly number: string; readonly name: string };
@@ -322,14 +320,14 @@ const greatestU = (u: FiledOutline['u']): number =>
 
 /** Half-width of the band that holds a whole ring in 95 % of cases, mm, at each vertex, ring by ring. */
 const bandOf = ({ u, wholeFactor }: Pick<FiledOutline, 'u' | 'wholeFactor'>): Float64Array[] =>
-  u.map((ring) => Float64Array.from(ring, (v) => (wholeFactor ?? DEFAULT_WHOLE_FACTOR) * v));
+  u.map((ring) => Float64Array.from(ring, (v) => (wholeFactor ?? WHOLE_FACTOR) * v));
 
 /**
  * Half-width of the band that holds the seat's outer ring everywhere at once in 95 % of cases, mm: what decides whether
  * the blank goes in. The pocket is a plain opening: how well the blank's holes are known does not move its wall.
  */
 export const wallU = ({ u, wholeFactor }: Pick<FiledOutline, 'u' | 'wholeFactor'>): number =>
-  (wholeFactor ?? DEFAULT_WHOLE_FACTOR) * greatestU(u.slice(0, 1));
+  (wholeFactor ?? WHOLE_FACTOR) * greatestU(u.slice(0, 1));
 
 /** What the seat's outer ring leaves open and the pocket inherits. */
 function seatReasons({ blank, hidden, byHand = [] }: FiledOutline): Reason[] {

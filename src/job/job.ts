@@ -12,6 +12,8 @@ import {
   type InstrumentKind,
   type Reading,
 } from '../check/reading.ts';
+import { TOLERANCE_CLASSES, type Asked } from '../check/tolerance.ts';
+import { CARRIERS, KEPT, type Carrier, type Kept } from '../sheet/growth.ts';
 import { readScannerJson, scannerJson } from '../files/scanner-json.ts';
 import { readProfile, type LensProfile } from '../view/profile.ts';
 import type { ScannerProfile } from '../view/scan.ts';
@@ -36,6 +38,10 @@ export interface SheetSettings {
   /** Measured size of riders, mm, by their nominal size. */
   readonly riderSpansMm: Readonly<Record<string, number>>;
   readonly riderSpanU: number;
+  /** Where the sheet was since its spans were read; absent: nobody has said. */
+  readonly kept?: Kept;
+  /** What carries the print; absent: paper. */
+  readonly carrier?: Carrier;
 }
 
 /** What was pictured; the pixels themselves are not part of the job. */
@@ -93,6 +99,8 @@ export interface Job {
   readonly face: 'print' | 'back' | null;
   /** Largest U (k = 2) that the operator accepts, mm. */
   readonly wantMm: number;
+  /** What sizes of the outline must keep to; absent: the room that the pocket leaves. */
+  readonly tolerance?: Asked;
   readonly readings: readonly Reading[];
   /** The instrument that the next reading is made with. */
   readonly instrument: InstrumentKind;
@@ -336,6 +344,14 @@ function isMend(m: unknown): m is Mend {
   }
 }
 
+function isAsked(a: unknown): boolean {
+  if (!isObject(a)) return false;
+  if (a.by === 'own') return isNumber(a.mm) && a.mm > 0;
+  return (
+    a.by === 'clearance' || (a.by === 'general' && TOLERANCE_CLASSES.some((c) => c === a.class))
+  );
+}
+
 function isTool(v: Record<string, unknown>): boolean {
   switch (v.kind) {
     case 'beam':
@@ -360,6 +376,7 @@ function misfitOfOptions({
   mends,
   zero,
   lost,
+  tolerance,
   fits,
   ladder,
   registration,
@@ -367,6 +384,7 @@ function misfitOfOptions({
   const p = pocket as unknown as Record<string, unknown>;
   const b = bed as unknown as Record<string, unknown>;
   const h = heights as unknown as Record<string, unknown>;
+  const s = sheet as unknown as Record<string, unknown>;
   const words: readonly [Record<string, unknown>, string, readonly string[]][] = [
     [p, 'material', MATERIALS.map(({ id }) => id)],
     [p, 'widen', WIDENS],
@@ -374,7 +392,9 @@ function misfitOfOptions({
     [p, 'hold', HOLDS],
     [b, 'layout', LAYOUTS],
     [b, 'turns', Object.keys(TURNS)],
-    [sheet as unknown as Record<string, unknown>, 'by', ['camera', 'strip', 'glass', 'bare']],
+    [s, 'by', ['camera', 'strip', 'glass', 'bare']],
+    [s, 'kept', KEPT],
+    [s, 'carrier', CARRIERS],
   ];
   for (const [of, key, known] of words)
     if (of[key] !== undefined && !known.some((w) => w === of[key])) return key;
@@ -388,6 +408,7 @@ function misfitOfOptions({
     return 'zero';
   if (lost !== undefined && !(Array.isArray(lost) && lost.every((l) => typeof l === 'string')))
     return 'lost';
+  if (tolerance !== undefined && !isAsked(tolerance)) return 'tolerance';
   if (p.posts !== undefined && typeof p.posts !== 'boolean') return 'posts';
   const all = (list: unknown, keys: readonly string[]): boolean =>
     list === undefined ||

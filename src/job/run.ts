@@ -5,6 +5,7 @@ import type { Checks } from '../check/checked.ts';
 import { factsOf } from '../check/facts.ts';
 import type { Improved, Improvement } from '../check/improve.ts';
 import type { Reading } from '../check/reading.ts';
+import type { Asked } from '../check/tolerance.ts';
 import { widenedBy, type Experience } from '../check/record.ts';
 import { featureName } from '../check/words.ts';
 import { withEnvelope, type Kind } from '../outline/kind.ts';
@@ -23,6 +24,7 @@ import type { ReleaseFile } from '../files/release.ts';
 import { gateOf } from './gate.ts';
 import { jobFacts, type Jig, type JigSettings, registrationFor } from './jig.ts';
 import { REGISTRATION } from '../plan/registration.ts';
+import { growthU } from '../sheet/growth.ts';
 import { canTrace, isBare, isScanned, type Job } from './job.ts';
 import { fitFor } from '../pocket/fits.ts';
 
@@ -83,6 +85,7 @@ export interface Machines {
     instruments: Job['instruments'],
     clearanceMm: number,
     corrected: readonly number[],
+    asked: Asked,
   ): Promise<Outcome<Checks>>;
   /** One photo for a lens profile: of a plain checkerboard, or without one of the sheet. */
   shot(file: PictureFile, board: Board | undefined): Promise<Outcome<Shot>>;
@@ -121,6 +124,8 @@ export interface Busy {
   readonly of: number;
 }
 
+const BY_CLEARANCE: Asked = { by: 'clearance' };
+
 /** Where nothing is known of the height: wide enough that the rider alone decides, mm. */
 const UNKNOWN_HEIGHT_U = 60;
 
@@ -133,6 +138,7 @@ export function calibrationOf(job: Job, unknownThickness = false): PhotoSettings
     thicknessU: unknownThickness ? UNKNOWN_HEIGHT_U : job.thicknessU,
     spansMm: job.sheet.spansMm,
     spanU: job.sheet.spanU,
+    growthU: growthU(job.sheet.kept, job.sheet.carrier),
     riderSpansMm: Object.fromEntries(
       Object.entries(job.sheet.riderSpansMm).map(([size, span]) => [Number(size), span]),
     ),
@@ -357,12 +363,20 @@ export class Run {
     }
 
     const clearance = job.pocket.clearanceMm;
+    const asked = job.tolerance ?? BY_CLEARANCE;
     add({
       checks: await this.#step(
         'checks',
-        [trace, JSON.stringify([readings, instruments]), clearance],
+        [trace, JSON.stringify([readings, instruments, asked]), clearance],
         () =>
-          machines.check(seatOutlines(trace.value), readings, instruments, clearance, corrected),
+          machines.check(
+            seatOutlines(trace.value),
+            readings,
+            instruments,
+            clearance,
+            corrected,
+            asked,
+          ),
       ),
     });
     if (!current()) return results;
@@ -423,19 +437,25 @@ export class Run {
   }
 }
 
+type Listed = Pick<Outline, 'at' | 'blank'>;
+
 /** The outlines of one blank. */
-export const outlinesOf = (trace: Trace, blank: number): readonly Outline[] =>
-  trace.outlines.filter((o) => o.blank === blank);
+export const outlinesOf = <O extends Listed>(
+  { outlines }: { readonly outlines: readonly O[] },
+  blank: number,
+): readonly O[] => outlines.filter((o) => o.blank === blank);
 
 /** The outline that must fit the pocket: the envelope, else the widest, else the face. */
-export const seatOutline = (outlines: readonly Outline[]): Outline | undefined =>
+export const seatOutline = <O extends Listed>(outlines: readonly O[]): O | undefined =>
   outlines.find((o) => o.at === 'envelope') ??
   outlines.find((o) => o.at === 'widest') ??
   outlines.find((o) => o.at === 'face') ??
   outlines[0];
 
 /** Every blank's seat outline, in order of their numbers. */
-export const seatOutlines = (trace: Trace): readonly Outline[] =>
+export const seatOutlines = <O extends Listed>(trace: {
+  readonly outlines: readonly O[];
+}): readonly O[] =>
   [...new Set(trace.outlines.map((o) => o.blank))]
     .sort((a, b) => a - b)
     .flatMap((blank) => seatOutline(outlinesOf(trace, blank)) ?? []);
@@ -478,6 +498,7 @@ export function sheetFactsOf(job: Job, results: Results): JobFacts {
     [
       ...seatOutlines(trace.value).map(factWords),
       ...(improved?.ok ? improved.value.improvements.map(correctionWords) : []),
+      ...keptWords(job),
       ...(job.zero
         ? [`The caliper read ${job.zero.readMm.toFixed(2)} mm closed, tried on ${job.zero.on}.`]
         : []),
@@ -485,6 +506,22 @@ export function sheetFactsOf(job: Job, results: Results): JobFacts {
       ...registrationWords(job, { plan: plan.value, blanks: pockets.value }),
     ],
   );
+}
+
+/** Where the sheet was since its spans were read, for the job sheet. */
+function keptWords({ sheet: { kept, carrier, spansMm } }: Job): string[] {
+  if (Object.keys(spansMm).length === 0) return [];
+  const where = {
+    today: 'on the day of the picture',
+    room: 'earlier; the sheet lay in the same room',
+    elsewhere: 'earlier; the sheet was elsewhere, or damp',
+  };
+  const percent = (200 * growthU(kept, carrier)).toFixed(2);
+  return [
+    kept
+      ? `The spans of the sheet (${carrier ?? 'paper'}) were read ${where[kept]}${kept === 'today' ? '' : `: it may have moved by ${percent} % (U, k = 2), which is in every U`}.`
+      : 'Nobody has said when the spans of the sheet were read.',
+  ];
 }
 
 /** The registration budget, for the job sheet. */

@@ -101,7 +101,7 @@ export interface LadderBoard {
 }
 
 /** Features that the operator points out by laying jaws on the drawing. */
-export type LaidKind = Exclude<Feature['kind'], 'main'>;
+export type LaidKind = Exclude<Feature['kind'], 'main' | 'thickness' | 'step'>;
 
 export type Theme = 'as the system' | 'paper' | 'slate';
 
@@ -771,7 +771,14 @@ export class Desk {
     }
     const entry = this.entry!;
     const expected = entry.job.picture;
-    const job = { ...entry.job, picture: { name: file.name, digest: file.digest } };
+    const { kept, ...sheet } = entry.job.sheet;
+    // Another picture is of another day: whether the sheet has moved since its spans were read is asked again.
+    const another = expected !== null && expected.digest !== file.digest;
+    const job = {
+      ...entry.job,
+      sheet: kept && !another ? { ...sheet, kept } : sheet,
+      picture: { name: file.name, digest: file.digest },
+    };
     this.#keeper.remember(file);
     const history = changed(entry.history, entry.job, job, Date.now());
     this.#settle({ ...entry, file, results: {}, job, history });

@@ -70,8 +70,8 @@ export function browserMachines(): Workshop {
     mend: (trace, mends, eyes) => plan.ask((p) => p.mend(trace, mends, eyes)),
     improve: (trace, seats, readings, instruments) =>
       plan.ask((p) => p.improve(trace, seats, readings, instruments)),
-    check: (seats, readings, instruments, clearanceMm, corrected) =>
-      plan.ask((p) => p.check(seats, readings, instruments, clearanceMm, corrected)),
+    check: (seats, readings, instruments, clearanceMm, corrected, asked) =>
+      plan.ask((p) => p.check(seats, readings, instruments, clearanceMm, corrected, asked)),
     pockets: (trace, settings) => plan.ask((p) => p.pockets(lean(trace), settings)),
     plan: (trace, settings) => plan.ask((p) => p.plan(lean(trace), settings)),
     release: (bedPlan, facts) => plan.ask((p) => p.release(bedPlan, facts)),

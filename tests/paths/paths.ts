@@ -48,7 +48,7 @@ async function firstJob(hands: Hands, address: string): Promise<void> {
   await hands.press('button', /^To the outline$/);
   await hands.see(/U of the edge/);
   await hands.press('button', /^Check it with calipers$/);
-  await hands.see(/2 of 2 agree/);
+  await hands.see(/3 of 3 agree/);
   await hands.see(/3 placed/);
   await hands.press('button', step('Release'));
   await hands.see(/cut\.dxf[\s\S]*read back[^:\n]*: 3 pockets, greatest difference/);
