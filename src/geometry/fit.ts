@@ -1,7 +1,7 @@
 import type { Frame, Point } from '../base/measure.ts';
+import { courseOf, INDEPENDENT, localCubic, valueOf, type Measured } from './course.ts';
 import { flatten } from './curve.ts';
 import { lightRing } from './light.ts';
-import { nearestVertex } from './measure.ts';
 import { Nearest } from './nearest.ts';
 import {
   arcsBetween,
@@ -9,7 +9,6 @@ import {
   arcThrough,
   cubicThrough,
   fillets,
-  solveSmall,
   straightPiece,
   type Arc,
   type CubicPiece,
@@ -18,20 +17,11 @@ import {
 } from './pieces.ts';
 import type { CurveRing, Ring, Segment } from './shape.ts';
 
-/** A measured closed curve: points in order, mm. */
-export interface Measured<F extends Frame> {
-  readonly points: Ring<F>;
-  /** 1 where the curve has a corner, which stays where it is. */
-  readonly corner: Uint8Array;
-  /** Scatter (k = 1) of the points, mm. */
-  readonly sigmaMm: number;
-  /** Scatter of each point where it differs along the curve, mm. */
-  readonly sigmas?: Float64Array;
-}
+export type { Measured };
 
 export interface Fitted<F extends Frame> {
   readonly curve: CurveRing<F>;
-  /** Greatest distance between curve and points, both ways, mm. */
+  /** Greatest distance between curve and the course of the points, both ways, mm. */
   readonly deviationMm: number;
 }
 
@@ -43,39 +33,29 @@ const LEAST_LINE_MM = 1.5;
 /** A straight stretch is a line of its own from here on, mm; below twice this, only where that costs no node. */
 const LINE_MM = 4;
 const SURE_LINE_MM = 12;
-/** No curve follows scatter: a point may lie this many times its own away, where that is more than the tolerance. */
-const SCATTER = 4;
-/** Scatter of neighbouring points is not independent: one in so many is. */
-const INDEPENDENT = 6;
-/** Shares of the tolerance (not of scatter) that pieces are held to, in turn, until the whole curve keeps it both ways. */
-const HELD = [0.7, 0.5, 0.35];
-/** A point that stands out may lie this many times what is allowed away. */
-const OUTLYING = 1.5;
+/** Shares of the tolerance that pieces are held to, in turn, until the whole curve keeps it both ways. */
+const HELD = [0.9, 0.7, 0.5, 0.35];
 const BALANCING = 1;
 
 /**
  * Fits lines, arcs and cubic Bézier curves to a measured closed curve: corners kept, tangent-continuous elsewhere, few
- * pieces. No point lies farther from the curve, and no place of the curve farther from the polygon of the points, than the
- * tolerance or four times that point's scatter, whichever is more, but for single points that stand out by half as much again;
- * the distance reached is returned.
+ * pieces. No point of the measured course (see `courseOf`) lies farther from the curve, and no place of the curve farther from
+ * the polygon of that course, than the tolerance; the distance reached is returned.
  *
  * @param toleranceMm greatest distance asked for
  */
 export function fitCurves<F extends Frame>(measured: Measured<F>, toleranceMm: number): Fitted<F> {
-  const { points } = measured;
-  const allowed = allowedBy(measured, toleranceMm);
-  const circle = wholeCircle(measured, toleranceMm);
+  const course = courseOf(measured, toleranceMm);
+  const { points } = course;
+  const circle = wholeCircle(course, toleranceMm);
   if (circle) return { curve: circle, deviationMm: deviation(circle, points) };
-  let best: (Fitted<F> & { readonly share: number }) | undefined;
   for (const held of HELD) {
-    const curve = fitOnce(measured, toleranceMm, held);
-    if (!curve) continue;
-    const { mm, share } = reach(curve, points, allowed, toleranceMm);
-    if (!best || share < best.share) best = { curve, deviationMm: mm, share };
-    if (share <= 1) break;
+    const curve = fitOnce(course, toleranceMm, held);
+    const deviationMm = curve && deviation(curve, points);
+    if (deviationMm !== undefined && deviationMm <= toleranceMm)
+      return { curve: curve!, deviationMm };
   }
-  // A few points may stand out; where no smooth curve follows them, straight pieces do.
-  if (best && best.share <= OUTLYING) return best;
+  // Where no smooth curve follows the points, straight pieces do.
   const [start, ...rest] = lightRing(points, 0.95 * toleranceMm);
   const straight: CurveRing<F> = {
     start: start!,
@@ -84,40 +64,18 @@ export function fitCurves<F extends Frame>(measured: Measured<F>, toleranceMm: n
   return { curve: straight, deviationMm: deviation(straight, points) };
 }
 
-/** How far from each point a curve may pass, mm. */
-const allowedBy = <F extends Frame>(
-  { points, sigmaMm, sigmas }: Measured<F>,
-  mm: number,
-): Float64Array =>
-  Float64Array.from(points, (_, k) => Math.max(mm, SCATTER * (sigmas?.[k] ?? sigmaMm)));
+/** Chords by which a curve is told from points leave it by less, mm. */
+const CHORD_MM = 0.001;
 
-/** Greatest distance between a curve and points, both ways. */
-export const deviation = <F extends Frame>(curve: CurveRing<F>, points: Ring<F>): number =>
-  reach(curve, points, new Float64Array(points.length).fill(1), 0.02).mm;
-
-/** Greatest distance between a curve and points, both ways, mm and as a share of what each point allows. */
-function reach<F extends Frame>(
-  curve: CurveRing<F>,
-  points: Ring<F>,
-  allowed: Float64Array,
-  toleranceMm: number,
-): { mm: number; share: number } {
-  const polygon = flatten(curve, toleranceMm / 20);
+/** Greatest distance between a curve and the polygon of points, both ways, mm. */
+export function deviation<F extends Frame>(curve: CurveRing<F>, points: Ring<F>): number {
+  const polygon = flatten(curve, CHORD_MM);
   const toCurve = new Nearest([polygon], 1);
   const toPoints = new Nearest([points], 1);
   let mm = 0;
-  let share = 0;
-  points.forEach((p, k) => {
-    const d = toCurve.distance(p.x, p.y);
-    mm = Math.max(mm, d);
-    share = Math.max(share, d / allowed[k]!);
-  });
-  for (const p of polygon) {
-    const d = toPoints.distance(p.x, p.y);
-    mm = Math.max(mm, d);
-    if (d > toleranceMm) share = Math.max(share, d / allowed[nearestVertex(points, p)]!);
-  }
-  return { mm, share };
+  for (const p of points) mm = Math.max(mm, toCurve.distance(p.x, p.y));
+  for (const p of polygon) mm = Math.max(mm, toPoints.distance(p.x, p.y));
+  return mm;
 }
 
 /** A circle, as two half arcs, when one explains all points. */
@@ -205,7 +163,7 @@ function fitOnce<F extends Frame>(
   held: number,
 ): CurveRing<F> | undefined {
   const { points, corner } = measured;
-  const allowed = allowedBy(measured, held * toleranceMm);
+  const allowed = new Float64Array(points.length).fill(held * toleranceMm);
   const n = points.length;
   const corners: number[] = [];
   for (let k = 0; k < n; k++) if (corner[k]) corners.push(k);
@@ -397,6 +355,8 @@ class Span<F extends Frame> implements Run {
     const arc = family && arcThrough(this, from, to, family, before || after ? 0 : right);
     if (!arc) return undefined;
     const sweepRad = sweepOf(arc, m);
+    // Tangent points in the wrong order make it run all the way round.
+    if (Math.abs(sweepRad) * arc.r > 2 * (this.along[to]! - this.along[from]!)) return undefined;
     // Beyond the arc's ends the lines are what the points must lie on.
     const beyond = (line: Line, p: { x: number; y: number }, way: 1 | -1, k: number): number => {
       const u = (this.x[k]! - p.x) * line.a.tx + (this.y[k]! - p.y) * line.a.ty;
@@ -629,7 +589,8 @@ class Span<F extends Frame> implements Run {
       }
     });
     if (to > from) out.push(this.line(from, to));
-    return out;
+    // What is left of a gap between two points, its ends cut off, is no line.
+    return out.filter((l) => lengthOf(l) >= LEAST_LINE_MM || (l.from === 0 && l.to === this.last));
   }
 
   private line(at: number, low: number): Line {
@@ -688,7 +649,7 @@ class Span<F extends Frame> implements Run {
       const d = (this.x[k]! - x) * ty - (this.y[k]! - y) * tx;
       const sigma = this.sigma[k]!;
       const near = long ? 0.9 * this.allowed[k]! : Math.min(0.5 * this.toleranceMm, 0.012);
-      if (Math.abs(d) > Math.max(3.2 * sigma, near)) return false;
+      if (Math.abs(d) > Math.min(this.allowed[k]!, Math.max(3.2 * sigma, near))) return false;
       const u = (2 * (this.along[k]! - this.along[from]!)) / length - 1;
       bow += d * (1.5 * u * u - 0.5);
       bend += d * (2.5 * u * u * u - 1.5 * u);
@@ -724,26 +685,4 @@ function sweepOf(arc: Arc, via: { x: number; y: number }): number {
   const a = angle(arc.from);
   const whole = turn(a, angle(arc.to));
   return turn(a, angle(via)) <= whole ? whole : whole - 2 * Math.PI;
-}
-
-type Coefficients = readonly [number, number, number, number];
-
-const valueOf = ([a, b, c, d]: Coefficients, u: number): number => a + u * (b + u * (c + u * d));
-
-/** Least-squares polynomial of third degree in u (about -1 to 1); through `fixed` at u = 0 when given. Its slope has no bias from a changing bend. */
-function localCubic(us: readonly number[], vs: readonly number[], fixed?: number): Coefficients {
-  const first = fixed === undefined ? 0 : 1;
-  const m = 4 - first;
-  const normal = new Float64Array(m * m);
-  const right = new Float64Array(m);
-  us.forEach((u, i) => {
-    const powers = [1, u, u * u, u * u * u].slice(first);
-    const v = vs[i]! - (fixed ?? 0);
-    powers.forEach((p, r) => {
-      right[r]! += p * v;
-      powers.forEach((q, c) => (normal[r * m + c]! += p * q));
-    });
-  });
-  const found = solveSmall(normal, right, m) ?? new Array<number>(m).fill(0);
-  return (fixed === undefined ? found : [fixed, ...found]) as unknown as Coefficients;
 }

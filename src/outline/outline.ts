@@ -37,7 +37,7 @@ export interface Outline {
   /** No chord leaves `curves` by more than 0.005 mm. */
   readonly region: Region<'sheet'>;
   readonly curves: CurveRegion<'sheet'>;
-  /** Greatest distance between the curves and the measured points, both ways, mm. */
+  /** Greatest distance between the curves and the course of the measured points (geometry/course.ts), both ways, mm. */
   readonly fitDeviationMm: number;
   /** Height above the sheet of what was seen, as adjusted; of a scan 0. */
   readonly heightMm: number;
@@ -70,7 +70,7 @@ export interface TraceSettings {
   readonly widestU: number;
   readonly face: 'print' | 'back';
   readonly wantMm: number;
-  /** Greatest distance between curve and measured points; default a third of U. */
+  /** Greatest distance between curve and the course of the measured points; default a third of U along most of the edge. */
   readonly fitToleranceMm?: number;
 }
 

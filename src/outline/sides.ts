@@ -54,7 +54,16 @@ const startOf = ({ start, segments }: Curve, k: number): P =>
   k === 0 ? start : segments[k - 1]!.to;
 
 /** The sides of a closed curve, in order, none over another; of runs that overlap the longest counts. */
-export function sidesOf(curve: Curve): Side[] {
+export function sidesOf(curve: Curve): readonly Side[] {
+  const found = known.get(curve) ?? searched(curve);
+  known.set(curve, found);
+  return found;
+}
+
+/** Sides are asked for again by every shape that is offered; a curve never changes. */
+const known = new WeakMap<Curve, readonly Side[]>();
+
+function searched(curve: Curve): Side[] {
   const n = curve.segments.length;
   const pieces = curve.segments.map((segment, k) =>
     flatten({ start: startOf(curve, k), segments: [segment] }, 0.002),

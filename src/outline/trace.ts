@@ -344,9 +344,10 @@ function outlinesOf(
   const rough = describe(plain, traced, origins, mmPerPx, [], wall, 0);
   const roughModes = outlineModes(view, rough.seen, heights);
   const roughU = alongNormal(rough.seen, roughModes, rough.edgeU);
-  const expandedRough =
-    2 * Math.max(...rough.seen.map((_, k) => (rough.hidden[k] ? 0 : roughU[k]!)));
-  const tolerance = settings.fitToleranceMm ?? Math.min(0.05, expandedRough / 3);
+  // A third of U as it is along most of the edge: its greatest may be that of one faint stretch.
+  const typical = roughU.filter((_, k) => !rough.hidden[k]).sort();
+  const typicalU = 2 * (typical[typical.length >> 1] ?? Math.max(...roughU));
+  const tolerance = settings.fitToleranceMm ?? Math.min(0.05, typicalU / 3);
   const fitted = traced.map((t) =>
     fitCurves({ ...t, sigmaMm, sigmas: sigmasOf(t, origins, mmPerPx) }, tolerance),
   );

@@ -4,7 +4,9 @@ import { join } from 'node:path';
 import { DEFAULT_TRACE, traceFiles, type Timings, type TraceOptions } from '../../src/cli/trace.ts';
 import type { Reason } from '../../src/base/reason.ts';
 import type { Outline, Verdict } from '../../src/outline/outline.ts';
+import type { Picture } from '../../src/picture/picture.ts';
 import { readPicture } from '../../src/picture/decode-node.ts';
+import type { View } from '../../src/view/view.ts';
 import { findMarks } from '../../src/view/marks.ts';
 import { profileOf } from '../../src/view/profile.ts';
 import { loadVision } from '../../src/vision/load-node.ts';
@@ -25,6 +27,8 @@ export interface Measurement {
   /** Milliseconds by stage, as far as it went, and in all. */
   readonly stages: Partial<Timings>;
   readonly ms: number;
+  /** What it was measured on; of several pictures nothing. */
+  readonly seen?: { readonly view: View; readonly picture: Picture };
 }
 
 /** What the operator of this case enters on the command line. */
@@ -68,6 +72,7 @@ export function measuredOf(outline: Outline): Measured {
     u: outline.u,
     hidden: outline.hidden,
     wholeFactor: outline.wholeFactor,
+    heightMm: outline.heightMm,
   };
 }
 
@@ -104,7 +109,7 @@ export async function measure(
   const profile = one.scan?.profile;
   const made = profile === undefined ? undefined : await profileFrom(profile, one);
   const start = performance.now();
-  const { trace, timings } = await traceFiles(
+  const { trace, timings, view, picture } = await traceFiles(
     [{ bytes, name }, ...more],
     made ? { ...options, scan: { profile: made } } : options,
   );
@@ -120,6 +125,7 @@ export async function measure(
     outlines: trace.verdict === 'refused' ? [] : [...widest.values()].map(measuredOf),
     stages: timings,
     ms,
+    ...(view && picture && more.length === 0 && { seen: { view, picture } }),
   };
 }
 

@@ -1,6 +1,7 @@
 /**
- * npm run accuracy [-- --only PATTERN]: every picture of the fixtures and of the generated cases through the same core as
+ * npm run accuracy [-- --only PATTERN] [--report [FILE]]: every picture of the fixtures and of the generated cases through the same core as
  * the command line, held against the truth. Ends with status 1 when a wrong outline was not flagged.
+ * With --report the five worst are pictured in one HTML file, accuracy.html where no other is named.
  * With --long [--cases N] [--row ID]: cases by the hundred, simulated at the level of marks and edge points (long.ts).
  */
 import { mkdirSync, writeFileSync } from 'node:fs';
@@ -9,6 +10,7 @@ import { CASES, material, type Case } from './cases.ts';
 import { longTable } from './long.ts';
 import { measure, type Measurement } from './measure.ts';
 import { CACHE } from './render.ts';
+import { reportHtml, type Pictured } from './report.ts';
 import { pairUp, score, type Score, type True } from './score.ts';
 import { columns, quadraticMean, quantile, ROWS } from './table.ts';
 import type { Truth } from './truth.ts';
@@ -179,6 +181,66 @@ function lines(report: Report): string[][] {
   });
 }
 
+const WORST = 5;
+
+/** Without the picture, of which there are too many to keep. */
+const unseen = ({ verdict, reasons, outlines, stages, ms }: Measurement): Measurement => ({
+  verdict,
+  reasons,
+  outlines,
+  stages,
+  ms,
+});
+
+/** The blanks that miss most of what their row aims at, what is wrong and not flagged before all else, measured once more to be pictured. */
+async function worst(reports: readonly Report[]): Promise<Pictured[]> {
+  const goalOf = ({ row: id, limits }: Case): number | undefined =>
+    ROWS.find((r) => r.id !== null && r.id === id)?.goal.maxMm ?? limits?.maxMm;
+  const ranked = reports
+    .filter(({ case: one }) => (one.views ?? 1) === 1)
+    .flatMap((report) =>
+      report.results.flatMap(({ blank, score: s }) => {
+        if (!s) return [];
+        const share = s.maxMm / (goalOf(report.case) ?? 0.1);
+        const faults = report.faults.filter((f) => f.includes(`: ${blank} `));
+        return [{ report, blank, faults, share }];
+      }),
+    )
+    .sort((a, b) => b.faults.length - a.faults.length || b.share - a.share)
+    .slice(0, WORST);
+  const out: Pictured[] = [];
+  for (const { report, blank, faults } of ranked) {
+    const one = report.case;
+    const picture = material(one);
+    if ('missing' in picture) continue;
+    const m = await measure(picture.bytes, picture.name, one, undefined, picture);
+    if (!m.seen) continue;
+    const real = picture.truth.blanks.flatMap((b, i) =>
+      b.role === 'blank'
+        ? [{ name: b.name, rings: b.widest, hidden: picture.truth.views[0]!.hidden[i]! }]
+        : [],
+    );
+    const index = real.findIndex((b) => b.name === blank);
+    const measured = m.outlines[pairUp(m.outlines, real)[index] ?? -1];
+    if (!measured) continue;
+    const goalMm = goalOf(one);
+    out.push({
+      name: one.name,
+      blank,
+      verdict: m.verdict,
+      reasons: m.reasons.map((r) => r.code),
+      faults,
+      score: score(measured, real[index]!),
+      ...(goalMm !== undefined && { goalMm }),
+      measured,
+      truth: real[index]!.rings,
+      heightMm: measured.heightMm ?? 0,
+      ...m.seen,
+    });
+  }
+  return out;
+}
+
 const reports: Report[] = [];
 const missing = new Map<string, string[]>();
 for (const one of CASES) {
@@ -188,7 +250,7 @@ for (const one of CASES) {
     missing.set(picture.missing, [...(missing.get(picture.missing) ?? []), one.name]);
     continue;
   }
-  const measurement = await measure(picture.bytes, picture.name, one, undefined, picture);
+  const measurement = unseen(await measure(picture.bytes, picture.name, one, undefined, picture));
   const results = scored(measurement, picture.truth, one.views ?? 1);
   const report = { case: one, measurement, results, faults: judge(one, measurement, results) };
   reports.push(report);
@@ -197,7 +259,7 @@ for (const one of CASES) {
   );
 }
 
-console.log(`
+const summary = `
 Rendered pictures: outlines against the truth, mm, over what the picture could show.
 max: the 95 % quantile over the pictures of a row of each picture's largest deviation after the best rigid motion
 (no scaling), the worst picture beside it. In U: share of the outline's length within U (k = 2). Whole: outlines whose
@@ -216,7 +278,8 @@ ${columns([
   ),
   ...reports.flatMap(lines),
 ])}
-`);
+`;
+console.log(summary);
 
 const everything = reports.flatMap((r) => r.results.flatMap((x) => (x.score ? [x.score] : [])));
 if (everything.length) {
@@ -251,5 +314,12 @@ if (!only) {
       1,
     ),
   );
+}
+const report = process.argv.indexOf('--report');
+if (report >= 0) {
+  const named = process.argv[report + 1];
+  const file = named === undefined || named.startsWith('--') ? 'accuracy.html' : named;
+  writeFileSync(file, await reportHtml(await worst(reports), summary));
+  console.log(`The worst ${WORST} are pictured in ${file}.`);
 }
 process.exitCode = faults.length ? 1 : 0;

@@ -16,6 +16,8 @@ export interface Measured {
   readonly hidden: readonly { readonly ring: number; readonly from: number; readonly to: number }[];
   /** Factor on u for the band that is to hold everywhere at once. */
   readonly wholeFactor: number;
+  /** Of the plane that the rings were seen in, over the sheet or the glass. */
+  readonly heightMm?: number;
 }
 
 /** The true outline. Hidden stretches by ring and arc length from the ring's first vertex, mm. */

@@ -123,3 +123,43 @@ it('mirrors a curve and turns it the same way round', () => {
     expect(back[k]!.y).toBeCloseTo(p.y, 9);
   });
 });
+
+const lobes = (t: number): P => {
+  const r = 40 + 6 * Math.cos(5 * t);
+  return { x: r * Math.cos(t), y: r * Math.sin(t) };
+};
+
+it.each([0, 0.005, 0.01, 0.02])(
+  'never leaves the tolerance of 0.02 mm, smooth however much the points scatter: %s mm',
+  (sigma) => {
+    // Uniform noise of amplitude a scatters by a / √3; along a radius, as an edge is measured.
+    const n = noise(sigma * Math.sqrt(3));
+    const points = Array.from({ length: 3000 }, (_, k) => {
+      const t = (2 * Math.PI * k) / 3000;
+      const by = 1 + n() / 40;
+      const p = lobes(t);
+      return { x: by * p.x, y: by * p.y };
+    });
+    const { curve, deviationMm } = fitCurves(
+      { points, corner: new Uint8Array(3000), sigmaMm: sigma },
+      0.02,
+    );
+    expect(deviationMm).toBeLessThanOrEqual(0.02);
+    // What the edge truly is, both ways: the tolerance, and what is left of the scatter.
+    const truth = Array.from({ length: 6000 }, (_, k) => lobes((2 * Math.PI * k) / 6000));
+    expect(deviation(curve, truth)).toBeLessThan(0.02 + sigma);
+    expect(curve.segments.length).toBeLessThan(sigma > 0.01 ? 60 : 32);
+  },
+);
+
+it('goes on smoothly past a gap in a curve without corners', () => {
+  const all = Array.from({ length: 2400 }, (_, k) => lobes((2 * Math.PI * k) / 2400));
+  const points = all.filter((_, k) => k < 300 || k > 340);
+  const { curve, deviationMm } = fitCurves(
+    { points, corner: new Uint8Array(points.length), sigmaMm: 0.002 },
+    0.05,
+  );
+  expect(deviationMm).toBeLessThanOrEqual(0.05);
+  expect(curve.segments.length).toBeLessThan(40);
+  expect(curve.segments.filter((s) => s.kind === 'cubic').length).toBeGreaterThan(10);
+});
