@@ -123,14 +123,14 @@ export function pairOf(option: string, text: string, above = 0): [number, number
 }
 
 /** A list "a=1,b=2" with at most one bare value. @throws Usage */
-export function listOf(
+export function listOf<T = number>(
   option: string,
   text: string,
   readKey: (key: string) => string,
-  readValue: (value: string) => number,
-): { bare?: number; named: Map<string, number> } {
-  const named = new Map<string, number>();
-  let bare: number | undefined;
+  readValue: (value: string) => T,
+): { bare?: T; named: Map<string, T> } {
+  const named = new Map<string, T>();
+  let bare: T | undefined;
   for (const part of text.split(',')) {
     const [key, value, ...more] = part.split('=');
     if (more.length > 0) throw new Usage(`${option} cannot be read at "${part}".`);
