@@ -1306,7 +1306,11 @@ const entries = {
   },
   'entry-out-of-range': {
     level: 'refuse',
-    message: (f) => `${f.what}: ${f.value} does not lie between ${f.least} and ${f.greatest}.`,
+    message: (f) => {
+      const [, what, per = ''] = /^(.*?)(?:, (\S+))?$/.exec(String(f.what))!;
+      const unit = per === '' ? '' : ` ${per}`;
+      return `${what}: ${f.value}${unit} does not lie between ${f.least} and ${f.greatest}${unit}.`;
+    },
     remedy: () => 'Check the figure and its unit, and enter it again.',
   },
   'outline-refused': {

@@ -86,6 +86,7 @@ export function browserMachines(): Workshop {
     pack: ({ jobNumber, jobName, digest }, files) =>
       plan.ask((p) => p.pack({ jobNumber, jobName, digest }, files)),
     warm: () => void vision.ask((v) => v.warm()),
+    another: browserMachines,
   };
 }
 
