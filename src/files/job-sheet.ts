@@ -6,7 +6,7 @@ import { cutSeconds, lengthOf, toolWords } from '../pocket/trails.ts';
 import { CONTACTS } from './contacts.ts';
 import { depthNote, kerfNote } from './drawing.ts';
 import type { JobFacts } from './facts.ts';
-import { sheetPaper, type FileSettings } from './settings.ts';
+import { FILE_SETTINGS, sheetPaper, type FileSettings } from './settings.ts';
 import { drawBed, finished, Sheet, trim } from './sheet-page.ts';
 
 const figure = (v: number, decimals = 2): string => v.toFixed(decimals);
@@ -38,7 +38,11 @@ const DEFERENCE =
  * The job sheet, A4 or Letter: the bed drawn to a scale of ISO 5455, settings, checks, what is open, outlines with U, places
  * from the zero corner, cautions, digest. Title block after ISO 7200 on every page.
  */
-export function jobSheet(plan: BedPlan, facts: JobFacts, said: FileSettings): Uint8Array {
+export function jobSheet(
+  plan: BedPlan,
+  facts: JobFacts,
+  said: FileSettings = FILE_SETTINGS,
+): Uint8Array {
   const sheet = new Sheet(sheetPaper(said));
   const scale = drawBed(sheet, plan);
   checks(sheet, facts);

@@ -126,7 +126,7 @@ export function seeDxf(bytes: Uint8Array, file: string): Seen {
   const text = new TextDecoder().decode(bytes);
   const found = new DxfParser().parseSync(text);
   if (!found) throw fault(file, 'the reader finds nothing in it');
-  if (found.header.$ACADVER !== 'AC1009' && found.header.$INSUNITS !== 4)
+  if (String(found.header.$ACADVER) !== 'AC1009' && found.header.$INSUNITS !== 4)
     throw fault(file, `its unit is ${String(found.header.$INSUNITS)}`);
   const layers = new Map<string, Ring<'bed'>[]>();
   const open = new Map<string, Ring<'bed'>[]>();
