@@ -11,7 +11,8 @@ import { packageOf, type Packed } from '../src/files/package.ts';
 import { release } from '../src/files/release.ts';
 import type { FileSettings } from '../src/files/settings.ts';
 import { loadClipper } from '../src/geometry/load-clipper-browser.ts';
-import { makeJig, pocketsOf, type JigSettings, ladderFor } from '../src/job/jig.ts';
+import type { Progress } from '../src/base/progress.ts';
+import { makeJig, nestJig, pocketsOf, type JigSettings, ladderFor } from '../src/job/jig.ts';
 import { ofOneKind } from '../src/outline/kind.ts';
 import { mended, type Mend } from '../src/outline/mend.ts';
 import type { Outline, Trace } from '../src/outline/outline.ts';
@@ -38,6 +39,10 @@ const api = {
     const { plan } = makeJig(await loadClipper(), trace, settings);
     return plan;
   }),
+  nest: outcome(
+    async (trace: Trace, settings: Omit<JigSettings, 'job'>, fill: boolean, progress: Progress) =>
+      nestJig(await loadClipper(), trace, settings, fill, progress),
+  ),
   /** The files of a fit ladder, and the size of its board, mm. */
   ladder: outcome(
     async (trace: Trace, blank: number, settings: JigSettings, steps: LadderSettings) => {

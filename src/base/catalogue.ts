@@ -715,6 +715,12 @@ const entries = {
       `The face of blank ${f.blank} was drawn ${f.depthMm} mm inside its widest outline, as deep as the edge is high; standard uncertainty ${f.uMm} mm.`,
     remedy: () => 'Measure the face with calipers where the artwork must meet its edge.',
   },
+  'edge-depth-seen': {
+    level: 'note',
+    message: (f) =>
+      `The picture shows the face of blank ${f.blank} end ${f.depthMm} mm inside its widest outline, standard uncertainty ${f.uMm} mm; both outlines were drawn so.`,
+    remedy: () => 'Check that the blank’s edge leans evenly all round.',
+  },
   'outline-uncertain': {
     level: 'doubt',
     message: (f) =>
@@ -939,6 +945,12 @@ const entries = {
     level: 'refuse',
     message: (f) => `Pocket ${f.pocket} lies on a place to keep out of: ${f.what}.`,
     remedy: () => 'Move or turn the layout, lay fewer, or take that place out of the list.',
+  },
+  'nest-holds-fewer': {
+    level: 'doubt',
+    message: (f) => `${f.left} of ${f.asked} pieces find no room on the bed: ${f.which}.`,
+    remedy: () =>
+      'Print them in a further load, allow more turns, or set a smaller wall or margin.',
   },
   'plan-empty': {
     level: 'refuse',

@@ -3,6 +3,7 @@ import { reason, type Reason } from '../base/reason.ts';
 import type { Dimension } from '../check/check.ts';
 import type { Checks } from '../check/checked.ts';
 import { featureName } from '../check/words.ts';
+import { countOf } from './jig.ts';
 import { hasThickness, isBare, ZERO_MM, type Job } from './job.ts';
 import type { Results } from './run.ts';
 import type { Step } from './steps.ts';
@@ -59,7 +60,7 @@ export function laidBlanks(job: Job, results: Results): readonly number[] {
     ? [...new Set(results.trace.value.outlines.map((o) => o.blank))]
     : [];
   const own = found.filter((blank) => !standsFor(results).includes(blank));
-  return own.filter((blank) => !job.counts || (job.counts[blank] ?? 0) > 0);
+  return own.filter((blank) => countOf(blank, job) > 0);
 }
 
 /**

@@ -1,4 +1,4 @@
-import { LAYOUTS, type BedSettings } from '../plan/plan.ts';
+import { LAYOUTS, TURNS, type BedSettings } from '../plan/plan.ts';
 import type { KnownFit } from '../pocket/fits.ts';
 import { MATERIALS } from '../pocket/material.ts';
 import type { LadderSettings } from '../plan/ladder.ts';
@@ -412,6 +412,7 @@ function misfitOfOptions({
     [p, 'relief', RELIEFS],
     [p, 'hold', HOLDS],
     [b, 'layout', LAYOUTS],
+    [b, 'turns', Object.keys(TURNS)],
     [sheet as unknown as Record<string, unknown>, 'by', ['camera', 'strip', 'glass', 'bare']],
   ];
   for (const [of, key, known] of words)
@@ -443,6 +444,7 @@ function misfitOfOptions({
     return 'registration';
   if (ladder !== undefined && !all([ladder], ['leastMm', 'stepMm', 'steps'])) return 'ladder';
   if (files !== undefined && !isFiles(files)) return 'files';
+  if (!all(b.places, ['blank', 'x', 'y', 'turnDeg'])) return 'places';
   if (!all(b.keepOuts, ['xMm', 'yMm', 'widthMm', 'depthMm'])) return 'keepOuts';
   return undefined;
 }

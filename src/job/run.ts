@@ -390,12 +390,15 @@ export class Run {
     add({ pockets });
     if (!pockets.ok || !current()) return results;
     const { number, name, bed, counts, heights } = job;
-    const plan = await this.#step('plan', [pockets, bed, number, name, counts, heights], () =>
+    const { registration = REGISTRATION } = job;
+    const inputs = [pockets, bed, number, name, counts, heights, registration];
+    const plan = await this.#step('plan', inputs, () =>
       machines.plan(laid.value, {
         job: { number, name },
         pocket: job.pocket,
         bed,
         heights,
+        registration,
         ...(counts && { counts }),
       }),
     );
@@ -491,7 +494,7 @@ export function sheetFactsOf(job: Job, results: Results): JobFacts {
 
 /** The registration budget, for the job sheet. */
 function registrationWords(job: Job, jig: Jig): string[] {
-  const { inputs, offMm, leastMm, growthKnown, reasons } = registrationFor(
+  const { inputs, offMm, leastMm, growthKnown } = registrationFor(
     jig,
     job.registration ?? REGISTRATION,
   );
@@ -500,7 +503,6 @@ function registrationWords(job: Job, jig: Jig): string[] {
     .map(({ name, share }) => `${name} ${(100 * share).toFixed(0)} %`);
   return [
     `Registration: the print may land ${offMm.toFixed(2)} mm off along one direction (U, k = 2): ${each.join(', ')} of its square${growthKnown ? '' : '; growth of the board not counted, its material is not told or has no figure'}. Least bleed, safe area and white choke ${leastMm.toFixed(2)} mm.`,
-    ...reasons.map(({ message, remedy }) => `${message} ${remedy}`),
   ];
 }
 

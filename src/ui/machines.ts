@@ -52,6 +52,10 @@ export function browserMachines(): Workshop {
   const plan = new Room<PlanApi>(
     () => new Worker(new URL('../../workers/plan.worker.ts', import.meta.url), { type: 'module' }),
   );
+  // Of its own: nesting can be stopped, and goes on while settings are changed.
+  const nesting = new Room<PlanApi>(
+    () => new Worker(new URL('../../workers/plan.worker.ts', import.meta.url), { type: 'module' }),
+  );
   const told = (progress: Progress): Progress => proxy(progress);
   const machines: Machines = {
     open: (file) => vision.ask((v) => v.open(file)),
@@ -77,10 +81,13 @@ export function browserMachines(): Workshop {
     stop: () => {
       vision.end();
       plan.end();
+      nesting.end();
     },
     shown: (file, meta) =>
       browserShows(meta) ? createImageBitmap(file.bytes) : vision.ask((v) => v.shown(file)),
     match: (bedPlan, bytes, file) => plan.ask((p) => p.match(bedPlan, bytes, file)),
+    nest: (trace, settings, fill, progress) =>
+      nesting.ask((p) => p.nest(lean(trace), settings, fill, told(progress))),
     ladder: (trace, blank, settings, steps) =>
       plan.ask((p) => p.ladder(lean(trace), blank, settings, steps)),
     pack: ({ jobNumber, jobName, digest }, files) =>
