@@ -106,7 +106,8 @@ export function figure(
 
 /** One of several words. @throws Usage */
 export function oneOf<T extends string>(option: string, text: string, words: readonly T[]): T {
-  const found = words.find((w) => w === text.trim().toLowerCase());
+  const given = text.trim().toLowerCase();
+  const found = words.find((w) => w.toLowerCase() === given);
   if (found === undefined)
     throw new Usage(
       `${option} cannot be "${text}": give ${words.join(', ').replace(/, ([^,]*)$/, ' or $1')}.`,
