@@ -7,7 +7,9 @@ import { loadPdfjs } from '../src/files/load-pdfjs-browser.ts';
 import { matchLines, referenceOfPlan } from '../src/files/match.ts';
 import { readLines } from '../src/files/read-lines.ts';
 import { ladderFiles } from '../src/files/ladder.ts';
+import { packageOf, type Packed } from '../src/files/package.ts';
 import { release } from '../src/files/release.ts';
+import type { FileSettings } from '../src/files/settings.ts';
 import { loadClipper } from '../src/geometry/load-clipper-browser.ts';
 import type { Progress } from '../src/base/progress.ts';
 import { makeJig, nestJig, pocketsOf, type JigSettings, ladderFor } from '../src/job/jig.ts';
@@ -49,8 +51,13 @@ const api = {
       return { widthMm, depthMm, files: await ladderFiles(ladder, await loadPdfjs()) };
     },
   ),
-  release: outcome(async (plan: BedPlan, facts: JobFacts) =>
-    release(plan, facts, await loadPdfjs()),
+  release: outcome(async (plan: BedPlan, facts: JobFacts, files: FileSettings) =>
+    release(plan, facts, await loadPdfjs(), files),
+  ),
+  /** All files in one. */
+  pack: outcome(
+    (plan: Pick<BedPlan, 'jobNumber' | 'jobName' | 'digest'>, files: readonly Packed[]) =>
+      packageOf(plan, files),
   ),
   match: outcome(async (plan: BedPlan, bytes: Uint8Array, file: string) =>
     matchLines(referenceOfPlan(plan), await readLines(bytes, file, await loadPdfjs()), file),

@@ -1034,6 +1034,23 @@ const entries = {
     remedy: () =>
       'Use up to 31 letters from A to Z, digits, spaces, hyphens and low lines, as the program of the cutter names it.',
   },
+  'revision-letter': {
+    level: 'refuse',
+    message: (f) => `"${f.text}" is no letter of a revision.`,
+    remedy: () => 'Give one letter from A to Z.',
+  },
+  'engrave-no-room': {
+    level: 'doubt',
+    message: (f) =>
+      `No free place of ${f.widthMm} x ${f.heightMm} mm is left on the board for "${f.words}", so nothing is cut into it.`,
+    remedy: () => 'Leave a wider margin or wall, or write it on the board by hand.',
+  },
+  'png-too-large': {
+    level: 'refuse',
+    message: (f) =>
+      `At ${f.dpi} dpi the bed is ${f.widthPx} x ${f.heightPx} px, ${f.megapixels} megapixels; a browser holds up to ${f.mostPx} px a side and ${f.mostMegapixels} megapixels.`,
+    remedy: (f) => `Take at most ${f.mostDpi} dpi, or artwork.pdf, which has no pixels.`,
+  },
   'match-unread': {
     level: 'refuse',
     message: (f) => `${f.file} cannot be held against the plan: ${f.why}.`,

@@ -136,6 +136,7 @@ const NAMES: readonly (readonly [RegExp, string])[] = [
   [/^override/, 'the reason to release all the same'],
   [/^fits/, 'what fits'],
   [/^ladder/, 'fit ladder'],
+  [/^files/, 'how the files are written'],
   [/^registration/, 'how far things may be off'],
   [/^pocket\.tool/, 'tool'],
   [/^pocket\.notches/, 'notches'],

@@ -21,6 +21,7 @@ import { DPI_SHARE, NO_MARKS, type ScanSettings } from '../view/scan.ts';
 import type { Eye, FoundMarks, View } from '../view/view.ts';
 import type { JobFacts } from '../files/facts.ts';
 import type { ReleaseFile } from '../files/release.ts';
+import { fileSettings, type FileSettings } from '../files/settings.ts';
 import { gateOf } from './gate.ts';
 import { jobFacts, type Jig, type JigSettings, registrationFor } from './jig.ts';
 import { REGISTRATION } from '../plan/registration.ts';
@@ -92,7 +93,11 @@ export interface Machines {
   lens(shots: readonly Shot[], target: Target): Promise<Outcome<ReturnType<typeof profileOf>>>;
   pockets(trace: Trace, settings: PocketSettings): Promise<Outcome<Jig['blanks']>>;
   plan(trace: Trace, settings: JigSettings): Promise<Outcome<BedPlan>>;
-  release(plan: BedPlan, facts: JobFacts): Promise<Outcome<readonly ReleaseFile[]>>;
+  release(
+    plan: BedPlan,
+    facts: JobFacts,
+    files: FileSettings,
+  ): Promise<Outcome<readonly ReleaseFile[]>>;
 }
 
 /** What has been computed so far; an absent entry has not been asked for, or waits for the one before it. */
@@ -416,10 +421,10 @@ export class Run {
     if (gateOf(job, results).shutBy.length > 0) return results;
 
     progress('Writing the files and reading them back', 0, 1);
-    const facts = sheetFactsOf(job, results);
+    const facts = { ...sheetFactsOf(job, results), boardMm: job.heights.boardMm };
     add({
-      release: await this.#step('release', [plan, JSON.stringify(facts)], () =>
-        machines.release(plan.value, facts),
+      release: await this.#step('release', [plan, JSON.stringify(facts), job.files], () =>
+        machines.release(plan.value, facts, fileSettings(job.files)),
       ),
     });
     return results;

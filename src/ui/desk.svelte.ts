@@ -11,6 +11,7 @@ import { isScanned, jobLike, newJob, writeJob, type Job } from '../job/job.ts';
 import { isZip, readJobFile, writeJobFile, type JobPicture } from '../job/job-file.ts';
 import { salvageJob } from '../job/salvage.ts';
 import type { LadderFile } from '../files/ladder.ts';
+import type { ReleaseFile } from '../files/release.ts';
 import { leftOver, type JigSettings } from '../job/jig.ts';
 import {
   Run,
@@ -80,6 +81,8 @@ export interface Workshop {
     settings: JigSettings,
     steps: LadderSettings,
   ): Promise<Outcome<LadderBoard>>;
+  /** All files of a release in one, with a list. */
+  pack(plan: BedPlan, files: readonly ReleaseFile[]): Promise<Outcome<Uint8Array>>;
   /** Places for all that is asked for, or for as many as fit. */
   nest(
     trace: Trace,
@@ -519,6 +522,12 @@ export class Desk {
     const { number, name, pocket, bed } = job;
     const settings = { job: { number, name }, pocket, bed };
     return this.#workshop.ladder(laid, this.blank, settings, job.ladder ?? LADDER);
+  }
+
+  /** The release in one file; undefined before there is one. */
+  async pack(): Promise<Outcome<Uint8Array> | undefined> {
+    const { plan, release } = this.results;
+    return plan?.ok && release?.ok ? this.#workshop.pack(plan.value, release.value) : undefined;
   }
 
   /** What a test board showed: kept for that material and cutter, and used at once. */
