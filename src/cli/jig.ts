@@ -1,10 +1,12 @@
 import { createHash } from 'node:crypto';
 import { readFile } from 'node:fs/promises';
 import { basename, join } from 'node:path';
+import { judgeArtwork } from '../artwork/judge.ts';
 import { reason, Refusal } from '../base/reason.ts';
 import { loadPdfjs } from '../files/load-pdfjs-node.ts';
 import { readOutlineJson } from '../files/outline-json.ts';
-import { release, RELEASE_NAMES } from '../files/release.ts';
+import { sheetsOf } from '../files/print-pdf.ts';
+import { ARTWORK_NAMES, release, RELEASE_NAMES } from '../files/release.ts';
 import { loadClipper } from '../geometry/load-clipper-node.ts';
 import { DEFAULT_BED, DEFAULT_POCKET, jobFacts, makeJig, type JigSettings } from '../job/jig.ts';
 import { DEFAULT_HEIGHTS } from '../plan/heights.ts';
@@ -13,6 +15,7 @@ import { MATERIALS } from '../pocket/material.ts';
 import { FINGER_MM } from '../pocket/notch.ts';
 import { HOLDS, PLAIN, RELIEFS, WIDENS, type PocketSettings, type Tool } from '../pocket/pocket.ts';
 import { toolWords } from '../pocket/trails.ts';
+import { artworkHelp, artworkOf, artworkOptions, readArtwork } from './artwork.ts';
 import { mayWriteInto, write } from './place.ts';
 import {
   figure,
@@ -65,7 +68,7 @@ All share the bed frame (mm, origin at the bed's lower left corner seen from its
   --keep-out LIST       places no pocket may touch, each XxY+WxD in bed mm, with commas between
   --key                 a corner to cut off the board at zero, so that it lies one way only
   --pitch XxY           centre to centre; without it a wall of ${DEFAULT_BED.wallMm} mm is left
-  --bleed MM            how far artwork reaches past the edge (${DEFAULT_POCKET.bleedMm})
+${artworkHelp}  --bleed MM            how far artwork reaches past the edge (${DEFAULT_POCKET.bleedMm})
   --number TEXT         job number; without it one is made from the outlines
   --name TEXT           what the job is called
   --because TEXT        why the job goes out although it was NOT CHECKED; printed on the job sheet
@@ -229,6 +232,7 @@ async function run(args: readonly string[]): Promise<number> {
       name: { type: 'string' },
       because: { type: 'string' },
       by: { type: 'string' },
+      ...artworkOptions,
       out: { type: 'string' },
       force: { type: 'boolean' },
     },
@@ -317,10 +321,11 @@ async function run(args: readonly string[]): Promise<number> {
     }),
     ...(count !== undefined && { counts: countsOf(count) }),
   };
-  await mayWriteInto(folder, RELEASE_NAMES, force);
+  const artwork = artworkOf(values);
+  await mayWriteInto(folder, [...RELEASE_NAMES, ...(artwork ? ARTWORK_NAMES : [])], force);
 
   try {
-    return await makeFiles(path, folder, force, settings, {
+    return await makeFiles(path, folder, force, settings, artwork, {
       number: text('number'),
       name: text('name'),
       because: text('because'),
@@ -338,6 +343,7 @@ async function makeFiles(
   folder: string,
   force: boolean,
   settings: Omit<JigSettings, 'job'>,
+  artwork: ReturnType<typeof artworkOf>,
   words: Readonly<Record<'number' | 'name' | 'because' | 'by', string | undefined>>,
 ): Promise<number> {
   const bytes = await readFile(path).catch((error: NodeJS.ErrnoException) => {
@@ -350,7 +356,10 @@ async function makeFiles(
     number: words.number ?? createHash('sha256').update(bytes).digest('hex').slice(0, 8),
     name: words.name ?? basename(path),
   };
-  const jig = makeJig(await loadClipper(), file, { ...settings, job });
+  const clipper = await loadClipper();
+  const jig = makeJig(clipper, file, { ...settings, job });
+  const work = artwork && (await readArtwork(artwork.paths, artwork.settings));
+  const judged = work ? judgeArtwork(jig.plan, sheetsOf(work.arts), work.settings) : [];
   // An outline file holds no readings: whatever is made from it here has not been checked.
   const unchecked = reason('not-checked');
   const facts = jobFacts(jig, file, today(), [], {
@@ -358,7 +367,12 @@ async function makeFiles(
     by: words.by ?? '',
     over: [unchecked.message],
   });
-  const files = await release(jig.plan, facts, await loadPdfjs());
+  const files = await release(
+    jig.plan,
+    { ...facts, reasons: [...facts.reasons, ...judged] },
+    await loadPdfjs(),
+    work && { clipper, work },
+  );
   for (const { name, bytes } of files) await write(join(folder, name), bytes, force);
   const said =
     words.because === undefined
@@ -366,7 +380,7 @@ async function makeFiles(
       : words.by === undefined
         ? [reason('nobody-answers', { because: words.because })]
         : [];
-  for (const { message, remedy } of [...file.reasons, ...jig.plan.reasons, ...said])
+  for (const { message, remedy } of [...file.reasons, ...jig.plan.reasons, ...judged, ...said])
     console.error(`snugline: ${message} ${remedy}`);
   const { pockets, digest } = jig.plan;
   console.log(

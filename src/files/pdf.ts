@@ -1,41 +1,29 @@
-import { PDFDict, PDFDocument, PDFName, PDFString, StandardFonts } from '@cantoo/pdf-lib';
-import { MM_PER_POINT } from '../base/measure.ts';
+import { PDFName, StandardFonts } from '@cantoo/pdf-lib';
 import type { Drawing } from './drawing.ts';
+import {
+  addPage,
+  figure,
+  layerGroup,
+  newPdf,
+  POINTS_PER_MM,
+  resource,
+  setContent,
+} from './pdf-page.ts';
 import { strokeOf } from './strokes.ts';
-
-/** The same plan is the same file, byte for byte. */
-const FIXED_DATE = new Date('2000-01-01T00:00:00Z');
-
-const figure = (v: number): string => String(Math.round(v * 1e6) / 1e6 + 0);
 
 /**
  * A drawing as PDF: the page is the bed at 100 % (media, bleed and trim box alike), each layer an optional content
  * group of its own. One `cm` scales points to millimetres, so the coordinates in the file are millimetres.
  */
 export async function pdf(drawing: Drawing): Promise<Uint8Array> {
-  const doc = await PDFDocument.create();
-  doc.setTitle(drawing.title);
-  doc.setSubject(drawing.notes.join(' '));
-  doc.setKeywords([`job ${drawing.jobNumber}`, `digest ${drawing.digest}`]);
-  doc.setCreator('Snugline');
-  doc.setProducer('Snugline');
-  doc.setCreationDate(FIXED_DATE);
-  doc.setModificationDate(FIXED_DATE);
-
-  const size: [number, number] = [drawing.widthMm / MM_PER_POINT, drawing.heightMm / MM_PER_POINT];
-  const page = doc.addPage(size);
-  page.setBleedBox(0, 0, ...size);
-  page.setTrimBox(0, 0, ...size);
-
+  const doc = await newPdf({ ...drawing, subject: drawing.notes.join(' ') });
+  const page = addPage(doc, drawing.widthMm, drawing.heightMm);
   const font = await doc.embedFont(StandardFonts.Helvetica);
   const fontName = page.node.newFontDictionary('F', font.ref).toString();
-  const properties = doc.context.obj({}) as PDFDict;
-  page.node.normalizedEntries().Resources.set(PDFName.of('Properties'), properties);
+  const properties = resource(page, 'Properties');
 
   const groups = drawing.layers.map((layer, k) => {
-    const group = doc.context.register(
-      doc.context.obj({ Type: 'OCG', Name: PDFString.of(layer.name) }),
-    );
+    const group = layerGroup(doc, layer.name);
     properties.set(PDFName.of(`L${k}`), group);
     return group;
   });
@@ -43,10 +31,7 @@ export async function pdf(drawing: Drawing): Promise<Uint8Array> {
     PDFName.of('OCProperties'),
     doc.context.obj({ OCGs: groups, D: { Order: groups, ON: groups, BaseState: 'ON' } }),
   );
-  doc.catalog.set(PDFName.of('ViewerPreferences'), doc.context.obj({ PrintScaling: 'None' }));
-
-  const scale = String(1 / MM_PER_POINT);
-  const content = [`q ${scale} 0 0 ${scale} 0 0 cm 1 J 1 j`];
+  const content = [`q ${POINTS_PER_MM} 0 0 ${POINTS_PER_MM} 0 0 cm 1 J 1 j`];
   drawing.layers.forEach(({ name, closed, open, lettering }, k) => {
     const { rgb, widthMm, dashMm } = strokeOf(name);
     const colour = rgb.map((v) => figure(v / 255)).join(' ');
@@ -71,9 +56,6 @@ export async function pdf(drawing: Drawing): Promise<Uint8Array> {
     content.push('EMC');
   });
   content.push('Q');
-  page.node.set(
-    PDFName.Contents,
-    doc.context.register(doc.context.flateStream(content.join('\n'))),
-  );
+  setContent(page, content);
   return doc.save({ useObjectStreams: false });
 }

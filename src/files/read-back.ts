@@ -2,6 +2,7 @@ import DxfParser from 'dxf-parser';
 import { XMLParser, XMLValidator } from 'fast-xml-parser';
 import svgpath from 'svgpath';
 import { MM_PER_POINT, type Point } from '../base/measure.ts';
+import { IDENTITY, times, type Affine } from '../geometry/affine.ts';
 import type { Ring } from '../geometry/shape.ts';
 import type { BedPlan, PlacedPocket } from '../plan/plan.ts';
 import type { Drawing } from './drawing.ts';
@@ -29,9 +30,9 @@ export interface Proof {
   readonly greatestMm: number;
 }
 
-const dist = (a: Point<'bed'>, b: Point<'bed'>): number => Math.hypot(a.x - b.x, a.y - b.y);
+export const dist = (a: Point<'bed'>, b: Point<'bed'>): number => Math.hypot(a.x - b.x, a.y - b.y);
 
-function fault(file: string, what: string): Error {
+export function fault(file: string, what: string): Error {
   return new Error(`${file} does not say what the plan says: ${what}. It is not offered.`);
 }
 
@@ -85,7 +86,7 @@ export function prove(file: string, drawing: Drawing, seen: Seen): Proof {
   return { file, pockets: pockets.size, greatestMm };
 }
 
-const digestIn = (text: string): string | undefined =>
+export const digestIn = (text: string): string | undefined =>
   /[Dd]igest\W+([0-9a-f]{64})\b/.exec(text)?.[1];
 
 /** Reads a DXF with dxf-parser. The page is the ring on layer board; the unit must be millimetres. */
@@ -170,7 +171,7 @@ export function seeSvg(bytes: Uint8Array, file: string): Seen {
   return { widthMm, heightMm, digest, layers, open };
 }
 
-interface Lines {
+export interface Lines {
   readonly closed: Ring<'bed'>[];
   readonly open: Ring<'bed'>[];
 }
@@ -195,16 +196,6 @@ function linesOfPath(d: string, heightMm: number, file: string): Lines {
   return lines;
 }
 
-type Matrix = readonly [number, number, number, number, number, number];
-const times = (m: Matrix, n: Matrix): Matrix => [
-  m[0] * n[0] + m[2] * n[1],
-  m[1] * n[0] + m[3] * n[1],
-  m[0] * n[2] + m[2] * n[3],
-  m[1] * n[2] + m[3] * n[3],
-  m[0] * n[4] + m[2] * n[5] + m[4],
-  m[1] * n[4] + m[3] * n[5] + m[5],
-];
-
 /** Reads a PDF's first page with pdf.js: page box, layers (optional content groups), and the closed paths in each. */
 export async function seePdf(pdfjs: Pdfjs, bytes: Uint8Array, file: string): Promise<Seen> {
   // pdf.js takes the buffer away from its caller, so it gets a copy.
@@ -223,14 +214,14 @@ export async function seePdf(pdfjs: Pdfjs, bytes: Uint8Array, file: string): Pro
     const layers = new Map<string, Ring<'bed'>[]>();
     const open = new Map<string, Ring<'bed'>[]>();
     const { OPS } = pdfjs;
-    let matrix: Matrix = [1, 0, 0, 1, 0, 0];
-    const saved: Matrix[] = [];
+    let matrix = IDENTITY;
+    const saved: Affine[] = [];
     let name: string | undefined;
     list.fnArray.forEach((fn: number, k: number) => {
       const args = list.argsArray[k] as unknown[];
       if (fn === OPS.save) saved.push(matrix);
       else if (fn === OPS.restore) matrix = saved.pop() ?? matrix;
-      else if (fn === OPS.transform) matrix = times(matrix, args as unknown as Matrix);
+      else if (fn === OPS.transform) matrix = times(matrix, args as unknown as Affine);
       else if (fn === OPS.beginMarkedContentProps) {
         const [tag, group] = args as [string, { id?: string } | null];
         name =
@@ -260,10 +251,10 @@ export async function seePdf(pdfjs: Pdfjs, bytes: Uint8Array, file: string): Pro
 }
 
 /** The paths of one `constructPath` of pdf.js 4, in mm of the page. */
-function linesOfOps(
+export function linesOfOps(
   { OPS }: Pdfjs,
   [ops, numbers]: [number[], number[]],
-  m: Matrix,
+  m: Affine,
   file: string,
 ): Lines {
   const lines: Lines = { closed: [], open: [] };

@@ -1,4 +1,5 @@
 import { Refusal } from '../base/reason.ts';
+import type { Clipper } from '../geometry/clipper.ts';
 import type { BedPlan } from '../plan/plan.ts';
 import { artworkDrawing, cutDrawing, setUpDrawing, type Drawing } from './drawing.ts';
 import { dxf } from './dxf.ts';
@@ -6,6 +7,8 @@ import type { JobFacts } from './facts.ts';
 import { jobSheet } from './job-sheet.ts';
 import { pdf } from './pdf.ts';
 import type { Pdfjs } from './pdfjs.ts';
+import { printPdf, printPlanOf, sheetsOf, type PrintWork } from './print-pdf.ts';
+import { provePrint } from './print-see.ts';
 import { planJson } from './plan-json.ts';
 import {
   prove,
@@ -30,8 +33,11 @@ export const RELEASE_NAMES = [
   'job-sheet.pdf',
 ] as const;
 
+/** Those that a release has besides where there is artwork. */
+export const ARTWORK_NAMES = ['print.pdf'] as const;
+
 export interface ReleaseFile {
-  readonly name: (typeof RELEASE_NAMES)[number];
+  readonly name: (typeof RELEASE_NAMES)[number] | (typeof ARTWORK_NAMES)[number];
   /** What it is for, in a few words. */
   readonly purpose: string;
   /** Who takes it. */
@@ -52,6 +58,7 @@ export async function release(
   plan: BedPlan,
   facts: JobFacts,
   pdfjs: Pdfjs,
+  printed?: { readonly clipper: Clipper; readonly work: PrintWork },
 ): Promise<ReleaseFile[]> {
   const refused = plan.reasons.find(({ level }) => level === 'refuse');
   if (refused) {
@@ -134,6 +141,19 @@ export async function release(
     seePage,
     PDF,
   );
+  if (printed && printed.work.arts.length > 0) {
+    const { clipper, work } = printed;
+    const print = printPlanOf(clipper, plan, work);
+    const bytes = await printPdf(plan, print, work);
+    add({
+      name: 'print.pdf',
+      purpose: 'the artwork in every pocket, to print',
+      taker: 'the printer, at 100 %, at the zero of the bed',
+      mime: PDF,
+      bytes,
+      proof: await provePrint('print.pdf', print, sheetsOf(work.arts), bytes, pdfjs),
+    });
+  }
   const planBytes = planJson(plan);
   add({
     name: 'plan.json',
