@@ -979,6 +979,11 @@ const entries = {
   },
 
   // artwork
+  'artwork-wanted': {
+    level: 'doubt',
+    message: (f) => `The artwork ${f.file} is not on this machine: no print file is made.`,
+    remedy: () => 'Drop that file on the Artwork part of the step Release, or take it off.',
+  },
   'artwork-kind': {
     level: 'refuse',
     message: (f) => `${f.file} is no artwork that can be read: PDF, SVG, PNG, JPEG and TIFF can.`,

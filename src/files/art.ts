@@ -122,7 +122,7 @@ interface Corners {
 }
 
 /** The page's trim, and its bleed as far as its media go, in its own units. */
-function boxesOf(page: PDFPage): { trim: Corners; shown: Corners } {
+export function boxesOf(page: PDFPage): { trim: Corners; shown: Corners } {
   const of = (box: { x: number; y: number; width: number; height: number }): Corners => ({
     left: Math.min(box.x, box.x + box.width),
     bottom: Math.min(box.y, box.y + box.height),

@@ -77,7 +77,7 @@ export function referenceOfPlanJson(text: string, name: string): Reference {
   const value = JSON.parse(text) as {
     bed_mm?: [number, number];
     zero?: ZeroCorner;
-    pockets?: { id: string; pocket: Pairs; cut: Pairs; print: Pairs }[];
+    pockets?: { id: string; pocket: Pairs; cut: Pairs; print: Pairs; bleed?: Pairs }[];
   };
   type Pairs = [number, number][][];
   const { bed_mm: bed, pockets } = value;
@@ -91,8 +91,8 @@ export function referenceOfPlanJson(text: string, name: string): Reference {
     items: [
       { kind: 'bed', shape: new Shape(bedRing({ widthMm: bed[0], depthMm: bed[1] })) },
       ...pockets.flatMap((p) =>
-        (['pocket', 'cut', 'print'] as const).flatMap((kind) =>
-          p[kind].map((ring) => ({ pocket: p.id, kind, shape: shape(ring) })),
+        (['pocket', 'cut', 'print', 'bleed'] as const).flatMap((kind) =>
+          (p[kind] ?? []).map((ring) => ({ pocket: p.id, kind, shape: shape(ring) })),
         ),
       ),
     ],

@@ -32,7 +32,7 @@ export interface PrintPlan {
   readonly heightMm: number;
   readonly digest: string;
   readonly pockets: readonly PrintPocket[];
-  /** In the order they are printed; `before` the artwork or after it. */
+  /** In the order they are printed, `before` the colours or after them. */
   readonly inks: readonly {
     readonly ink: Ink;
     readonly before: boolean;
@@ -52,7 +52,15 @@ export interface PrintPocket {
 /** Name of the layer that holds the artwork. */
 export const ARTWORK_LAYER = 'artwork';
 
-/** Where everything lies on the bed. White goes below the colours, or last of all where it is looked at through the blank. */
+/** In which order the printer lays down what the file holds; one sentence, empty where there is nothing but the artwork. */
+export function orderWords({ inks }: Pick<PrintPlan, 'inks'>): string {
+  if (inks.length === 0) return '';
+  const names = (before: boolean): string[] =>
+    inks.filter((i) => i.before === before).map(({ ink }) => `separation ${ink.name}`);
+  return `To be printed in this order: ${[...names(true), 'colours', ...names(false)].join(', ')}.`;
+}
+
+/** Where everything lies on the bed. White is printed before the colours, or last of all where they are looked at through the blank. */
 export function printPlanOf(clipper: Clipper, plan: BedPlan, work: PrintWork): PrintPlan {
   const { settings, arts } = work;
   const sheets = sheetsOf(arts);
@@ -83,7 +91,7 @@ export function printPlanOf(clipper: Clipper, plan: BedPlan, work: PrintWork): P
 
 /**
  * The print file: one page, as large as the bed, at 100 %. Each artwork is in it once, as a form, and used in every pocket,
- * clipped to the pocket's bleed; white and clear are layers on separations of their own, which overprint.
+ * clipped to the pocket's bleed; white and clear are layers on separations of their own, which leave the colours as they are.
  */
 export async function printPdf(
   plan: BedPlan,
@@ -92,7 +100,7 @@ export async function printPdf(
 ): Promise<Uint8Array> {
   const doc = await newPdf({
     title: `${plan.jobNumber} ${plan.jobName}: print`,
-    subject: `The page is the bed, at 100 %. Artwork revision ${work.settings.revision}.`,
+    subject: `The page is the bed, at 100 %. Artwork revision ${work.settings.revision}. ${orderWords(print)}`,
     jobNumber: plan.jobNumber,
     digest: plan.digest,
   });
@@ -132,7 +140,7 @@ export async function printPdf(
   const inkLayer = ({ ink, areas }: PrintPlan['inks'][number], k: number): void => {
     resource(page, 'ColorSpace').set(PDFName.of(`S${k}`), separation(doc, ink));
     const states = resource(page, 'ExtGState');
-    if (!states.has(OVER)) states.set(OVER, overprint(doc));
+    if (!states.has(OVER)) states.set(OVER, multiplied(doc));
     layer(ink.name, [
       'q /Over gs',
       `/S${k} cs 1 scn`,
@@ -140,9 +148,6 @@ export async function printPdf(
       'Q',
     ]);
   };
-  print.inks.forEach((ink, k) => {
-    if (ink.before) inkLayer(ink, k);
-  });
   layer(
     ARTWORK_LAYER,
     print.pockets.flatMap(({ clip, sheet, map }) => {
@@ -152,16 +157,18 @@ export async function printPdf(
       return ['q', ...clip.flatMap(path), 'W* n', `q ${cm} cm /A${sheet} Do Q`, 'Q'];
     }),
   );
-  print.inks.forEach((ink, k) => {
-    if (!ink.before) inkLayer(ink, k);
-  });
+  print.inks.forEach(inkLayer);
   content.push('Q');
   setContent(page, content);
+  // As they are printed: the artwork is the first that was made.
+  const [colours, ...coats] = groups as [PDFRef, ...PDFRef[]];
+  const below = print.inks.filter(({ before }) => before).length;
+  const inOrder = [...coats.slice(0, below), colours, ...coats.slice(below)];
   doc.catalog.set(
     PDFName.of('OCProperties'),
     doc.context.obj({
       OCGs: [...groups, ...own.all],
-      D: { Order: groups, ON: groups, OFF: own.off, BaseState: 'ON' },
+      D: { Order: inOrder, ON: groups, OFF: own.off, BaseState: 'ON' },
     }),
   );
   return doc.save({ useObjectStreams: false });
@@ -195,11 +202,10 @@ function separation(doc: PDFDocument, { name, kind }: Ink): PDFRef {
 const OVER = PDFName.of('Over');
 
 /**
- * White and clear must not cut holes into the colours below them. Multiplied they leave every other plate as it is (ISO 32000-1,
- * 11.7.4) also where a program pays no heed to overprint, as most viewers do.
+ * White and clear must leave every other plate as it is, and the artwork must not cut holes into them: they are painted over
+ * it, multiplied, which changes no plate but their own (ISO 32000-1, 11.7.4.2) and needs no heed paid to overprint, which
+ * viewers and some printers' programs ignore. In which order they are printed is the printer's to be told.
  */
-function overprint(doc: PDFDocument): PDFRef {
-  return doc.context.register(
-    doc.context.obj({ Type: 'ExtGState', OP: true, op: true, OPM: 1, BM: 'Multiply' }),
-  );
+function multiplied(doc: PDFDocument): PDFRef {
+  return doc.context.register(doc.context.obj({ Type: 'ExtGState', BM: 'Multiply' }));
 }

@@ -293,6 +293,7 @@ export function provePlanJson(file: string, plan: BedPlan, bytes: Uint8Array): P
       pocket: [number, number][][];
       cut: [number, number][][];
       print: [number, number][][];
+      bleed: [number, number][][];
       relief?: [number, number][][];
       notch?: [number, number][][];
       eject?: [number, number][][];
@@ -300,7 +301,7 @@ export function provePlanJson(file: string, plan: BedPlan, bytes: Uint8Array): P
     digest: string;
   };
   const ring = (r: [number, number][]): Ring<'bed'> => r.map(([x, y]) => ({ x, y }));
-  const names = ['pocket', 'cut', 'print', 'notch', 'eject'] as const;
+  const names = ['pocket', 'cut', 'print', 'bleed', 'notch', 'eject'] as const;
   const lines = value.pockets.flatMap((p) => (p.relief ?? []).map(ring));
   const seen: Seen = {
     widthMm: value.bed_mm[0],
@@ -318,6 +319,7 @@ export function provePlanJson(file: string, plan: BedPlan, bytes: Uint8Array): P
     pocket: (p: PlacedPocket) => p.wall,
     cut: (p: PlacedPocket) => p.cut,
     print: (p: PlacedPocket) => [p.print],
+    bleed: (p: PlacedPocket) => p.bleed,
     notch: (p: PlacedPocket) => p.notches,
     eject: (p: PlacedPocket) => p.eject,
   };

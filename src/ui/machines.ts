@@ -70,7 +70,8 @@ export function browserMachines(): Workshop {
       plan.ask((p) => p.check(seats, readings, instruments, clearanceMm, corrected)),
     pockets: (trace, settings) => plan.ask((p) => p.pockets(lean(trace), settings)),
     plan: (trace, settings) => plan.ask((p) => p.plan(lean(trace), settings)),
-    release: (bedPlan, facts) => plan.ask((p) => p.release(bedPlan, facts)),
+    art: (file) => plan.ask((p) => p.art(file)),
+    release: (bedPlan, facts, artwork) => plan.ask((p) => p.release(bedPlan, facts, artwork)),
   };
   return {
     machines,
