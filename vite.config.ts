@@ -11,8 +11,6 @@ const offline = VitePWA({
   injectRegister: false,
   workbox: {
     globPatterns: ['**/*.{html,js,css,wasm,woff2,svg,png,jpg,json}'],
-    // Optional parts of the writer of paper pages, which nothing here asks for.
-    globIgnores: ['**/{html2canvas,purify.es,index.es}-*.js'],
     maximumFileSizeToCacheInBytes: 32e6,
     inlineWorkboxRuntime: true,
     cleanupOutdatedCaches: true,
@@ -43,6 +41,13 @@ export default defineConfig({
   plugins: [svelte(), opencvGlue(), handbook(), offline],
   worker: { format: 'es', plugins: () => [opencvGlue()] },
   optimizeDeps: { exclude: ['opencv-wasm', 'clipper2-wasm'], include: ['comlink'] },
-  resolve: { alias: { jimp: new URL('./src/outline/no-jimp.ts', import.meta.url).pathname } },
+  resolve: {
+    alias: Object.fromEntries(
+      ['jimp', 'html2canvas', 'dompurify', 'canvg'].map((name) => [
+        name,
+        new URL('./src/base/left-out.ts', import.meta.url).pathname,
+      ]),
+    ),
+  },
   build: { target: 'es2022', assetsInlineLimit: 0 },
 });

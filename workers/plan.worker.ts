@@ -78,7 +78,7 @@ const api = {
     if (!artwork) return release(plan, facts, pdfjs);
     const arts = await Promise.all(artwork.files.map(artOf));
     const work = { arts, settings: artwork.settings };
-    return release(plan, facts, pdfjs, { clipper: await loadClipper(), work });
+    return release(plan, facts, pdfjs, undefined, { clipper: await loadClipper(), work });
   }),
   match: outcome(async (plan: BedPlan, bytes: Uint8Array, file: string) =>
     matchLines(referenceOfPlan(plan), await readLines(bytes, file, await loadPdfjs()), file),

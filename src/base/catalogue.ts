@@ -1089,6 +1089,12 @@ const entries = {
     message: (f) => `The plan cannot be released: ${f.why}`,
     remedy: (f) => String(f.remedy),
   },
+  'spot-name': {
+    level: 'refuse',
+    message: (f) => `"${f.name}" is no name that every program takes for a spot colour.`,
+    remedy: () =>
+      'Use up to 31 letters from A to Z, digits, spaces, hyphens and low lines, as the program of the cutter names it.',
+  },
   'match-unread': {
     level: 'refuse',
     message: (f) => `${f.file} cannot be held against the plan: ${f.why}.`,
@@ -1383,7 +1389,11 @@ const entries = {
   },
   'entry-out-of-range': {
     level: 'refuse',
-    message: (f) => `${f.what}: ${f.value} does not lie between ${f.least} and ${f.greatest}.`,
+    message: (f) => {
+      const [, what, per = ''] = /^(.*?)(?:, (\S+))?$/.exec(String(f.what))!;
+      const unit = per === '' ? '' : ` ${per}`;
+      return `${what}: ${f.value}${unit} does not lie between ${f.least} and ${f.greatest}${unit}.`;
+    },
     remedy: () => 'Check the figure and its unit, and enter it again.',
   },
   'outline-refused': {

@@ -7,6 +7,7 @@ import { loadPdfjs } from '../files/load-pdfjs-node.ts';
 import { readOutlineJson } from '../files/outline-json.ts';
 import { sheetsOf } from '../files/print-pdf.ts';
 import { ARTWORK_NAMES, release, RELEASE_NAMES } from '../files/release.ts';
+import { FILE_SETTINGS, spotName, type FileSettings } from '../files/settings.ts';
 import { loadClipper } from '../geometry/load-clipper-node.ts';
 import { DEFAULT_BED, DEFAULT_POCKET, jobFacts, makeJig, type JigSettings } from '../job/jig.ts';
 import { DEFAULT_HEIGHTS } from '../plan/heights.ts';
@@ -68,7 +69,8 @@ All share the bed frame (mm, origin at the bed's lower left corner seen from its
   --keep-out LIST       places no pocket may touch, each XxY+WxD in bed mm, with commas between
   --key                 a corner to cut off the board at zero, so that it lies one way only
   --pitch XxY           centre to centre; without it a wall of ${DEFAULT_BED.wallMm} mm is left
-${artworkHelp}  --bleed MM            how far artwork reaches past the edge (${DEFAULT_POCKET.bleedMm})
+${artworkHelp}  --spot NAME           spot colour that lines to cut have in PDF and EPS (${FILE_SETTINGS.spots.cut})
+  --bleed MM            how far artwork reaches past the edge (${DEFAULT_POCKET.bleedMm})
   --number TEXT         job number; without it one is made from the outlines
   --name TEXT           what the job is called
   --because TEXT        why the job goes out although it was NOT CHECKED; printed on the job sheet
@@ -82,6 +84,16 @@ Lasers, blades and mills hurt: follow the machine's own instructions and the rul
 /** What was taken for the pocket, given or not. */
 const wordsOf = ({ clearanceMm, tool }: PocketSettings): string =>
   `clearance ${clearanceMm} mm, ${'kerfMm' in tool ? `kerf ${tool.kerfMm} mm` : tool.kind === 'mill' ? `cutter radius ${tool.radiusMm} mm` : toolWords(tool)}`;
+
+/** What a value was refused for becomes what is wrong with its option. */
+function usable<T>(option: string, accept: (text: string) => T, text: string): T {
+  try {
+    return accept(text);
+  } catch (error) {
+    if (!(error instanceof Refusal)) throw error;
+    throw new Usage(`${option}: ${error.message}`);
+  }
+}
 
 const TOOLS = ['laser', 'knife', 'mill', 'drag-knife', 'hand'] as const;
 
@@ -228,6 +240,7 @@ async function run(args: readonly string[]): Promise<number> {
       count: { type: 'string' },
       pitch: { type: 'string' },
       bleed: { type: 'string' },
+      spot: { type: 'string' },
       number: { type: 'string' },
       name: { type: 'string' },
       because: { type: 'string' },
@@ -321,11 +334,16 @@ async function run(args: readonly string[]): Promise<number> {
     }),
     ...(count !== undefined && { counts: countsOf(count) }),
   };
+  const spot = text('spot') === undefined ? undefined : usable('--spot', spotName, text('spot')!);
+  const fileSettings: FileSettings = {
+    ...FILE_SETTINGS,
+    ...(spot !== undefined && { spots: { cut: spot, relief: spot, eject: spot } }),
+  };
   const artwork = artworkOf(values);
   await mayWriteInto(folder, [...RELEASE_NAMES, ...(artwork ? ARTWORK_NAMES : [])], force);
 
   try {
-    return await makeFiles(path, folder, force, settings, artwork, {
+    return await makeFiles(path, folder, force, settings, fileSettings, artwork, {
       number: text('number'),
       name: text('name'),
       because: text('because'),
@@ -343,6 +361,7 @@ async function makeFiles(
   folder: string,
   force: boolean,
   settings: Omit<JigSettings, 'job'>,
+  fileSettings: FileSettings,
   artwork: ReturnType<typeof artworkOf>,
   words: Readonly<Record<'number' | 'name' | 'because' | 'by', string | undefined>>,
 ): Promise<number> {
@@ -371,6 +390,7 @@ async function makeFiles(
     jig.plan,
     { ...facts, reasons: [...facts.reasons, ...judged] },
     await loadPdfjs(),
+    fileSettings,
     work && { clipper, work },
   );
   for (const { name, bytes } of files) await write(join(folder, name), bytes, force);

@@ -1,16 +1,11 @@
 import { readFile } from 'node:fs/promises';
+import { availableParallelism } from 'node:os';
 import { basename, extname, join } from 'node:path';
-import { outlineJson } from '../files/outline-json.ts';
 import { RIDERS } from '../sheet/layout.ts';
+import { batch, table } from './batch.ts';
+import { measured, type Measured } from './measured.ts';
 import { mayWrite, mayWriteInto, whyUnread, write } from './place.ts';
-import {
-  DEFAULT_TRACE,
-  missingPicture,
-  traceFiles,
-  type PictureFile,
-  type Traced,
-  type TraceOptions,
-} from './trace.ts';
+import { DEFAULT_TRACE, type TraceOptions } from './trace.ts';
 import { readScannerJson } from '../files/scanner-json.ts';
 import type { ScannerProfile } from '../view/scan.ts';
 import {
@@ -47,7 +42,9 @@ JPEG, PNG, TIFF, HEIC, AVIF and WebP are read, up to 50 megapixels.
   --dpi-u PERCENT         standard uncertainty of N (0.5)
   --want MM               tolerance asked for: U (k = 2) above it is doubtful (${DEFAULT_TRACE.wantMm})
   --pieces                the blanks are pieces of one kind: also their envelope, which then takes the pocket for all
-  --separate              the pictures show different blanks: each is measured alone, and --out is a folder
+  --separate              the pictures show different blanks: each is measured alone, by all cores at once; --out is a
+                          folder, whose table.csv tells of every picture
+  --threads N             how many at once (as many as there are cores)
   --out FILE              the outlines
   --force                 replace the file when it exists
 
@@ -142,6 +139,7 @@ async function run(args: readonly string[]): Promise<number> {
       'dpi-u': { type: 'string' },
       pieces: { type: 'boolean' },
       separate: { type: 'boolean' },
+      threads: { type: 'string' },
       out: { type: 'string' },
       force: { type: 'boolean' },
     },
@@ -197,8 +195,12 @@ async function run(args: readonly string[]): Promise<number> {
   const force = values.force === true;
   if (isScan && positionals.length > 1 && !separate)
     throw new Usage('Scans are measured one at a time; add --separate to measure several.');
+  const threads =
+    number('threads', { least: 1, most: 256, whole: true, unit: '' }) ?? availableParallelism();
+  if (values.threads !== undefined && !separate)
+    throw new Usage('--threads is for many pictures; add --separate.');
   const targets = separate ? fileNames(positionals) : [];
-  if (separate) await mayWriteInto(out, targets, force);
+  if (separate) await mayWriteInto(out, [...targets, TABLE], force);
   else await mayWrite(out, force);
   const lensFile = textOf(values.lens);
   if (lensFile !== undefined && options.scan)
@@ -210,22 +212,48 @@ async function run(args: readonly string[]): Promise<number> {
     options.scan = { ...options.scan, profile };
   }
 
-  if (!separate) return tracedInto(out, await traceOf(positionals, options), force);
+  if (!separate) return written(out, await measured(positionals, options), force);
   let status = 0;
-  for (const [k, path] of positionals.entries()) {
-    const traced = await traceOf([path], options);
-    status = Math.max(status, await tracedInto(join(out, targets[k]!), traced, force));
-  }
+  const rows: (string | number)[][] = [TABLE_HEAD];
+  const faults: unknown[] = [];
+  await batch(positionals, options, threads, async (k, done) => {
+    const picture = positionals[k]!;
+    if ('fault' in done) {
+      faults.push(done.fault);
+      console.error(`snugline: ${picture} met a fault of the program; the others go on.`);
+      rows.push([picture, 'fault', '', '', '', '']);
+      return;
+    }
+    status = Math.max(status, await written(join(out, targets[k]!), done, force, `${picture}: `));
+    rows.push(rowOf(picture, done, targets[k]!));
+  });
+  await write(join(out, TABLE), table(rows), force);
+  if (faults.length > 0) throw faults[0];
   return status;
 }
 
+/** What came of every picture of a batch. */
+const TABLE = 'table.csv';
+const TABLE_HEAD = ['picture', 'verdict', 'blanks', 'U_mm', 'reasons', 'outlines'];
+const rowOf = (picture: string, done: Measured, file: string): (string | number)[] => [
+  picture,
+  done.verdict,
+  done.blanks,
+  done.greatestU?.toFixed(3) ?? '',
+  done.reasons.map(({ message, remedy }) => `${message} ${remedy}`).join(' '),
+  file,
+];
+
 /** Writes what came of it and says so; the exit status. */
-async function tracedInto(out: string, traced: Traced, force: boolean): Promise<number> {
-  const { trace, view } = traced;
-  await write(out, outlineJson(trace, view), force);
-  for (const { message, remedy } of trace.reasons) console.error(`snugline: ${message} ${remedy}`);
-  if (trace.verdict === 'refused') return 3;
-  console.log(summary(traced, out));
+async function written(out: string, done: Measured, force: boolean, of = ''): Promise<number> {
+  await write(out, done.json, force);
+  for (const { message, remedy } of done.reasons)
+    console.error(`snugline: ${of}${message} ${remedy}`);
+  if (done.verdict === 'refused') return 3;
+  const blanks = `${done.blanks} ${done.blanks === 1 ? 'blank' : 'blanks'}`;
+  console.log(
+    `${done.verdict}: ${blanks}, U (k = 2) up to ${(done.greatestU ?? 0).toFixed(2)} mm, ${out}`,
+  );
   return 0;
 }
 
@@ -260,25 +288,6 @@ async function profileAt(path: string): Promise<ScannerProfile> {
     );
   }
   return asUsage('--scanner', () => readScannerJson(bytes, basename(path)));
-}
-
-async function traceOf(paths: readonly string[], options: TraceOptions): Promise<Traced> {
-  const files: PictureFile[] = [];
-  for (const path of paths) {
-    try {
-      files.push({ name: basename(path), bytes: await readFile(path) });
-    } catch (error) {
-      return { trace: missingPicture(path, whyUnread(error)), timings: {} };
-    }
-  }
-  return traceFiles(files, options);
-}
-
-function summary({ trace }: Traced, out: string): string {
-  const blanks = new Set(trace.outlines.map((o) => o.blank)).size;
-  const greatestU =
-    2 * Math.max(...trace.outlines.flatMap((o) => o.u.map((ring) => Math.max(...ring))));
-  return `${trace.verdict}: ${blanks} ${blanks === 1 ? 'blank' : 'blanks'}, U (k = 2) up to ${greatestU.toFixed(2)} mm, ${out}`;
 }
 
 export const traceVerb: Verb = { help, run };

@@ -4,14 +4,12 @@ import {
   PDFContentStream,
   PDFDict,
   PDFDocument,
-  PDFHexString,
   PDFName,
   PDFNumber,
   PDFObjectCopier,
   PDFRawStream,
   PDFRef,
   PDFStream,
-  PDFString,
   type PDFObject,
   type PDFPage,
 } from '@cantoo/pdf-lib';
@@ -385,7 +383,3 @@ function ownLayers(from: PDFDocument, copier: PDFObjectCopier): OwnLayers {
     off: all.filter((ref) => !printed(ref)).map((ref) => copier.copy(ref)),
   };
 }
-
-/** The words of a string in a PDF. */
-export const wordsOf = (object: PDFObject | undefined): string | undefined =>
-  object instanceof PDFString || object instanceof PDFHexString ? object.decodeText() : undefined;

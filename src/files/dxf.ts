@@ -1,5 +1,6 @@
 import { DxfWriter, LWPolylineFlags, point2d, point3d, Units } from '@tarikjabiri/dxf';
 import type { Drawing } from './drawing.ts';
+import { ascii } from './letters.ts';
 
 /** Palette numbers (ACI) that only keep the layers apart on screen: 7 black or white, 5 blue, 4 cyan, 6 magenta, 8 grey. */
 const COLOURS: Readonly<Record<string, number>> = {
@@ -11,9 +12,6 @@ const COLOURS: Readonly<Record<string, number>> = {
   board: 8,
   mark: 8,
 };
-
-/** Words in plain ASCII: readers differ in how they take anything else. */
-const plain = (words: string): string => words.replaceAll('±', '+/-').replace(/[^\x20-\x7e]/g, '?');
 
 /**
  * A drawing as DXF (AC1021), unit millimetres in the header ($INSUNITS 4). Many readers ignore the unit: the check
@@ -41,9 +39,9 @@ export function dxf(drawing: Drawing): Uint8Array {
     for (const { at, from, heightMm, words } of lettering) {
       // Left and baseline are the only alignment that every reader takes alike; a letter is about 0.8 of its height wide.
       const x = at.x - (from ? 0 : words.length * heightMm * 0.4);
-      writer.addText(point3d(x, at.y - heightMm / 2, 0), heightMm, plain(words));
+      writer.addText(point3d(x, at.y - heightMm / 2, 0), heightMm, ascii(words));
     }
   }
-  const comments = [drawing.title, ...drawing.notes].map((note) => `999\n${plain(note)}\n`);
+  const comments = [drawing.title, ...drawing.notes].map((note) => `999\n${ascii(note)}\n`);
   return new TextEncoder().encode(comments.join('') + writer.stringify());
 }

@@ -4,6 +4,7 @@ import { dxf } from './dxf.ts';
 import { pdf } from './pdf.ts';
 import type { Pdfjs } from './pdfjs.ts';
 import { prove, seeDxf, seePdf, seeSvg, type Proof } from './read-back.ts';
+import { FILE_SETTINGS, type FileSettings } from './settings.ts';
 import { svg } from './svg.ts';
 
 export interface LadderFile {
@@ -56,15 +57,19 @@ export function ladderDrawing({ plan, clearancesMm, tallies, kerfSquare }: Ladde
  * A ladder's cut files, each read back before it is handed out.
  * @throws Error when a file does not say what the drawing says
  */
-export async function ladderFiles(ladder: Ladder, pdfjs: Pdfjs): Promise<LadderFile[]> {
+export async function ladderFiles(
+  ladder: Ladder,
+  pdfjs: Pdfjs,
+  settings: FileSettings = FILE_SETTINGS,
+): Promise<LadderFile[]> {
   const drawing = ladderDrawing(ladder);
   const made = [
     ['fit-ladder.dxf', 'image/vnd.dxf', dxf(drawing), seeDxf],
-    ['fit-ladder.svg', 'image/svg+xml', svg(drawing), seeSvg],
+    ['fit-ladder.svg', 'image/svg+xml', svg(drawing, settings), seeSvg],
     [
       'fit-ladder.pdf',
       'application/pdf',
-      await pdf(drawing),
+      await pdf(drawing, settings),
       (bytes: Uint8Array, name: string) => seePdf(pdfjs, bytes, name),
     ],
   ] as const;

@@ -1,6 +1,6 @@
 import { MM_PER_POINT } from '../base/measure.ts';
 import { IDENTITY, times, type Affine } from '../geometry/affine.ts';
-import { joined, Pen, type FileLines } from './file-lines.ts';
+import { joined, Pen, type FileLine, type FileLines } from './file-lines.ts';
 
 /** Path operators by their PostScript names, and by the short ones that most programs define for them. */
 const OPERATORS: Readonly<Record<string, string>> = {
@@ -24,6 +24,19 @@ const OPERATORS: Readonly<Record<string, string>> = {
  * @throws Error when it is not an EPS
  */
 export function linesOfEps(bytes: Uint8Array): FileLines {
+  const { painted, ...rest } = paintedOfEps(bytes);
+  return { ...rest, ...joined(painted) };
+}
+
+/**
+ * The same, each piece as it was painted: nothing is joined.
+ *
+ * @throws Error when it is not an EPS
+ */
+export function paintedOfEps(bytes: Uint8Array): Omit<FileLines, 'rings' | 'open'> & {
+  readonly page: { readonly widthMm: number; readonly heightMm: number };
+  readonly painted: readonly (FileLine & { readonly closed: boolean })[];
+} {
   const text = new TextDecoder('latin1').decode(bytes);
   if (!text.startsWith('%!PS')) throw new Error('it does not begin like PostScript');
   const box =
@@ -117,6 +130,6 @@ export function linesOfEps(bytes: Uint8Array): FileLines {
     pages: 1,
     unitLost: false,
     pictures: 0,
-    ...joined(pen.painted),
+    painted: pen.painted,
   };
 }

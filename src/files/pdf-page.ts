@@ -11,9 +11,6 @@ import { MM_PER_POINT } from '../base/measure.ts';
 /** The same plan is the same file, byte for byte. */
 const FIXED_DATE = new Date('2000-01-01T00:00:00Z');
 
-/** A coordinate as it is written: to a nanometre where the unit is the millimetre. */
-export const figure = (v: number): string => String(Math.round(v * 1e6) / 1e6 + 0);
-
 /** One `cm` with this scales points to millimetres, so that the coordinates in the file are millimetres. */
 export const POINTS_PER_MM = String(1 / MM_PER_POINT);
 

@@ -1,26 +1,46 @@
 import { PDFName, StandardFonts } from '@cantoo/pdf-lib';
 import type { Drawing } from './drawing.ts';
-import {
-  addPage,
-  figure,
-  layerGroup,
-  newPdf,
-  POINTS_PER_MM,
-  resource,
-  setContent,
-} from './pdf-page.ts';
+import { figure } from './letters.ts';
+import { addPage, layerGroup, newPdf, POINTS_PER_MM, resource, setContent } from './pdf-page.ts';
+import { FILE_SETTINGS, type FileSettings } from './settings.ts';
 import { strokeOf } from './strokes.ts';
 
 /**
  * A drawing as PDF: the page is the bed at 100 % (media, bleed and trim box alike), each layer an optional content
- * group of its own. One `cm` scales points to millimetres, so the coordinates in the file are millimetres.
+ * group of its own, lines that a tool follows hairlines in a spot colour. One `cm` scales points to millimetres, so the coordinates in the file are millimetres.
  */
-export async function pdf(drawing: Drawing): Promise<Uint8Array> {
+export async function pdf(
+  drawing: Drawing,
+  settings: FileSettings = FILE_SETTINGS,
+): Promise<Uint8Array> {
   const doc = await newPdf({ ...drawing, subject: drawing.notes.join(' ') });
   const page = addPage(doc, drawing.widthMm, drawing.heightMm);
   const font = await doc.embedFont(StandardFonts.Helvetica);
   const fontName = page.node.newFontDictionary('F', font.ref).toString();
   const properties = resource(page, 'Properties');
+
+  // A spot colour is a colour space of its own (ISO 32000-1, 8.6.6.4); where there is no such ink it is shown as `rgb`.
+  const spaces = resource(page, 'ColorSpace');
+  const spaceOf = (spot: string, rgb: readonly number[]): string => {
+    const tint = {
+      FunctionType: 2,
+      Domain: [0, 1],
+      C0: [1, 1, 1],
+      C1: rgb.map((v) => v / 255),
+      N: 1,
+    };
+    const name = `S${spaces.keys().length}`;
+    spaces.set(
+      PDFName.of(name),
+      doc.context.obj([
+        PDFName.of('Separation'),
+        PDFName.of(spot),
+        PDFName.of('DeviceRGB'),
+        doc.context.obj(tint),
+      ]),
+    );
+    return `/${name}`;
+  };
 
   const groups = drawing.layers.map((layer, k) => {
     const group = layerGroup(doc, layer.name);
@@ -33,10 +53,11 @@ export async function pdf(drawing: Drawing): Promise<Uint8Array> {
   );
   const content = [`q ${POINTS_PER_MM} 0 0 ${POINTS_PER_MM} 0 0 cm 1 J 1 j`];
   drawing.layers.forEach(({ name, closed, open, lettering }, k) => {
-    const { rgb, widthMm, dashMm } = strokeOf(name);
+    const { rgb, widthMm, dashMm, spot } = strokeOf(name, settings);
     const colour = rgb.map((v) => figure(v / 255)).join(' ');
     content.push(`/OC /L${k} BDC`);
     content.push(`${colour} RG ${colour} rg ${widthMm} w [${dashMm.join(' ')}] 0 d`);
+    if (spot !== undefined) content.push(`${spaceOf(spot, rgb)} CS 1 SCN`);
     for (const [points, end] of [
       ...closed.map(({ ring }) => [ring, 'h S'] as const),
       ...open.map((line) => [line, 'S'] as const),

@@ -7,15 +7,8 @@ import type { Clipper } from '../geometry/clipper.ts';
 import type { Region, Ring } from '../geometry/shape.ts';
 import type { BedPlan } from '../plan/plan.ts';
 import { layArt, type Art, type Laid } from './art.ts';
-import {
-  addPage,
-  figure,
-  layerGroup,
-  newPdf,
-  POINTS_PER_MM,
-  resource,
-  setContent,
-} from './pdf-page.ts';
+import { figure } from './letters.ts';
+import { addPage, layerGroup, newPdf, POINTS_PER_MM, resource, setContent } from './pdf-page.ts';
 
 /** What goes into the print file: the artwork as read, and how the operator wants it. */
 export interface PrintWork {

@@ -85,7 +85,7 @@ export async function provePrint(
       throw fault(file, `layer ${ink.name} has ${found.length} areas, not ${wanted.length}`);
     wanted.forEach((r, i) => hold(found[i]!, r, `layer ${ink.name}`));
   }
-  return { file, pockets: used.length, greatestMm };
+  return { file, reader: 'pdf.js', pockets: used.length, greatestMm };
 }
 
 /** The same file with what the artwork draws left out, and how many artworks there are. */

@@ -6,13 +6,18 @@ import { IDENTITY, times, type Affine } from '../geometry/affine.ts';
 import type { Ring } from '../geometry/shape.ts';
 import type { BedPlan, PlacedPocket } from '../plan/plan.ts';
 import type { Drawing } from './drawing.ts';
+import { paintedOfEps } from './lines-eps.ts';
 import type { Pdfjs } from './pdfjs.ts';
 
 /** A file must say the plan's figures to this, mm; what differs more is not offered. */
 export const READ_BACK_MM = 0.001;
 
-/** What a reader that is not ours found in a file: bed frame, mm. */
+/** Whose reader it was: a library's, or ours, which shares nothing with the writer but the plan. */
+export type Reader = 'dxf-parser' | 'svgpath' | 'pdf.js' | 'JSON' | 'own';
+
+/** What a reader found in a file: bed frame, mm. */
 export interface Seen {
+  readonly reader: Reader;
   readonly widthMm: number;
   readonly heightMm: number;
   readonly digest: string | undefined;
@@ -25,6 +30,7 @@ export interface Seen {
 /** The evidence that a file says the same as the plan. */
 export interface Proof {
   readonly file: string;
+  readonly reader: Reader;
   readonly pockets: number;
   /** Greatest distance between a vertex in the file and in the plan, mm, page edges included. */
   readonly greatestMm: number;
@@ -83,7 +89,7 @@ export function prove(file: string, drawing: Drawing, seen: Seen): Proof {
     }
     for (const { pocket } of closed) if (pocket !== undefined) pockets.add(pocket);
   }
-  return { file, pockets: pockets.size, greatestMm };
+  return { file, reader: seen.reader, pockets: pockets.size, greatestMm };
 }
 
 export const digestIn = (text: string): string | undefined =>
@@ -116,7 +122,14 @@ export function seeDxf(bytes: Uint8Array, file: string): Seen {
   const [lowest, , highest] = board;
   if (!lowest || !highest) throw fault(file, 'layer board has no bed');
   if (lowest.x !== 0 || lowest.y !== 0) throw fault(file, 'the bed does not begin at zero');
-  return { widthMm: highest.x, heightMm: highest.y, digest: digestIn(text), layers, open };
+  return {
+    reader: 'dxf-parser',
+    widthMm: highest.x,
+    heightMm: highest.y,
+    digest: digestIn(text),
+    layers,
+    open,
+  };
 }
 
 interface XmlNode {
@@ -168,7 +181,7 @@ export function seeSvg(bytes: Uint8Array, file: string): Seen {
     );
   }
   const digest = /<digest[^>]*>([0-9a-f]{64})<\/digest>/.exec(text)?.[1];
-  return { widthMm, heightMm, digest, layers, open };
+  return { reader: 'svgpath', widthMm, heightMm, digest, layers, open };
 }
 
 export interface Lines {
@@ -239,6 +252,7 @@ export async function seePdf(pdfjs: Pdfjs, bytes: Uint8Array, file: string): Pro
     });
     const words = (info as { Keywords?: string }).Keywords ?? '';
     return {
+      reader: 'pdf.js',
       widthMm: x1 * MM_PER_POINT,
       heightMm: y1 * MM_PER_POINT,
       digest: digestIn(words),
@@ -282,6 +296,38 @@ export function linesOfOps(
   return lines;
 }
 
+/**
+ * Reads an EPS with the match check's own reader, which was written for other programs' files and shares no code with the
+ * writer: no PostScript interpreter runs in a page. Ghostscript reads the same files in the tests.
+ */
+export function seeEps(bytes: Uint8Array, file: string): Seen {
+  const { page, painted } = paintedOfEps(bytes);
+  const text = new TextDecoder('latin1').decode(bytes);
+  const names = [...text.matchAll(/^% layer (.*)$/gm)].map(([, name]) => name!);
+  const linesOf = (closed: boolean): Map<string, Ring<'bed'>[]> => {
+    const lines = new Map<string, Ring<'bed'>[]>(names.map((name) => [name, []]));
+    for (const piece of painted) {
+      if (piece.closed !== closed) continue;
+      const there = lines.get(piece.layer ?? '');
+      if (!there) throw fault(file, 'a line lies in no layer');
+      there.push(piece.points);
+    }
+    return lines;
+  };
+  const whole = /^%%BoundingBox: 0 0 (\d+) (\d+)$/m.exec(text)?.slice(1).map(Number) ?? [0, 0];
+  const holds = [page.widthMm, page.heightMm].every(
+    (v, k) => Math.ceil(v / MM_PER_POINT - 1e-4) === whole[k],
+  );
+  if (!holds) throw fault(file, 'its box in whole points is not the least that holds the bed');
+  return {
+    reader: 'own',
+    ...page,
+    digest: digestIn(text),
+    layers: linesOf(true),
+    open: linesOf(false),
+  };
+}
+
 /** Reads plan.json with the engine's own JSON reader and holds it against the plan. */
 export function provePlanJson(file: string, plan: BedPlan, bytes: Uint8Array): Proof {
   const value = JSON.parse(new TextDecoder().decode(bytes)) as {
@@ -304,6 +350,7 @@ export function provePlanJson(file: string, plan: BedPlan, bytes: Uint8Array): P
   const names = ['pocket', 'cut', 'print', 'bleed', 'notch', 'eject'] as const;
   const lines = value.pockets.flatMap((p) => (p.relief ?? []).map(ring));
   const seen: Seen = {
+    reader: 'JSON',
     widthMm: value.bed_mm[0],
     heightMm: value.bed_mm[1],
     digest: value.digest,

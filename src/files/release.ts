@@ -3,6 +3,7 @@ import type { Clipper } from '../geometry/clipper.ts';
 import type { BedPlan } from '../plan/plan.ts';
 import { artworkDrawing, cutDrawing, setUpDrawing, type Drawing } from './drawing.ts';
 import { dxf } from './dxf.ts';
+import { eps } from './eps.ts';
 import type { JobFacts } from './facts.ts';
 import { jobSheet } from './job-sheet.ts';
 import { pdf } from './pdf.ts';
@@ -14,11 +15,13 @@ import {
   prove,
   provePlanJson,
   seeDxf,
+  seeEps,
   seePdf,
   seeSvg,
   type Proof,
   type Seen,
 } from './read-back.ts';
+import { FILE_SETTINGS, type FileSettings } from './settings.ts';
 import { svg } from './svg.ts';
 
 /** Every file of a release. */
@@ -27,6 +30,7 @@ export const RELEASE_NAMES = [
   'cut.dxf',
   'cut.svg',
   'cut.pdf',
+  'cut.eps',
   'artwork.pdf',
   'artwork.svg',
   'set-up.pdf',
@@ -49,7 +53,7 @@ export interface ReleaseFile {
 }
 
 /**
- * The matching set of files of one plan, each read back by a reader that is not ours before it is handed out.
+ * The matching set of files of one plan, each read back before it is handed out; its proof says by whose reader.
  *
  * @throws Refusal `release-shut` when the plan holds a reason that refuses
  * @throws Error when a file does not say what the plan says
@@ -58,6 +62,7 @@ export async function release(
   plan: BedPlan,
   facts: JobFacts,
   pdfjs: Pdfjs,
+  settings: FileSettings = FILE_SETTINGS,
   printed?: { readonly clipper: Clipper; readonly work: PrintWork },
 ): Promise<ReleaseFile[]> {
   const refused = plan.reasons.find(({ level }) => level === 'refuse');
@@ -81,7 +86,12 @@ export async function release(
     add({ ...file, mime, proof });
   };
   const seePage = (bytes: Uint8Array, name: string): Promise<Seen> => seePdf(pdfjs, bytes, name);
-  const [PDF, SVG, DXF] = ['application/pdf', 'image/svg+xml', 'image/vnd.dxf'] as const;
+  const [PDF, SVG, DXF, EPS] = [
+    'application/pdf',
+    'image/svg+xml',
+    'image/vnd.dxf',
+    'application/postscript',
+  ] as const;
 
   const cutPurpose = 'pockets to cut, kerf taken in layer cut';
   await drawn(
@@ -91,7 +101,7 @@ export async function release(
     DXF,
   );
   await drawn(
-    { name: 'cut.svg', purpose: cutPurpose, taker: 'laser or knife', bytes: svg(cut) },
+    { name: 'cut.svg', purpose: cutPurpose, taker: 'laser or knife', bytes: svg(cut, settings) },
     cut,
     seeSvg,
     SVG,
@@ -101,11 +111,22 @@ export async function release(
       name: 'cut.pdf',
       purpose: cutPurpose,
       taker: 'laser, or a print to cut by hand',
-      bytes: await pdf(cut),
+      bytes: await pdf(cut, settings),
     },
     cut,
     seePage,
     PDF,
+  );
+  await drawn(
+    {
+      name: 'cut.eps',
+      purpose: cutPurpose,
+      taker: 'cutters whose program takes EPS',
+      bytes: eps(cut, settings),
+    },
+    cut,
+    seeEps,
+    EPS,
   );
   const artworkPurpose = 'template to place artwork on, page is the bed';
   await drawn(
@@ -113,7 +134,7 @@ export async function release(
       name: 'artwork.pdf',
       purpose: artworkPurpose,
       taker: 'whoever makes the artwork',
-      bytes: await pdf(artwork),
+      bytes: await pdf(artwork, settings),
     },
     artwork,
     seePage,
@@ -124,7 +145,7 @@ export async function release(
       name: 'artwork.svg',
       purpose: artworkPurpose,
       taker: 'whoever makes the artwork',
-      bytes: svg(artwork),
+      bytes: svg(artwork, settings),
     },
     artwork,
     seeSvg,
@@ -135,7 +156,7 @@ export async function release(
       name: 'set-up.pdf',
       purpose: 'outlines to print on a sacrificial sheet',
       taker: 'the printer, before the first print',
-      bytes: await pdf(setUp),
+      bytes: await pdf(setUp, settings),
     },
     setUp,
     seePage,

@@ -1,7 +1,18 @@
+import { ascii } from './letters.ts';
+import { operationOf, type FileSettings } from './settings.ts';
+
+/**
+ * Width of a line that a tool follows, mm: a thousandth of an inch, below which programs that tell lines to cut from lines
+ * to print by their width take it for a line to cut. Common practice, no source.
+ */
+export const HAIRLINE_MM = 0.025;
+
 export interface Stroke {
   readonly rgb: readonly [number, number, number];
   readonly widthMm: number;
   readonly dashMm: readonly number[];
+  /** Name of the spot colour, of which `rgb` is what a screen shows. */
+  readonly spot?: string;
 }
 
 const INK = [24, 36, 42] as const;
@@ -26,5 +37,8 @@ const strokes: Readonly<Record<string, Stroke>> = {
 };
 
 /** The stroke of a layer; layers that only orient the reader are pale and thin. */
-export const strokeOf = (layer: string): Stroke =>
-  strokes[layer] ?? { rgb: PALE, widthMm: 0.1, dashMm: [] };
+export function strokeOf(layer: string, { spots }: FileSettings): Stroke {
+  const stroke = strokes[layer] ?? { rgb: PALE, widthMm: 0.1, dashMm: [] };
+  const operation = operationOf(layer);
+  return operation ? { ...stroke, widthMm: HAIRLINE_MM, spot: ascii(spots[operation]) } : stroke;
+}

@@ -1,14 +1,14 @@
 import type { Point } from '../base/measure.ts';
 import type { Closed, Drawing, Layer } from './drawing.ts';
+import { figure } from './letters.ts';
+import { FILE_SETTINGS, type FileSettings } from './settings.ts';
 import { strokeOf } from './strokes.ts';
 
 const escaped = (words: string): string =>
   words.replace(/[&<>"]/g, (c) => ({ '&': '&amp;', '<': '&lt;', '>': '&gt;', '"': '&quot;' })[c]!);
 
-const figure = (v: number): string => String(Math.round(v * 1e6) / 1e6 + 0);
-
 /** A drawing as SVG: one unit is one millimetre, the view box is the bed; the one flip to y down is here. */
-export function svg(drawing: Drawing): Uint8Array {
+export function svg(drawing: Drawing, settings: FileSettings = FILE_SETTINGS): Uint8Array {
   const { widthMm: w, heightMm: h } = drawing;
   const place = (p: Point<'bed'>): string => `${figure(p.x)} ${figure(h - p.y)}`;
   const trail = (points: readonly Point<'bed'>[]): string =>
@@ -26,7 +26,7 @@ export function svg(drawing: Drawing): Uint8Array {
     );
   };
   const group = ({ name, what, closed, open, lettering }: Layer): string => {
-    const { rgb, widthMm, dashMm } = strokeOf(name);
+    const { rgb, widthMm, dashMm } = strokeOf(name, settings);
     const colour = `rgb(${rgb.join(',')})`;
     const dash = dashMm.length > 0 ? ` stroke-dasharray="${dashMm.join(' ')}"` : '';
     return [

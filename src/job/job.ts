@@ -184,6 +184,25 @@ export function newJob(number: string, name: string): Job {
   };
 }
 
+/**
+ * A job for another blank on the same sheet, machines and tools. What belongs to one blank or one picture (readings, mends,
+ * why its files may go out) starts anew; a thickness is taken only where it stood for every blank.
+ */
+export function jobLike(job: Job, number: string, name: string): Job {
+  const { sheet, lens, scanner, dpi, thicknessMm, thicknessU, widestMm, widestU, face } = job;
+  const { wantMm, instrument, instruments, zero, pocket, bed, heights } = job;
+  const { fits, registration, ladder } = job;
+  return {
+    ...newJob(number, name),
+    ...{ sheet, lens, scanner, dpi, thicknessU, widestMm, widestU, face, wantMm },
+    ...{ instrument, instruments, zero, pocket, bed, heights },
+    thicknessMm: Object.keys(thicknessMm).join() === '1' ? thicknessMm : {},
+    ...(fits && { fits }),
+    ...(registration && { registration }),
+    ...(ladder && { ladder }),
+  };
+}
+
 /** Entries that job files of the first releases do not have. */
 const ADDED: Partial<Job> = {
   more: [],

@@ -1,3 +1,4 @@
+import { parseLength, type LengthUnit } from '../base/length.ts';
 import { reason, Refusal, type Reason } from '../base/reason.ts';
 import { stageOf, type Rgb } from '../sheet/colour.ts';
 import type { RiderDesign, SheetDesign } from '../sheet/design.ts';
@@ -21,6 +22,20 @@ export function paperSize(paper: string): readonly [number, number] {
   if (!sides) throw new Refusal('paper-unread', { text: paper });
   const side = (text: string): number => Number(text.replace(',', '.'));
   return [side(sides[1]!), side(sides[2]!)];
+}
+
+/**
+ * A paper's width x height as typed, in either unit ("330x480", "13 x 19 in"), as it is kept: millimetres, "330.2x482.6".
+ * @throws Refusal `paper-unread`, `length-unread`
+ */
+export function paperTyped(text: string, bare: LengthUnit): string {
+  const sides = /^([^x×]+)[x×]([^x×]+)$/i.exec(text);
+  if (!sides) throw new Refusal('paper-unread', { text });
+  const [width, height] = [sides[1]!.trim(), sides[2]!.trim()];
+  // A unit behind the last figure is that of both.
+  const named = /[a-z"″]+$/i.exec(height)?.[0] ?? '';
+  const own = /[a-z"″]$/i.test(width) ? width : width + named;
+  return [own, height].map((side) => Number(parseLength(side, bare).toFixed(3))).join('x');
 }
 
 export const riderOf = (sizeMm: number): RiderDesign | undefined =>

@@ -22,7 +22,7 @@ import type { CurveRing, Ring } from '../geometry/shape.ts';
 import { sheetOfPicture } from '../view/model.ts';
 import type { Eye } from '../view/view.ts';
 import type { Outline, OutlineMode, Stretch, Trace } from './outline.ts';
-import { regular, type Shape } from './regular.ts';
+import { placesFor, regular, SHAPES, turnsOf, type Made, type Shape } from './regular.ts';
 import { CHORD_MM, divided, seenFromBehind, stretches } from './trace.ts';
 import { wholeFactorOf } from './uncertainty.ts';
 
@@ -199,12 +199,14 @@ function partsOf(o: Outline, mend: Exclude<Mend, { kind: 'drop' }>, eye: Eye): P
     return hole < 0 ? undefined : asTheyAre.filter(({ from }) => from !== hole + 1);
   }
   if (mend.kind === 'regular') {
-    const ring = nearestRing(o, place(mend.at));
-    const path = ring && regular(ringsOf(o)[ring.index]!, mend.shape);
-    return (
-      path &&
-      asTheyAre.map((r) => (r.from === ring.index ? { ...r, parts: [{ path, handU: 0 }] } : r))
-    );
+    const at = place(mend.at);
+    const ring = nearestRing(o, at);
+    const made = ring && regular(ringsOf(o), curves, ring.index, at, mend.shape);
+    if (!made || made.size === 0) return undefined;
+    return asTheyAre.map((r) => {
+      const anew = made.get(r.from);
+      return anew ? { ...r, parts: regularParts(anew) } : r;
+    });
   }
   const points = mend.points.map(place);
   const ring = nearestRing(o, points[0]!);
@@ -233,6 +235,23 @@ function partsOf(o: Outline, mend: Exclude<Mend, { kind: 'drop' }>, eye: Eye): P
   const handU = Math.hypot(mend.uPx * pxMm, gapMm > pxMm ? gapMm : 0);
   const parts: Part[] = [{ path: kept }, { path, handU }];
   return asTheyAre.map((r) => (r.from === ring.index ? { ...r, parts } : r));
+}
+
+/** A regular curve as parts: those that lie elsewhere than before are assumed, the others stay measured. */
+function regularParts({ curve, changed }: Made): Part[] {
+  if (!changed || changed.every(Boolean)) return [{ path: curve, handU: 0 }];
+  const parts: {
+    path: { start: P; segments: CurveRing<'sheet'>['segments'][number][] };
+    handU?: number;
+  }[] = [];
+  let start = curve.start;
+  curve.segments.forEach((segment, k) => {
+    if (k === 0 || changed[k] !== changed[k - 1])
+      parts.push({ path: { start, segments: [] }, ...(changed[k] && { handU: 0 }) });
+    parts.at(-1)!.path.segments.push(segment);
+    start = segment.to;
+  });
+  return parts;
 }
 
 function nearestRing(o: Outline, p: P): { readonly index: number } | undefined {
@@ -399,10 +418,14 @@ function marks(rings: readonly Ring<'sheet'>[], firsts: readonly number[], s: St
   return out;
 }
 
-/** What a shape would do to a ring of an outline. */
+/** What a shape would do to an outline. */
 export interface Offer {
   readonly shape: Shape;
+  /** The ring that is meant, and the vertex of it that tells which of its edges. */
   readonly ring: number;
+  readonly vertex: number;
+  /** How many times it comes to lie on itself on a turn. */
+  readonly turns?: number;
   readonly movedMm: number;
   /** U (k = 2) of the edge where it would move most. */
   readonly U: number;
@@ -410,27 +433,62 @@ export interface Offer {
 
 /** A ring that lies farther from a shape than U and this share of its length is not of that shape. */
 const LIKE_SHARE = 0.003;
+/** An outline that would move by less is of that shape already, mm. */
+const SAME_MM = 0.001;
 
 /** Shapes that the rings of an outline come near to, the nearest first. */
 export function offers(outline: Outline): readonly Offer[] {
   const o = asPictured(outline);
-  return ringsOf(o)
-    .flatMap((ring, index) =>
-      (['circle', 'rounded rectangle', 'symmetric'] as const).flatMap((shape): Offer[] => {
-        if (index > 0 && shape === 'symmetric') return [];
-        const path = regular(ring, shape);
-        if (!path) return [];
-        const anew = flatten(path, CHORD_MM);
-        // Far from most rings: coarse cells.
-        const now = new Nearest([anew], perimeter(ring) / 40);
-        let [movedMm, U] = [0, 0];
-        ring.forEach((p, k) => {
-          const d = now.distance(p.x, p.y);
-          if (d > movedMm) [movedMm, U] = [d, 2 * o.u[index]![k]!];
-        });
-        const likely = Math.max(U, LIKE_SHARE * perimeter(ring));
-        return movedMm <= likely ? [{ shape, ring: index, movedMm, U }] : [];
-      }),
-    )
+  const rings = ringsOf(o);
+  const curves = curvesOf(o);
+  const all = rings.flatMap((ring, index) =>
+    SHAPES.flatMap((shape): Offer[] => {
+      // Of holes only the plain shapes: their symmetry is that of the tool that made them.
+      if (index > 0 && (shape === 'symmetric' || shape === 'rotational')) return [];
+      return placesFor(rings, curves, index, shape).flatMap((at): Offer[] => {
+        const vertex = nearestVertex(ring, at);
+        let [movedMm, U, likely] = [0, 0, true];
+        const made = regular(rings, curves, index, ring[vertex]!, shape);
+        for (const [k, { curve }] of made) {
+          const far = awayFrom(rings[k]!, o.u[k]!, curve);
+          likely &&= far.movedMm <= Math.max(far.U, LIKE_SHARE * perimeter(rings[k]!));
+          if (far.movedMm > movedMm) ({ movedMm, U } = far);
+        }
+        if (made.size === 0 || !likely || movedMm <= SAME_MM) return [];
+        const turns = shape === 'rotational' && { turns: turnsOf(ring) };
+        // The vertices of an outline that was seen from behind run the other way.
+        const own = outline.mirrored ? (ring.length - vertex) % ring.length : vertex;
+        return [{ shape, ring: index, vertex: own, ...turns, movedMm, U }];
+      });
+    }),
+  );
+  // What is a circle is symmetric however it is turned.
+  const round = new Set(all.filter((x) => x.shape === 'circle').map((x) => x.ring));
+  const idle: readonly Shape[] = ['symmetric', 'rotational'];
+  return all
+    .filter(({ shape, ring }) => !(round.has(ring) && idle.includes(shape)))
     .sort((a, b) => a.movedMm - b.movedMm);
+}
+
+/** How far a ring lies from a curve at most, both ways, and U of the edge there; mm. */
+function awayFrom(
+  ring: Ring<'sheet'>,
+  u: Float64Array,
+  curve: CurveRing<'sheet'>,
+): { movedMm: number; U: number } {
+  const anew = divided(flatten(curve, CHORD_MM));
+  // Far from most rings: coarse cells.
+  const cellMm = perimeter(ring) / 40;
+  const now = new Nearest([anew], cellMm);
+  const before = new Nearest([ring], cellMm);
+  let [movedMm, U] = [0, 0];
+  ring.forEach((p, k) => {
+    const d = now.distance(p.x, p.y);
+    if (d > movedMm) [movedMm, U] = [d, 2 * u[k]!];
+  });
+  for (const p of anew) {
+    const d = before.distance(p.x, p.y);
+    if (d > movedMm) [movedMm, U] = [d, 2 * u[nearestVertex(ring, p)]!];
+  }
+  return { movedMm, U };
 }

@@ -13,19 +13,92 @@ import {
 } from '../geometry/measure.ts';
 import { Nearest } from '../geometry/nearest.ts';
 import type { CurveRing, Ring, Segment } from '../geometry/shape.ts';
+import {
+  madeEven,
+  madeParallel,
+  madeSquare,
+  radiiOf,
+  sidesOf,
+  straightened,
+  STRAIGHT_MM,
+} from './sides.ts';
 
-/** Shapes that an edge can be taken for. */
-export const SHAPES = ['circle', 'rounded rectangle', 'symmetric'] as const;
+/** Shapes that an edge, or a part of it, can be taken for. */
+export const SHAPES = [
+  'circle',
+  'rounded rectangle',
+  'symmetric',
+  'rotational',
+  'straight edge',
+  'parallel edges',
+  'right angles',
+  'equal radii',
+] as const;
 export type Shape = (typeof SHAPES)[number];
 
 type P = Point<'sheet'>;
 type Curve = CurveRing<'sheet'>;
 
-/** The curve of a shape that comes nearest to a ring, turned as the ring; undefined where there is none. */
-export function regular(ring: Ring<'sheet'>, shape: Shape): Curve | undefined {
-  if (shape === 'circle') return circle(ring);
-  if (shape === 'rounded rectangle') return roundedRectangle(ring);
-  return symmetric(ring);
+/** A ring made regular; by segment whether it lies elsewhere than before (absent: all of it). */
+export interface Made {
+  readonly curve: Curve;
+  readonly changed?: readonly boolean[];
+}
+
+/**
+ * The nearest curves of a shape, by the number of the ring that they take the place of, turned as it; none where there are none.
+ *
+ * @param rings, curves of the whole outline, the outer one first; mm
+ * @param index the ring that was meant
+ * @param at a place on it: of several straight edges, or radii, the nearest is meant
+ */
+export function regular(
+  rings: readonly Ring<'sheet'>[],
+  curves: readonly Curve[],
+  index: number,
+  at: P,
+  shape: Shape,
+): ReadonlyMap<number, Made> {
+  if (shape === 'equal radii') return madeEven(curves, index, at);
+  const made = ((): Made | undefined => {
+    const whole = (curve: Curve | undefined): Made | undefined => curve && { curve };
+    switch (shape) {
+      case 'circle':
+        return whole(circle(rings[index]!));
+      case 'rounded rectangle':
+        return whole(roundedRectangle(rings[index]!));
+      case 'symmetric':
+        return whole(symmetric(rings[index]!));
+      case 'rotational':
+        return whole(rotational(rings[index]!));
+      case 'straight edge':
+        return straightened(curves[index]!, at);
+      case 'parallel edges':
+        return madeParallel(curves[index]!);
+      case 'right angles':
+        return madeSquare(curves[index]!);
+    }
+  })();
+  return new Map(made ? [[index, made]] : []);
+}
+
+/** Places of a ring at which a shape may be meant: one for every straight edge and every group of radii, else the ring's first vertex. */
+export function placesFor(
+  rings: readonly Ring<'sheet'>[],
+  curves: readonly Curve[],
+  index: number,
+  shape: Shape,
+): readonly P[] {
+  if (shape === 'straight edge')
+    return sidesOf(curves[index]!)
+      .filter((side) => side.bowMm > STRAIGHT_MM)
+      .map(({ start, end }) => ({ x: (start.x + end.x) / 2, y: (start.y + end.y) / 2 }));
+  if (shape === 'equal radii')
+    // A group that reaches over several rings is offered once, on its first.
+    return radiiOf(curves)
+      .filter((group) => Math.min(...group.map((r) => r.ring)) === index)
+      .map((group) => group.find((r) => r.ring === index)!.at);
+  return [rings[index]![0]!];
 }
 
 /** Steps along the edge at which it is looked at, mm. */
@@ -144,6 +217,20 @@ function footOn(ring: Ring<'sheet'>, p: P): P {
   return before.distanceMm < after.distanceMm ? before.at : after.at;
 }
 
+/** A curve through the mean of several rings. */
+function curveThrough(points: Ring<'sheet'>): Curve {
+  const n = points.length;
+  const corner = Uint8Array.from(points, (p, k) => {
+    const [q, r] = [points[(k + n - 1) % n]!, points[(k + 1) % n]!];
+    const turn = Math.atan2(
+      (p.x - q.x) * (r.y - p.y) - (p.y - q.y) * (r.x - p.x),
+      (p.x - q.x) * (r.x - p.x) + (p.y - q.y) * (r.y - p.y),
+    );
+    return Math.abs(turn) > CORNER_RAD ? 1 : 0;
+  });
+  return fitCurves<'sheet'>({ points, corner, sigmaMm: 1e-3 }, FIT_MM).curve;
+}
+
 /** A ring whose mirror image lies farther from it, on the quadratic mean, than this share of its length is not symmetric. */
 const LIKE_SHARE = 0.003;
 
@@ -190,16 +277,8 @@ function symmetric(ring: Ring<'sheet'>): Curve | undefined {
     const at = footOn(other, p);
     return { x: (p.x + at.x) / 2, y: (p.y + at.y) / 2 };
   });
+  const whole = curveThrough(halfway);
   const n = halfway.length;
-  const corner = Uint8Array.from(halfway, (p, k) => {
-    const [q, r] = [halfway[(k + n - 1) % n]!, halfway[(k + 1) % n]!];
-    const turn = Math.atan2(
-      (p.x - q.x) * (r.y - p.y) - (p.y - q.y) * (r.x - p.x),
-      (p.x - q.x) * (r.x - p.x) + (p.y - q.y) * (r.y - p.y),
-    );
-    return Math.abs(turn) > CORNER_RAD ? 1 : 0;
-  });
-  const whole = fitCurves<'sheet'>({ points: halfway, corner, sigmaMm: 1e-3 }, FIT_MM).curve;
   // One side, from axis to axis, and its mirror image back.
   const side = (p: P): number =>
     -Math.sin(a) * (p.x - middle.x) + Math.cos(a) * (p.y - middle.y) - off;
@@ -232,4 +311,71 @@ function symmetric(ring: Ring<'sheet'>): Curve | undefined {
     return { kind: 'arc', to, centre: mirror(s.centre, a, off), sweepRad: -s.sweepRad };
   });
   return { start, segments: [...half.segments, ...back] };
+}
+
+/** The most times that a blank is looked at for being the same on one turn. */
+const MOST_TURNS = 12;
+
+/** How many times a ring comes to lie on itself on one turn about its centroid; 1: it does not. */
+export function turnsOf(ring: Ring<'sheet'>): number {
+  const middle = centroid(ring);
+  const points = resample(ring, STEP_MM);
+  const some = points.filter((_, k) => k % Math.max(1, Math.floor(points.length / 150)) === 0);
+  const near = new Nearest([points], perimeter(ring) / 40);
+  for (let n = MOST_TURNS; n > 1; n--) {
+    const cost = some.reduce((sum, p) => {
+      const q = turnedBy(p, middle, (2 * Math.PI) / n);
+      return sum + near.distance(q.x, q.y) ** 2;
+    }, 0);
+    if (Math.sqrt(cost / some.length) <= LIKE_SHARE * perimeter(ring)) return n;
+  }
+  return 1;
+}
+
+function turnedBy(p: P, about: P, angle: number): P {
+  const [c, s, x, y] = [Math.cos(angle), Math.sin(angle), p.x - about.x, p.y - about.y];
+  return { x: about.x + c * x - s * y, y: about.y + s * x + c * y };
+}
+
+/** The ring as the mean of itself at all the turns about its centroid at which it nearly lies on itself. */
+function rotational(ring: Ring<'sheet'>): Curve | undefined {
+  const turns = turnsOf(ring);
+  if (turns === 1) return undefined;
+  const middle = centroid(ring);
+  const step = (Math.sign(signedArea(ring)) * 2 * Math.PI) / turns;
+  const points = resample(ring, STEP_MM);
+  const means = points.map((p) => {
+    let [x, y] = [0, 0];
+    for (let k = 0; k < turns; k++) {
+      const back = turnedBy(footOn(points, turnedBy(p, middle, k * step)), middle, -k * step);
+      x += back.x / turns;
+      y += back.y / turns;
+    }
+    return { x, y };
+  });
+  const whole = curveThrough(means);
+  // One part of it, and the others as this one turned on.
+  const { start } = whole;
+  const [part] = cutAt(
+    whole,
+    nearestOnCurve(whole, start),
+    nearestOnCurve(whole, turnedBy(start, middle, step)),
+  );
+  if (part.segments.length === 0) return undefined;
+  const segments: Segment<'sheet'>[] = [];
+  const one = [
+    ...part.segments.slice(0, -1),
+    { ...part.segments.at(-1)!, to: turnedBy(start, middle, step) },
+  ];
+  for (let k = 0; k < turns; k++) {
+    const on = (p: P): P => turnedBy(p, middle, k * step);
+    for (const s of one) {
+      if (s.kind === 'line') segments.push({ kind: 'line', to: on(s.to) });
+      else if (s.kind === 'arc') segments.push({ ...s, to: on(s.to), centre: on(s.centre) });
+      else segments.push({ kind: 'cubic', c1: on(s.c1), c2: on(s.c2), to: on(s.to) });
+    }
+  }
+  const last = segments.length - 1;
+  segments[last] = { ...segments[last]!, to: start };
+  return { start, segments };
 }

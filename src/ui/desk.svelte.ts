@@ -7,7 +7,7 @@ import type { Feature } from '../check/check.ts';
 import { experienceOf, type Experience, type RecordEntry } from '../check/record.ts';
 import type { Reading } from '../check/reading.ts';
 import type { Match } from '../files/match.ts';
-import { isScanned, newJob, writeJob, type Job } from '../job/job.ts';
+import { isScanned, jobLike, newJob, writeJob, type Job } from '../job/job.ts';
 import { filesOf, isZip, readJobFile, writeJobFile, type JobPicture } from '../job/job-file.ts';
 import { salvageJob } from '../job/salvage.ts';
 import type { LadderFile } from '../files/ladder.ts';
@@ -38,6 +38,7 @@ import type { BedPlan } from '../plan/plan.ts';
 import { profileKey } from '../view/profile-photos.ts';
 import type { LensProfile } from '../view/profile.ts';
 import { profileOf as scannerProfileOf, scannerKey } from '../view/scan-profile.ts';
+import { Batch } from './jobs/batch.svelte.ts';
 import { Keeper, type Keepable } from './keeper.ts';
 import type { Keeping, Safety } from './keeping.ts';
 import { today } from './parts/today.ts';
@@ -80,6 +81,8 @@ export interface Workshop {
   ): Promise<Outcome<LadderBoard>>;
   /** Loads what is slow to load before it is asked for. */
   warm(): void;
+  /** Machines of their own, which work beside these. */
+  another(): Workshop;
 }
 
 /** A fit ladder as files, and the size of its board. */
@@ -163,6 +166,9 @@ export class Desk {
   readonly bench: LensBench;
   benchOpen = $state(false);
 
+  /** Many pictures at once, one job each. */
+  readonly batch: Batch;
+
   readonly #workshop: Workshop;
   #run: Run;
   /** Id of the entry that is computed. */
@@ -177,9 +183,20 @@ export class Desk {
 
   constructor(workshop: Workshop) {
     this.#workshop = workshop;
-    this.bench = new LensBench(workshop.machines, pictureFile, (error) => {
+    const fault = (error: unknown): void => {
       this.fault = error instanceof Error ? (error.stack ?? error.message) : String(error);
-    });
+    };
+    this.bench = new LensBench(workshop.machines, pictureFile, fault);
+    this.batch = new Batch(
+      () => workshop.another(),
+      (id) => this.entries.find((e) => e.id === id),
+      (entry, results) => {
+        const now = this.entries.find((e) => e.id === entry.id);
+        // One that was opened meanwhile is computed at the desk.
+        if (now?.job === entry.job && now.id !== this.#running) this.#replace({ ...now, results });
+      },
+      fault,
+    );
     this.#run = this.#newRun();
   }
 
@@ -607,6 +624,35 @@ export class Desk {
     this.#keeper.keep(id);
   }
 
+  /** A job for each of many pictures, set up as the open one where there is one, measured beside whatever is open. */
+  async takeMany(files: readonly File[]): Promise<void> {
+    this.notice = undefined;
+    const template = this.job;
+    const made: Entry[] = [];
+    for (const given of files) {
+      let file: PictureFile;
+      try {
+        file = await pictureFile(given);
+      } catch (error) {
+        if (!(error instanceof Refusal)) throw error;
+        this.notice = error.reason;
+        continue;
+      }
+      const number = this.#nextNumber();
+      const name = given.name.replace(/\.\w+$/, '');
+      const bare = template ? jobLike(template, number, name) : newJob(number, name);
+      const job = { ...bare, picture: { name: file.name, digest: file.digest } };
+      const place = Math.max(0, ...this.entries.map((e) => e.place)) + 1;
+      const fresh = { history: NO_HISTORY, more: [], results: {}, kept: false, changedHere: true };
+      const entry: Entry = { id: newId(), place, job, file, ...fresh };
+      this.entries = [...this.entries, entry];
+      this.#keeper.remember(file);
+      this.#keeper.keep(entry.id);
+      made.push(entry);
+    }
+    if (made.length > 0) await this.batch.add(made.map((e) => e.id));
+  }
+
   /** Another job with the same entries and picture. */
   copyEntry(at: number): void {
     const entry = this.entries[at];
@@ -994,6 +1040,14 @@ const newId = (): string => bytesToHex(crypto.getRandomValues(new Uint8Array(16)
 /** @throws Refusal `picture-too-heavy` */
 async function pictureFile(file: File): Promise<PictureFile> {
   refuseTooHeavy(file.size, file.name);
-  const bytes = new Uint8Array(await file.arrayBuffer());
-  return { name: file.name, digest: bytesToHex(sha256(bytes)), bytes: file };
+  return { name: file.name, digest: await digestOf(await file.arrayBuffer()), bytes: file };
+}
+
+/** SHA-256, by the browser off this thread; by our own code on pages that came over plain http, which lack it. */
+async function digestOf(bytes: ArrayBuffer): Promise<string> {
+  const own = globalThis.isSecureContext ? crypto.subtle : undefined;
+  const hash = own
+    ? new Uint8Array(await own.digest('SHA-256', bytes))
+    : sha256(new Uint8Array(bytes));
+  return bytesToHex(hash);
 }

@@ -85,6 +85,7 @@ export function browserMachines(): Workshop {
     ladder: (trace, blank, settings, steps) =>
       plan.ask((p) => p.ladder(lean(trace), blank, settings, steps)),
     warm: () => void vision.ask((v) => v.warm()),
+    another: browserMachines,
   };
 }
 

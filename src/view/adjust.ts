@@ -181,6 +181,7 @@ export interface Sizes {
  */
 export class Adjustment implements Problem {
   readonly size: number;
+  readonly ends: Int32Array;
   readonly names: string[];
   x: Float64Array;
   /** Where each photo's own parameters stand among all. */
@@ -211,6 +212,7 @@ export class Adjustment implements Problem {
     this.maps = maps;
     this.names = names;
     this.size = names.length;
+    this.ends = endsOf(maps, this.size);
     this.x = new Float64Array(this.size);
     // Backwards, so that the first photo's lens stands at last.
     for (let p = photos.length - 1; p >= 0; p--) {
@@ -225,7 +227,7 @@ export class Adjustment implements Problem {
       for (let k = photo.ridersFrom; k < photo.size; k++) this.x[maps[p]![k]!] = own[k]!;
     });
     this.tune();
-    this.normal = emptyNormal(this.size);
+    this.normal = emptyNormal(this.size, this.ends);
   }
 
   /**
@@ -282,7 +284,11 @@ export class Adjustment implements Problem {
 
   /** A photo's own parameters out of all. */
   ownOf(p: number, x: Float64Array = this.x): Float64Array {
-    return this.photos.length === 1 ? x : Float64Array.from(this.maps[p]!, (at) => x[at]!);
+    if (this.photos.length === 1) return x;
+    const map = this.maps[p]!;
+    const own = new Float64Array(map.length);
+    for (let k = 0; k < own.length; k++) own[k] = x[map[k]!]!;
+    return own;
   }
 
   private priors(lens: LensPrior): Observation[] {
@@ -416,12 +422,13 @@ export class Adjustment implements Problem {
     let cost = 0;
     for (let p = 0; p < this.photos.length; p++) {
       const photo = this.photos[p]!;
-      const alone = this.photos.length === 1;
-      const own = into && (alone ? into : emptyNormal(photo.size));
       const residuals = each && new Float64Array(2 * photo.found.marks.length);
-      cost += photo.marks(this.ownOf(p, x), own, residuals);
+      cost += photo.marks(
+        this.ownOf(p, x),
+        into && { normal: into, map: this.maps[p]! },
+        residuals,
+      );
       if (!Number.isFinite(cost)) return Infinity;
-      if (into && own && !alone) addInto(into, own, this.maps[p]!);
       if (residuals) each?.(p, residuals);
     }
     return cost;
@@ -471,7 +478,7 @@ export class Adjustment implements Problem {
       this.bowMm = fieldSize(bows, bow, this.bowMm, BOW_START);
     }
     // Parameters that the corners decided: all of them less those decided by what else is known (trace of P times its share).
-    const other = emptyNormal(n);
+    const other = emptyNormal(n, this.ends);
     for (const o of this.observations()) addObservation(o, this.x, other);
     let explained = n;
     for (let i = 0; i < n; i++) {
@@ -539,21 +546,29 @@ export class Adjustment implements Problem {
   tieRiders(free: readonly FreeHeight[]): void {
     const { settings } = this;
     // A view without an entered thickness has no face for a rider to lie on.
-    if (settings.thicknessMm.length === 0) return;
-    let cost = this.cost(this.x);
-    free.forEach(({ photo, rider, heightMm, heightU, thicknessIndex }) => {
+    if (settings.thicknessMm.length === 0 || free.length === 0) return;
+    const ties = free.map(({ photo, rider, thicknessIndex }) => {
       const { at, weights } = this.riderOverSheet(photo, rider);
-      this.ties.push(
-        knownSum(
-          'rider height',
-          [...at, this.places.faces + thicknessIndex],
-          [...weights, -1],
-          PAPER_MM,
-          PAPER_U,
-        ),
+      return knownSum(
+        'rider height',
+        [...at, this.places.faces + thicknessIndex],
+        [...weights, -1],
+        PAPER_MM,
+        PAPER_U,
       );
+    });
+    const before = this.x;
+    let cost = this.cost(before);
+    const contradicts = (tied: Solution): boolean => 2 * (tied.cost - cost) > CONTRADICTION ** 2;
+    // No rider costs more than all together do.
+    this.ties = ties;
+    if (!contradicts(this.solve())) return;
+    this.x = before;
+    this.ties = [];
+    free.forEach(({ photo, rider, heightMm, heightU, thicknessIndex }, k) => {
+      this.ties.push(ties[k]!);
       const tied = this.solve();
-      if (2 * (tied.cost - cost) > CONTRADICTION ** 2) {
+      if (contradicts(tied)) {
         throw new Refusal('rider-height', {
           riderMm: this.photos[photo]!.found.riders[rider]!.design.sizeMm,
           heightMm: fixed(heightMm - PAPER_MM, 1),
@@ -591,10 +606,10 @@ export class Adjustment implements Problem {
   ): PhotoView[] {
     this.settle();
     const n = this.size;
-    const normal = emptyNormal(n);
+    const normal = emptyNormal(n, this.ends);
     this.linearise(this.x, normal);
     const p = covarianceOf(normal);
-    const data = emptyNormal(n);
+    const data = emptyNormal(n, this.ends);
     const bare: PhotoView[] = [];
     this.marks(this.x, data, (photo, residuals) => {
       const own = free.filter((f) => f.photo === photo);
@@ -805,18 +820,17 @@ function laidOut(
   return { maps, names };
 }
 
-/** Adds one photo's normal equations to those of all; upper triangles. */
-function addInto(all: Normal, own: Normal, map: Int32Array): void {
-  const n = all.size;
-  for (let i = 0, at = 0; i < own.size; i++) {
-    const a = map[i]!;
-    all.gradient[a]! += own.gradient[i]!;
-    at = i * own.size + i;
-    for (let j = i; j < own.size; j++, at++) {
-      const b = map[j]!;
-      all.matrix[a < b ? a * n + b : b * n + a]! += own.matrix[at]!;
-    }
+/**
+ * Where each row of the normal matrix ends: parameters meet only within a photo, so that a photo's own know nothing of those
+ * of the next.
+ */
+function endsOf(maps: readonly Int32Array[], size: number): Int32Array {
+  const ends = new Int32Array(size);
+  for (const map of maps) {
+    const end = map.reduce((most, at) => Math.max(most, at + 1), 0);
+    for (const at of map) ends[at] = Math.max(ends[at]!, end);
   }
+  return ends;
 }
 
 /** A row over one photo's parameters as a row over all. */

@@ -35,46 +35,46 @@ export function modesOf(
   data: Normal,
   observations: readonly Observation[],
 ): Mode[] {
-  const n = data.size;
   // P Dᵀ: how every parameter answers to what a face does.
   const answers = seen.map((row) => times(p, row));
-  const bySource = new Map<Source, Float64Array[]>([
-    ['marks', answers.map((a) => times(symmetric(data), a))],
-  ]);
+  const modes = principalOfAll(
+    'marks',
+    answers.map((a) => timesNormal(data, a)),
+    answers,
+    p,
+  );
+  const bySource = new Map<Source, Observation[]>();
   for (const o of observations) {
-    let products = bySource.get(o.source);
-    if (!products) {
-      products = answers.map(() => new Float64Array(n));
-      bySource.set(o.source, products);
-    }
-    const row = new Float64Array(o.at.length);
-    o.residual(x, row);
-    answers.forEach((a, r) => {
-      let along = 0;
-      row.forEach((v, k) => (along += v * a[o.at[k]!]!));
-      row.forEach((v, k) => (products[r]![o.at[k]!]! += v * along));
-    });
+    const known = bySource.get(o.source);
+    if (known) known.push(o);
+    else bySource.set(o.source, [o]);
   }
-  const modes: Mode[] = [];
-  for (const [source, products] of bySource) {
-    modes.push(...principal(source, products, answers, p));
-  }
+  for (const [source, told] of bySource) modes.push(...principal(source, told, x, answers, p));
   return modes;
 }
 
-function symmetric({ size: n, matrix }: Normal): Float64Array {
-  const m = matrix.slice();
-  for (let i = 1; i < n; i++) for (let j = 0; j < i; j++) m[i * n + j] = m[j * n + i]!;
-  return m;
-}
-
-function times(matrix: Float64Array, column: Float64Array): Float64Array {
+/** A symmetric matrix by a column; zeros of the column cost nothing. */
+export function times(matrix: Float64Array, column: Float64Array): Float64Array {
   const n = column.length;
   const out = new Float64Array(n);
   for (let i = 0; i < n; i++) {
-    let sum = 0;
-    for (let j = 0, at = i * n; j < n; j++, at++) sum += matrix[at]! * column[j]!;
-    out[i] = sum;
+    const v = column[i]!;
+    if (v !== 0) for (let j = 0, at = i * n; j < n; j++, at++) out[j]! += v * matrix[at]!;
+  }
+  return out;
+}
+
+/** The same, the matrix by its upper triangle. */
+function timesNormal({ size: n, matrix, ends }: Normal, column: Float64Array): Float64Array {
+  const out = new Float64Array(n);
+  for (let i = 0; i < n; i++) {
+    const v = column[i]!;
+    let sum = v * matrix[i * n + i]!;
+    for (let j = i + 1, at = i * n + j; j < ends[i]!; j++, at++) {
+      sum += matrix[at]! * column[j]!;
+      out[j]! += matrix[at]! * v;
+    }
+    out[i]! += sum;
   }
   return out;
 }
@@ -170,38 +170,85 @@ export function rigidMotions(points: readonly Point<'sheet'>[]): Float64Array[] 
  *
  * @param products N_g P Dᵀ; @param answers P Dᵀ
  */
-function principal(
+function principalOfAll(
   source: Source,
   products: readonly Float64Array[],
   answers: readonly Float64Array[],
   p: Float64Array,
 ): Mode[] {
-  const k = answers.length;
-  const share = Matrix.zeros(k, k);
-  for (let i = 0; i < k; i++) {
-    for (let j = i; j < k; j++) {
+  return axesOf(answers.map((a) => Float64Array.from(products, (b) => dot(a, b)))).map(
+    ({ lambda, axis }) => {
+      const sum = new Float64Array(answers[0]!.length);
+      products.forEach((column, r) => addTo(sum, column, axis[r]! / Math.sqrt(lambda)));
+      return { source, delta: times(p, sum) };
+    },
+  );
+}
+
+/**
+ * The same where N_g = JᵀJ, J the rows of a source's observations. With A = D P Jᵀ the axes are those of A Aᵀ or, where there
+ * are fewer observations than places watched, of AᵀA, which has the same lambdas: m = P Jᵀ v, v its unit axes.
+ */
+function principal(
+  source: Source,
+  observations: readonly Observation[],
+  x: Float64Array,
+  answers: readonly Float64Array[],
+  p: Float64Array,
+): Mode[] {
+  const rows = observations.map((o) => {
+    const row = new Float64Array(o.at.length);
+    o.residual(x, row);
+    return row;
+  });
+  const told = (a: Float64Array): Float64Array =>
+    Float64Array.from(observations, ({ at }, o) => {
       let sum = 0;
-      const a = answers[i]!;
-      const b = products[j]!;
-      for (let c = 0; c < a.length; c++) sum += a[c]! * b[c]!;
-      share.set(i, j, sum);
-      share.set(j, i, sum);
-    }
-  }
-  const eigen = new EigenvalueDecomposition(share, { assumeSymmetric: true });
-  const total = eigen.realEigenvalues.reduce((s, v) => s + Math.max(0, v), 0);
-  const modes: Mode[] = [];
-  for (let m = k - 1; m >= 0; m--) {
-    const lambda = eigen.realEigenvalues[m]!;
-    if (!(lambda > LEAST_SHARE * total)) continue;
-    const sum = new Float64Array(answers[0]!.length);
-    products.forEach((column, r) => {
-      const w = eigen.eigenvectorMatrix.get(r, m) / Math.sqrt(lambda);
-      for (let i = 0; i < sum.length; i++) sum[i]! += w * column[i]!;
+      for (let k = 0; k < at.length; k++) sum += rows[o]![k]! * a[at[k]!]!;
+      return sum;
     });
-    modes.push({ source, delta: times(p, sum) });
+  // A, row by row of D; and its transpose.
+  const seen = answers.map(told);
+  const few = observations.length < answers.length;
+  const columns = few ? observations.map((_, o) => Float64Array.from(seen, (a) => a[o]!)) : seen;
+  return axesOf(columns.map((a) => Float64Array.from(columns, (b) => dot(a, b)))).map(
+    ({ lambda, axis }) => {
+      const weights = few ? axis : new Float64Array(observations.length);
+      if (!few) seen.forEach((a, r) => addTo(weights, a, axis[r]! / Math.sqrt(lambda)));
+      const sum = new Float64Array(answers[0]!.length);
+      observations.forEach(({ at }, o) => {
+        at.forEach((a, k) => (sum[a]! += weights[o]! * rows[o]![k]!));
+      });
+      return { source, delta: times(p, sum) };
+    },
+  );
+}
+
+/** The eigenvalues of a symmetric matrix that are not negligible, largest first, and their unit eigenvectors. */
+function axesOf(symmetric: readonly Float64Array[]): { lambda: number; axis: Float64Array }[] {
+  const eigen = new EigenvalueDecomposition(new Matrix(symmetric.map((row) => [...row])), {
+    assumeSymmetric: true,
+  });
+  const lambdas = eigen.realEigenvalues;
+  const total = lambdas.reduce((s, v) => s + Math.max(0, v), 0);
+  const axes = [];
+  for (let m = lambdas.length - 1; m >= 0; m--) {
+    const lambda = lambdas[m]!;
+    if (!(lambda > LEAST_SHARE * total)) continue;
+    const axis = Float64Array.from(symmetric, (_, r) => eigen.eigenvectorMatrix.get(r, m));
+    axes.push({ lambda, axis });
   }
-  return modes;
+  return axes;
+}
+
+function dot(a: Float64Array, b: Float64Array): number {
+  let sum = 0;
+  for (let k = 0; k < a.length; k++) sum += a[k]! * b[k]!;
+  return sum;
+}
+
+function addTo(to: Float64Array, from: Float64Array, by: number): void {
+  for (let k = 0; k < to.length; k++) to[k]! += by * from[k]!;
 }
 
 /** How places on a face move with each mode, their motion as a whole taken out, mm: x, then y of each place. */

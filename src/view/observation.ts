@@ -53,19 +53,23 @@ export const knownSum = (
   },
 });
 
+/** Room for the derivatives of one observation. */
+let room = new Float64Array(64);
+
 /** Adds an observation to the normal equations; returns its share of the cost. */
 export function addObservation(o: Observation, x: ArrayLike<number>, into?: Normal): number {
-  const row = into && new Float64Array(o.at.length);
+  if (!into) return 0.5 * o.residual(x) ** 2;
+  const { at } = o;
+  if (room.length < at.length) room = new Float64Array(at.length);
+  const row = room;
   const e = o.residual(x, row);
-  if (into && row) {
-    const n = into.size;
-    for (let a = 0; a < row.length; a++) {
-      into.gradient[o.at[a]!]! += row[a]! * e;
-      for (let b = 0; b < row.length; b++) {
-        const i = o.at[a]!;
-        const j = o.at[b]!;
-        if (i <= j) into.matrix[i * n + j]! += row[a]! * row[b]!;
-      }
+  const { matrix, gradient, size: n } = into;
+  for (let a = 0; a < at.length; a++) {
+    const i = at[a]!;
+    gradient[i]! += row[a]! * e;
+    for (let b = 0; b < at.length; b++) {
+      const j = at[b]!;
+      if (i <= j) matrix[i * n + j]! += row[a]! * row[b]!;
     }
   }
   return 0.5 * e * e;

@@ -1,5 +1,5 @@
 import type { Basis } from './basis.ts';
-import type { Normal } from './least-squares.ts';
+import { placeIn, type Mapped } from './least-squares.ts';
 import { sheetOfPicture } from './model.ts';
 import { CAMERA_SIZE, cameraFrom, Projector } from './projection.ts';
 import { SmoothSums, Waves } from './smooth.ts';
@@ -103,7 +103,7 @@ export class Photo {
   }
 
   /** The marks' share: sheet corners and rider corners, Huber's loss. */
-  marks(x: Float64Array, into?: Normal, residuals?: Float64Array): number {
+  marks(x: Float64Array, into?: Mapped, residuals?: Float64Array): number {
     const { found, places, printError, bow, waves, kept } = this;
     const p = new Projector(x, this.reference);
     const w0 = 1 / this.sigmaPx ** 2;
@@ -115,38 +115,41 @@ export class Photo {
     const rv = new Float64Array(HEAD);
     const [sx, sy, sh] = [x[places.print]!, x[places.print + 1]!, x[places.print + 2]!];
     let cost = 0;
-    for (let m = 0; m < found.marks.length; m++) {
-      if (!kept[m] && !residuals) continue;
-      const { design: d, picture: q } = found.marks[m]!;
-      let X = sx * d.x + sh * d.y;
-      let Y = sy * d.y;
-      let Z = 0;
-      for (let a = 0, at = m * k; a < k; a++, at++) {
-        X += x[places.printErrorX + a]! * terms[at]!;
-        Y += x[places.printErrorY + a]! * terms[at]!;
+    for (const line of waves.lines) {
+      for (const m of line.marks) {
+        if (!kept[m] && !residuals) continue;
+        const { design: d, picture: q } = found.marks[m]!;
+        let X = sx * d.x + sh * d.y;
+        let Y = sy * d.y;
+        let Z = 0;
+        for (let a = 0, at = m * k; a < k; a++, at++) {
+          X += x[places.printErrorX + a]! * terms[at]!;
+          Y += x[places.printErrorY + a]! * terms[at]!;
+        }
+        for (let a = 0; a < index.length; a++) Z += x[places.bow + a]! * terms[m * k + index[a]!]!;
+        if (!p.project(X, Y, Z, !!into)) return Infinity;
+        const eu = p.u - q.x;
+        const ev = p.v - q.y;
+        if (residuals) {
+          residuals[2 * m] = eu;
+          residuals[2 * m + 1] = ev;
+        }
+        if (!kept[m]) continue;
+        const { loss, weight } = huber(eu, ev, w0);
+        cost += loss;
+        if (!sums) continue;
+        ru.set(p.du);
+        rv.set(p.dv);
+        const { ux, vx } = p;
+        ru[places.print] = ux[0]! * d.x;
+        rv[places.print] = vx[0]! * d.x;
+        ru[places.print + 1] = ux[1]! * d.y;
+        rv[places.print + 1] = vx[1]! * d.y;
+        ru[places.print + 2] = ux[0]! * d.y;
+        rv[places.print + 2] = vx[0]! * d.y;
+        sums.add(line, m, ru, rv, ux, vx, eu, ev, weight);
       }
-      for (let a = 0; a < index.length; a++) Z += x[places.bow + a]! * terms[m * k + index[a]!]!;
-      if (!p.project(X, Y, Z, !!into)) return Infinity;
-      const eu = p.u - q.x;
-      const ev = p.v - q.y;
-      if (residuals) {
-        residuals[2 * m] = eu;
-        residuals[2 * m + 1] = ev;
-      }
-      if (!kept[m]) continue;
-      const { loss, weight } = huber(eu, ev, w0);
-      cost += loss;
-      if (!sums) continue;
-      ru.set(p.du);
-      rv.set(p.dv);
-      const { ux, vx } = p;
-      ru[places.print] = ux[0]! * d.x;
-      rv[places.print] = vx[0]! * d.x;
-      ru[places.print + 1] = ux[1]! * d.y;
-      rv[places.print + 1] = vx[1]! * d.y;
-      ru[places.print + 2] = ux[0]! * d.y;
-      rv[places.print + 2] = vx[0]! * d.y;
-      sums.add(m, ru, rv, ux, vx, eu, ev, weight);
+      sums?.endLine(line);
     }
     if (sums && into) sums.into(into, places, bow);
     for (let r = 0; r < found.riders.length; r++) {
@@ -159,7 +162,7 @@ export class Photo {
     r: number,
     x: Float64Array,
     p: Projector,
-    into: Normal | undefined,
+    into: Mapped | undefined,
     w0: number,
   ): number {
     const { design, marks } = this.found.riders[r]!;
@@ -199,15 +202,16 @@ export class Photo {
         row[CAMERA_SIZE + 6] =
           d3[0]! * (c * u - s * v) + d3[1]! * (s * u + c * v) + d3[2]! * (a! * u + b! * v);
       }
-      const n = into.size;
-      const index = (k: number): number => (k < CAMERA_SIZE ? k : at + k - CAMERA_SIZE);
+      const { normal, map } = into;
+      const n = normal.size;
+      const index = (k: number): number => map[k < CAMERA_SIZE ? k : at + k - CAMERA_SIZE]!;
       for (let i = 0; i < ru.length; i++) {
         const wu = weight * ru[i]!;
         const wv = weight * rv[i]!;
         const row = index(i);
-        into.gradient[row]! += wu * eu + wv * ev;
+        normal.gradient[row]! += wu * eu + wv * ev;
         for (let j = i; j < ru.length; j++) {
-          into.matrix[row * n + index(j)]! += wu * ru[j]! + wv * rv[j]!;
+          normal.matrix[placeIn(n, row, index(j))]! += wu * ru[j]! + wv * rv[j]!;
         }
       }
     }

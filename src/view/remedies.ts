@@ -1,5 +1,5 @@
 import { Matrix, solve } from 'ml-matrix';
-import { faceJacobian, facePoints, rigidMotions } from './modes.ts';
+import { faceJacobian, facePoints, rigidMotions, times } from './modes.ts';
 import type { Observation } from './observation.ts';
 import type { Remedy, View } from './view.ts';
 
@@ -28,7 +28,7 @@ export function remediesOf(
   candidates: readonly Candidate[],
 ): readonly Remedy[] {
   const n = x.length;
-  const answers = face.map((row) => timesSparse(p, n, row));
+  const answers = face.map((row) => times(p, row));
   const now = greatest(face.map((row, r) => dot(row, answers[r]!)));
   return candidates
     .flatMap(({ what, observations }) => {
@@ -78,15 +78,6 @@ export function shapeRows(view: View): Float64Array[] {
     face.forEach((row, r) => along.forEach((v, k) => (row[k]! -= v * motion[r]!)));
   }
   return face;
-}
-
-function timesSparse(p: Float64Array, n: number, row: Float64Array): Float64Array {
-  const out = new Float64Array(n);
-  row.forEach((v, k) => {
-    if (v === 0) return;
-    for (let i = 0, at = k * n; i < n; i++, at++) out[i]! += v * p[at]!;
-  });
-  return out;
 }
 
 function dot(a: Float64Array, b: Float64Array): number {

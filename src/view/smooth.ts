@@ -1,9 +1,15 @@
 import type { Point } from '../base/measure.ts';
 import type { Basis } from './basis.ts';
-import type { Normal } from './least-squares.ts';
+import { placeIn, type Mapped } from './least-squares.ts';
 import type { ParameterPlaces } from './view.ts';
 
-/** The cosines of the smooth fields at every mark. */
+/** Marks that share a coordinate: of a row y, of a column x. */
+export interface Line {
+  readonly row: boolean;
+  readonly marks: readonly number[];
+}
+
+/** The cosines of the smooth fields at every mark, and the lines in which the marks stand. */
 export class Waves {
   /** Frequencies along x and y up to the sums of two of a field's. */
   readonly nx: number;
@@ -13,6 +19,8 @@ export class Waves {
   readonly alongY: Float64Array;
   /** The terms of `basis`, mark by mark. */
   readonly terms: Float64Array;
+  /** Every mark once, in its row or in its column, whichever is the longer. */
+  readonly lines: readonly Line[];
 
   /** @param basis the one with more terms; others that share its pad must hold none beyond it */
   constructor(
@@ -36,6 +44,7 @@ export class Waves {
         this.terms[m * kx.length + k] = cx[kx[k]!]! * cy[ky[k]!]!;
       }
     });
+    this.lines = linesOf(marks);
   }
 
   /** Where each term of another basis stands among this one's. */
@@ -44,20 +53,33 @@ export class Waves {
       this.basis.kx.findIndex((x, i) => x === kx && this.basis.ky[i] === other.ky[k]),
     );
   }
+}
 
-  /** Whether two marks have the same y, so that their cosines along y are the same. */
-  sameRow(m: number, n: number): boolean {
-    // cos(π (y + pad) / length) falls all the way, so one frequency tells.
-    return this.alongY[m * this.ny + 1] === this.alongY[n * this.ny + 1];
-  }
+function linesOf(marks: readonly Point<'sheet'>[]): Line[] {
+  const size = (of: (d: Point<'sheet'>) => number): Map<number, number> => {
+    const sizes = new Map<number, number>();
+    for (const d of marks) sizes.set(of(d), (sizes.get(of(d)) ?? 0) + 1);
+    return sizes;
+  };
+  const rows = size((d) => d.y);
+  const columns = size((d) => d.x);
+  const lines = new Map<string, { row: boolean; marks: number[] }>();
+  marks.forEach((d, m) => {
+    const row = rows.get(d.y)! >= columns.get(d.x)!;
+    const name = row ? `y ${d.y}` : `x ${d.x}`;
+    const line = lines.get(name);
+    if (line) line.marks.push(m);
+    else lines.set(name, { row, marks: [m] });
+  });
+  return [...lines.values()];
 }
 
 /**
  * Normal equations of marks whose places depend on smooth fields.
  *
  * The product of two cosines is a sum of cosines, so that all products of field terms come out of the sums over the marks of
- * weight·cos(p)·cos(q); and marks stand in rows, along which cos(q) is one factor: sums run over cos(p) alone until the row
- * ends. A fortieth of the work of adding each mark's row by its column.
+ * weight·cos(p)·cos(q); and marks stand in rows and columns, along which one of both is a factor: sums run over the other alone
+ * until the line ends. A hundredth of the work of adding each mark's row by its column.
  */
 export class SmoothSums {
   private readonly head: Float64Array;
@@ -66,30 +88,27 @@ export class SmoothSums {
   private readonly cross: Float64Array;
   /** Per pair of axes (xx, xy, yy, xz, yz, zz): sums over the pairs of frequencies, cos(p)·cos(q) at q·nx + p. */
   private readonly square: Float64Array;
-  /** The same of the row under way, over the frequencies along x alone. */
-  private readonly rowCross: Float64Array;
-  private readonly rowSquare: Float64Array;
-  /** Frequencies along x in a field, and in products of two. */
-  private readonly single: number;
-  /** A mark of the row under way; -1 before the first. */
-  private row = -1;
+  /** The same of the line under way, over the frequencies along it alone. */
+  private readonly lineCross: Float64Array;
+  private readonly lineSquare: Float64Array;
 
   constructor(
     private readonly heads: number,
     private readonly waves: Waves,
   ) {
     const { nx, ny, basis } = waves;
-    this.single = (nx + 1) / 2;
+    const most = Math.max(nx, ny);
     this.head = new Float64Array(heads * heads);
     this.headGradient = new Float64Array(heads);
     this.cross = new Float64Array((heads + 1) * 3 * basis.kx.length);
     this.square = new Float64Array(6 * nx * ny);
-    this.rowCross = new Float64Array((heads + 1) * 3 * this.single);
-    this.rowSquare = new Float64Array(6 * nx);
+    this.lineCross = new Float64Array(((heads + 1) * 3 * (most + 1)) / 2);
+    this.lineSquare = new Float64Array(6 * most);
   }
 
-  /** Adds one mark: rows of the head parameters, derivatives by the place, residuals, weight. Marks of a row should follow each other. */
+  /** Adds one mark of a line: rows of the head parameters, derivatives by the place, residuals, weight. */
   add(
+    { row }: Line,
     m: number,
     ru: Float64Array,
     rv: Float64Array,
@@ -99,10 +118,9 @@ export class SmoothSums {
     ev: number,
     weight: number,
   ): void {
-    const { heads, head, headGradient, rowCross, rowSquare, single, waves } = this;
-    const { nx, alongX } = waves;
-    if (this.row >= 0 && !waves.sameRow(this.row, m)) this.endRow();
-    this.row = m;
+    const { heads, head, headGradient, lineCross, lineSquare, waves } = this;
+    const n = row ? waves.nx : waves.ny;
+    const cosines = row ? waves.alongX : waves.alongY;
     for (let i = 0; i < heads; i++) {
       const wu = weight * ru[i]!;
       const wv = weight * rv[i]!;
@@ -111,48 +129,56 @@ export class SmoothSums {
         head[at]! += wu * ru[j]! + wv * rv[j]!;
       }
     }
-    const from = m * nx;
+    const from = m * n;
+    // Frequencies in a field; products of two fields have twice as many.
+    const single = (n + 1) / 2;
     for (let i = 0, at = 0; i <= heads; i++) {
       const a = weight * (i < heads ? ru[i]! : eu);
       const b = weight * (i < heads ? rv[i]! : ev);
       for (let c = 0; c < 3; c++) {
         const g = a * ux[c]! + b * vx[c]!;
-        for (let p = from; p < from + single; p++, at++) rowCross[at]! += g * alongX[p]!;
+        for (let p = from; p < from + single; p++, at++) lineCross[at]! += g * cosines[p]!;
       }
     }
     for (let c = 0, at = 0; c < 6; c++) {
       const i = FIRST[c]!;
       const j = SECOND[c]!;
       const g = weight * (ux[i]! * ux[j]! + vx[i]! * vx[j]!);
-      for (let p = from; p < from + nx; p++, at++) rowSquare[at]! += g * alongX[p]!;
+      for (let p = from; p < from + n; p++, at++) lineSquare[at]! += g * cosines[p]!;
     }
   }
 
-  /** Multiplies the sums of the row under way by its cosines along y, and begins anew. */
-  private endRow(): void {
-    const { cross, square, rowCross, rowSquare, single, waves } = this;
-    const { nx, ny, alongY, basis } = waves;
-    const { kx, ky } = basis;
-    const from = this.row * ny;
-    for (let line = 0, at = 0; line < rowCross.length; line += single) {
-      for (let k = 0; k < kx.length; k++, at++) {
-        cross[at]! += rowCross[line + kx[k]!]! * alongY[from + ky[k]!]!;
+  /** Multiplies the sums of a line by its cosines across, and begins anew. */
+  endLine({ row, marks }: Line): void {
+    const { heads, cross, square, lineCross, lineSquare, waves } = this;
+    const { nx, ny, basis } = waves;
+    const [n, across] = row ? [nx, ny] : [ny, nx];
+    const [along, steady] = row ? [basis.kx, basis.ky] : [basis.ky, basis.kx];
+    const cosines = (row ? waves.alongY : waves.alongX).subarray(marks[0]! * across);
+    const single = (n + 1) / 2;
+    const factors = Float64Array.from(steady, (k) => cosines[k]!);
+    for (let line = 0, at = 0; line < 3 * (heads + 1) * single; line += single) {
+      for (let k = 0; k < factors.length; k++, at++) {
+        cross[at]! += lineCross[line + along[k]!]! * factors[k]!;
       }
     }
-    for (let c = 0, at = 0; c < 6; c++) {
-      for (let q = 0; q < ny; q++) {
-        const cy = alongY[from + q]!;
-        for (let p = c * nx; p < (c + 1) * nx; p++, at++) square[at]! += rowSquare[p]! * cy;
+    const [stepAlong, stepAcross] = row ? [1, nx] : [nx, 1];
+    for (let c = 0; c < 6; c++) {
+      for (let q = 0; q < across; q++) {
+        const factor = cosines[q]!;
+        let at = c * nx * ny + q * stepAcross;
+        for (let p = c * n; p < (c + 1) * n; p++, at += stepAlong) {
+          square[at]! += lineSquare[p]! * factor;
+        }
       }
     }
-    rowCross.fill(0);
-    rowSquare.fill(0);
-    this.row = -1;
+    lineCross.fill(0);
+    lineSquare.fill(0);
   }
 
   /** Adds everything to the normal equations: head parameters first, then the fields where `places` says. */
-  into({ matrix, gradient, size: n }: Normal, places: ParameterPlaces, bow: Basis): void {
-    if (this.row >= 0) this.endRow();
+  into({ normal, map }: Mapped, places: ParameterPlaces, bow: Basis): void {
+    const { matrix, gradient, size: n } = normal;
     const { heads, cross, square, waves } = this;
     const { nx, ny, basis } = waves;
     const count = basis.kx.length;
@@ -163,15 +189,17 @@ export class SmoothSums {
       { from: places.bow, index: waves.indexOf(bow) },
     ];
     for (let i = 0; i < heads; i++) {
-      gradient[i]! += this.headGradient[i]!;
-      for (let j = i; j < heads; j++) matrix[i * n + j]! += this.head[i * heads + j]!;
+      gradient[map[i]!]! += this.headGradient[i]!;
+      for (let j = i; j < heads; j++) {
+        matrix[placeIn(n, map[i]!, map[j]!)]! += this.head[i * heads + j]!;
+      }
     }
     fields.forEach(({ from, index }, c) => {
       index.forEach((term, k) => {
         for (let i = 0; i < heads; i++) {
-          matrix[i * n + from + k]! += cross[(3 * i + c) * count + term]!;
+          matrix[placeIn(n, map[i]!, map[from + k]!)]! += cross[(3 * i + c) * count + term]!;
         }
-        gradient[from + k]! += cross[(3 * heads + c) * count + term]!;
+        gradient[map[from + k]!]! += cross[(3 * heads + c) * count + term]!;
       });
     });
     for (let c = 0; c < 6; c++) {
@@ -187,7 +215,7 @@ export class SmoothSums {
           const less = base + Math.abs(ay - by) * nx;
           const more = base + (ay + by) * nx;
           const dx = Math.abs(ax - bx);
-          matrix[(a.from + k) * n + b.from + l]! +=
+          matrix[placeIn(n, map[a.from + k]!, map[b.from + l]!)]! +=
             (square[less + dx]! +
               square[less + ax + bx]! +
               square[more + dx]! +

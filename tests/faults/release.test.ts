@@ -3,11 +3,12 @@ import { beforeAll, describe, expect, it } from 'vitest';
 import { Refusal } from '../../src/base/reason.ts';
 import { artworkDrawing, cutDrawing } from '../../src/files/drawing.ts';
 import { dxf } from '../../src/files/dxf.ts';
+import { eps } from '../../src/files/eps.ts';
 import { loadPdfjs } from '../../src/files/load-pdfjs-node.ts';
 import { pdf } from '../../src/files/pdf.ts';
 import type { Pdfjs } from '../../src/files/pdfjs.ts';
 import { planJson } from '../../src/files/plan-json.ts';
-import { prove, provePlanJson, seeDxf, seePdf, seeSvg } from '../../src/files/read-back.ts';
+import { prove, provePlanJson, seeDxf, seeEps, seePdf, seeSvg } from '../../src/files/read-back.ts';
 import { release } from '../../src/files/release.ts';
 import { svg } from '../../src/files/svg.ts';
 import type { Clipper } from '../../src/geometry/clipper.ts';
@@ -48,6 +49,31 @@ describe('a file that another hand has changed is not taken for the plan', () =>
     expect(() => check(good.replace('</svg>', ''))).toThrow(/not well-formed/);
     expect(() => check(good.replaceAll('420', '1587.4'))).toThrow(/page is 1587\.400/);
     expect(() => check(good.replace(/L[^LZ]+Z/, 'Z'))).toThrow(/vertices, not/);
+  });
+
+  it('EPS: one coordinate, the boxes, the scale, a layer, the digest, a line dropped', () => {
+    const drawing = cutDrawing(jigOf().plan);
+    const good = text(eps(drawing));
+    const check = (words: string) => prove('cut.eps', drawing, seeEps(bytesOf(words), 'cut.eps'));
+    expect(check(good)).toMatchObject({ reader: 'own', pockets: 4 });
+    expect(check(good).greatestMm).toBeLessThan(1e-6);
+    const moved = good.replace(
+      /\n([\d.]+) ([\d.]+) m/,
+      (_, x: string, y) => `\n${Number(x) + 0.002} ${y} m`,
+    );
+    expect(() => check(moved)).toThrow(/pocket 1 is off by 0\.00/);
+    expect(() => check(good.replace('2.834645669291339 2', '2.835 2'))).toThrow(/is off by/);
+    expect(() => check(good.replace(/(HiResBoundingBox: 0 0 )[\d.]+/, '$11190.2'))).toThrow(
+      /page is 419\.876 x/,
+    );
+    expect(() => check(good.replace('%%BoundingBox: 0 0 1191', '%%BoundingBox: 0 0 1190'))).toThrow(
+      /whole points/,
+    );
+    expect(() => check(good.replace('% layer cut', '% layer cuts'))).toThrow(
+      /layer cut is missing/,
+    );
+    expect(() => check(good.replaceAll(drawing.digest, 'f'.repeat(64)))).toThrow(/digest reads f/);
+    expect(() => check(good.replace(/h S/, 'h n'))).toThrow(/3 closed lines, not 4/);
   });
 
   it('DXF: unit, scale, a line dropped', () => {

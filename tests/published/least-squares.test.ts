@@ -1,5 +1,11 @@
 import { expect, it } from 'vitest';
-import { leastSquares } from '../../src/view/least-squares.ts';
+import { inverse, Matrix } from 'ml-matrix';
+import {
+  covarianceOf,
+  emptyNormal,
+  leastSquares,
+  solveNormal,
+} from '../../src/view/least-squares.ts';
 
 /**
  * NIST/ITL Statistical Reference Datasets, nonlinear regression: certified parameters and standard deviations.
@@ -79,4 +85,33 @@ it('BoxBOD from its far start 1, 1 is not solved, and says so instead of returni
   expect(() => leastSquares((b) => x.map((v, k) => y[k]! - model(b, v)), [1, 1])).toThrow(
     'positive definite',
   );
+});
+
+it('solves and inverts alike, whether it knows where the rows end or not', () => {
+  // Two parameters that both blocks of three share, in the middle of the first block's own.
+  const [size, first, second] = [8, [0, 1, 2, 3, 4], [1, 2, 5, 6, 7]];
+  const ends = Int32Array.from({ length: size }, (_, k) => (k === 1 || k === 2 || k > 4 ? 8 : 5));
+  const [known, whole] = [emptyNormal(size, ends), emptyNormal(size)];
+  for (let k = 0; k < 24; k++) {
+    const row = new Float64Array(size);
+    (k % 2 ? first : second).forEach((at, m) => (row[at] = Math.sin((3 * k + 1) * (m + 2))));
+    for (const { matrix, gradient } of [known, whole]) {
+      row.forEach((v, i) => {
+        gradient[i]! += v * Math.cos(k);
+        for (let j = i; j < size; j++) matrix[i * size + j]! += v * row[j]!;
+      });
+    }
+  }
+  for (const damping of [0, 0.1]) {
+    const full = solveNormal(whole, damping)!;
+    solveNormal(known, damping)!.forEach((v, k) => expect(v).toBeCloseTo(full[k]!, 12));
+  }
+  // Against a second implementation: ml-matrix's LU decomposition.
+  const filled = Array.from({ length: size }, (_, i) =>
+    Array.from({ length: size }, (_, j) => whole.matrix[Math.min(i, j) * size + Math.max(i, j)]!),
+  );
+  const expected = inverse(new Matrix(filled)).to1DArray();
+  for (const normal of [known, whole]) {
+    covarianceOf(normal).forEach((v, k) => expect(v).toBeCloseTo(expected[k]!, 10));
+  }
 });

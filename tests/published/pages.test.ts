@@ -131,6 +131,7 @@ print(json.dumps([len(a.errors), len(a.fixes), d.units, sorted({e.dxf.layer for 
       'artwork.pdf',
       'artwork.svg',
       'cut.dxf',
+      'cut.eps',
       'cut.pdf',
       'cut.svg',
       'job-sheet.pdf',

@@ -26,6 +26,8 @@ export class Mending {
   tool = $state<Tool>();
   points = $state.raw<readonly Laid[]>([]);
   straight = $state(false);
+  /** The place of the outline that an offer in hand is about. */
+  pointed = $state.raw<Spot>();
   /** What was said last, for those who listen. */
   said = $state('');
 
@@ -94,6 +96,7 @@ export class Mending {
   }
 
   makeRegular(at: Spot, shape: Shape): void {
+    this.pointed = undefined;
     this.add({ kind: 'regular', at: rounded(at), shape });
   }
 

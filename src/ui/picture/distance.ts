@@ -1,5 +1,6 @@
 import { Refusal } from '../../base/reason.ts';
 import { paperSize } from '../../job/paper.ts';
+import { told } from '../parts/figure.ts';
 
 /** A phone's main camera, 35 mm equivalent (common: 24 to 28 mm; no source). */
 const F35 = 26;
@@ -13,10 +14,10 @@ export function distanceFor(paper: string): string {
   try {
     sides = paperSize(paper);
   } catch (error) {
-    if (error instanceof Refusal) return '400 mm';
+    if (error instanceof Refusal) return told('400 mm');
     throw error;
   }
   const [short, long] = [Math.min(...sides), Math.max(...sides)];
   const away = Math.max((long / 36) * F35, (short / 24) * F35) / 0.8;
-  return `${Math.round(away / 50) * 50} mm`;
+  return told(`${Math.round(away / 50) * 50} mm`);
 }

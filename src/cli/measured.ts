@@ -1,0 +1,43 @@
+import { readFile } from 'node:fs/promises';
+import { basename } from 'node:path';
+import type { Reason } from '../base/reason.ts';
+import { outlineJson } from '../files/outline-json.ts';
+import type { Trace } from '../outline/outline.ts';
+import { whyUnread } from './place.ts';
+import { missingPicture, traceFiles, type PictureFile, type TraceOptions } from './trace.ts';
+
+/** What came of pictures of the same blanks, as plain data that a thread can hand over. */
+export interface Measured {
+  /** The file of outlines. */
+  readonly json: Uint8Array;
+  readonly verdict: Trace['verdict'];
+  readonly reasons: readonly Reason[];
+  readonly blanks: number;
+  /** The greatest U (k = 2) along any edge, mm; absent without an outline. */
+  readonly greatestU?: number;
+}
+
+/** Reads and measures them; a file that cannot be read is a refusal like any other. */
+export async function measured(paths: readonly string[], options: TraceOptions): Promise<Measured> {
+  const files: PictureFile[] = [];
+  for (const path of paths) {
+    try {
+      files.push({ name: basename(path), bytes: await readFile(path) });
+    } catch (error) {
+      const trace = missingPicture(path, whyUnread(error));
+      return { json: outlineJson(trace, undefined), ...told(trace) };
+    }
+  }
+  const { trace, view } = await traceFiles(files, options);
+  return { json: outlineJson(trace, view), ...told(trace) };
+}
+
+function told({ verdict, reasons, outlines }: Trace): Omit<Measured, 'json'> {
+  const all = outlines.flatMap((o) => o.u.map((ring) => 2 * Math.max(...ring)));
+  return {
+    verdict,
+    reasons,
+    blanks: new Set(outlines.map((o) => o.blank)).size,
+    ...(all.length > 0 && { greatestU: Math.max(...all) }),
+  };
+}
