@@ -715,6 +715,12 @@ const entries = {
       `The face of blank ${f.blank} was drawn ${f.depthMm} mm inside its widest outline, as deep as the edge is high; standard uncertainty ${f.uMm} mm.`,
     remedy: () => 'Measure the face with calipers where the artwork must meet its edge.',
   },
+  'edge-depth-seen': {
+    level: 'note',
+    message: (f) =>
+      `The picture shows the face of blank ${f.blank} end ${f.depthMm} mm inside its widest outline, standard uncertainty ${f.uMm} mm; both outlines were drawn so.`,
+    remedy: () => 'Check that the blank’s edge leans evenly all round.',
+  },
   'outline-uncertain': {
     level: 'doubt',
     message: (f) =>

@@ -1,4 +1,5 @@
 import type { LinearPlane, Lights } from './linear.ts';
+import { unmixed, type Mixture } from './mixture.ts';
 import { COLOUR_BLUR_PX, sample } from './profile.ts';
 import { fitWedge, type Wedge } from './wedge.ts';
 
@@ -17,6 +18,7 @@ interface Levels {
   readonly plane: Uint8Array;
   /** See roomsOf. */
   readonly rooms: Float64Array;
+  readonly mixtures: readonly (Mixture | undefined)[];
 }
 
 export interface Corner {
@@ -166,10 +168,11 @@ export function cornersOf(
     const space = WEDGE_SHARE * Math.min(before, after);
     const which = Math.max(fit.plane[l]!, fit.plane[m]!);
     const plane = which === 0 ? lights.luma : which === 1 ? lights.red : lights.blue;
+    const mixture = which === 0 ? (fit.mixtures[l] ?? fit.mixtures[m]) : undefined;
     const blur = which === 0 ? blurPx : Math.hypot(blurPx, COLOUR_BLUR_PX);
     const found =
       seen && space >= LEAST_WEDGE_PX
-        ? fitWedge(plane, meet, meet.convex, blur, Math.min(space, WEDGE_PX))
+        ? fitWedge(plane, meet, meet.convex, blur, Math.min(space, WEDGE_PX), mixture)
         : undefined;
     if (found && found.restAtApex > BLUNT) return;
     const wedge =
@@ -228,7 +231,9 @@ function meetsHere(
   // The picture decides: half way to the meeting point it must be what the corner says it is.
   if (away > MOST_ROUNDED_PX) return false;
   luma.need(ring[2 * k]! - 10, ring[2 * k + 1]! - 10, ring[2 * k]! + 10, ring[2 * k + 1]! + 10);
-  const v = sample(luma, ring[2 * k]! + dx / 2, ring[2 * k + 1]! + dy / 2);
+  const light = sample(luma, ring[2 * k]! + dx / 2, ring[2 * k + 1]! + dy / 2);
+  const mixture = fit.mixtures[m];
+  const v = mixture ? unmixed(mixture, light) : light;
   const material = (v - outside) / (inside - outside);
   const convex = dx * normals[2 * k]! + dy * normals[2 * k + 1]! > 0;
   return convex ? material >= 0.35 : material <= 0.65;

@@ -1,6 +1,7 @@
 import { cornersOf, gapOf, roomsOf, type Corner } from './corners.ts';
 import { intoTips } from './level-line.ts';
 import type { Lights, LinearPlane } from './linear.ts';
+import { mixturesAlong, unmixed, type Mixture } from './mixture.ts';
 import {
   COLOUR_BLUR_PX,
   halfOf,
@@ -328,6 +329,7 @@ interface Fit {
   readonly plane: Uint8Array;
   /** See roomsOf. */
   readonly rooms: Float64Array;
+  readonly mixtures: readonly (Mixture | undefined)[];
 }
 
 /** Half window, in points, over which one edge model is chosen. */
@@ -352,7 +354,12 @@ function sumAround(values: Float64Array, k: number): number {
 }
 
 /** For each point the plane that shows the edge: 0 luma, 1 red, 2 blue. */
-function planesFor(lights: Lights, ring: Float64Array, normals: Float64Array): Uint8Array {
+function planesFor(
+  lights: Lights,
+  ring: Float64Array,
+  normals: Float64Array,
+  mixtures: readonly (Mixture | undefined)[],
+): Uint8Array {
   const n = ring.length >> 1;
   const planes = [lights.luma, lights.red, lights.blue];
   const [ofLuma, ofRed, ofBlue] = planes.map((plane) => {
@@ -371,7 +378,10 @@ function planesFor(lights: Lights, ring: Float64Array, normals: Float64Array): U
   const out = new Uint8Array(n);
   for (let k = 0; k < n; k++) {
     const [luma, red, blue] = [sumAround(ofLuma, k), sumAround(ofRed, k), sumAround(ofBlue, k)];
-    if (luma < LUMA_PREFERRED * Math.max(red, blue)) out[k] = blue > red ? 2 : 1;
+    // Luma that turns back between the two colours says where the edge is only in part.
+    const mixture = mixtures[k];
+    const least = mixture && !mixture.share ? 1 : LUMA_PREFERRED;
+    if (luma < least * Math.max(red, blue)) out[k] = blue > red ? 2 : 1;
   }
   return out;
 }
@@ -419,7 +429,8 @@ function fitAll(
   rooms: Float64Array,
 ): Fit {
   const n = ring.length >> 1;
-  const chosen = planesFor(lights, ring, normals);
+  const mixtures = mixturesAlong(lights, ring, normals, rooms);
+  const chosen = planesFor(lights, ring, normals, mixtures);
   const rests = new Float64Array(modelsBy[0].whole.places.length);
   const erfAt = new Float64Array(n);
   const rampAt = new Float64Array(n);
@@ -444,11 +455,13 @@ function fitAll(
     const ux = normals[2 * k]!;
     const uy = normals[2 * k + 1]!;
     plane.need(x - half - 4, y - half - 4, x + half + 4, y + half + 4);
+    const mixture = which === 0 ? mixtures[k] : undefined;
     let power = 0;
     let bright = 0;
     for (let s = 0; s < samples; s++) {
       const d = s * SAMPLE_STEP - innerPx;
-      const v = sample(plane, x + d * ux, y + d * uy);
+      const light = sample(plane, x + d * ux, y + d * uy);
+      const v = mixture ? unmixed(mixture, light) : light;
       profile[s] = v;
       power += v * v;
       if (v > 0.985) bright++;
@@ -493,7 +506,7 @@ function fitAll(
     ramp[k] = e > RAMP_GAIN * r ? 1 : 0;
     at[k] = ramp[k] ? rampAt[k]! : erfAt[k]!;
   }
-  return { at, ramp, contrast, inside, outside, poor, clipped, plane: chosen, rooms };
+  return { at, ramp, contrast, inside, outside, poor, clipped, plane: chosen, rooms, mixtures };
 }
 
 /** Replaces single outliers by the middle of their neighbours. */

@@ -1,7 +1,7 @@
 import { Matrix, solve } from 'ml-matrix';
 import type { Edge } from './edge.ts';
-import type { LinearPlane } from './linear.ts';
-import { orthonormal, risen, sample, SAMPLE_STEP } from './profile.ts';
+import type { Lights, LinearPlane } from './linear.ts';
+import { orthonormal, risen, roughly, sample, SAMPLE_STEP } from './profile.ts';
 
 /**
  * Where a wall faces the camera the picture shows two edges, face | wall and wall | sheet, and only the second is the
@@ -114,11 +114,34 @@ function pairsOf(wallPx: number, blurPx: number): Pairs {
  * Moves the points of an edge at which a wall faces the camera onto the wall's foot.
  *
  * @param wallPx width of the visible wall at each point, along the normal; none where it is 0 or less
+ * @param sheetHue ln(red / blue) of the lit stage
  * @returns the edge, its `footU` told where a wall was looked for
  */
-export function onFeet(luma: LinearPlane, edge: Edge, wallPx: Float64Array, blurPx: number): Edge {
+export function onFeet(
+  lights: Lights,
+  edge: Edge,
+  wallPx: Float64Array,
+  blurPx: number,
+  sheetHue: number | undefined,
+): Edge {
+  const { luma } = lights;
   const n = edge.count;
-  const shows = Array.from(wallPx, (w) => w >= LEAST_WALL_PX && w <= MOST_WALL_PX);
+  const settled = sheetHue === undefined ? undefined : atHue(lights, edge, sheetHue);
+  const inSight = Array.from(
+    wallPx,
+    (w, k) => w >= LEAST_WALL_PX && !(settled?.[k] && w > SETTLED_WALL_PX),
+  );
+  // Towards a corner the normals turn: a wall too wide to be looked at is not looked at there either.
+  const tooWide = (k: number): boolean =>
+    [-1, 1].some((way) => {
+      for (let s = 0; s <= MEAN_REACH; s++) {
+        const m = (k + way * s + n) % n;
+        if (edge.corner[m]) return false;
+        if (wallPx[m]! > MOST_WALL_PX) return true;
+      }
+      return false;
+    });
+  const shows = inSight.map((yes, k) => yes && !tooWide(k));
   // Where another edge is near, the wall is as it is farther on.
   const seen = Uint8Array.from(shows, (yes, k) =>
     yes && (edge.room[k] === 0 || edge.room[k]! > wallPx[k]! + BEYOND_PX) ? 1 : 0,
@@ -224,6 +247,41 @@ export function onFeet(luma: LinearPlane, edge: Edge, wallPx: Float64Array, blur
     footU[k] = Math.max(footU[a]!, footU[b]!);
   }
   return { ...edge, x, y, footU };
+}
+
+/** Walls wider than this show a colour of their own where the sheet is looked for, px. */
+const SETTLED_WALL_PX = 5.5;
+/** Colours are compared so far inside and outside the edge, px: cameras keep them coarsely. */
+const INNER_PX = 3;
+const OUTER_PX = 4;
+/** Smoothed along the edge by so many points each way, and what most of so many say. */
+const HUE_REACH = 4;
+const VERDICT_REACH = 16;
+/** ln(red / blue): beyond this it is not the sheet's; within so much of the inner side's it is. */
+const OTHER_HUE = 0.35;
+const SHEETS_SHARE = 0.25;
+
+/** 1 where the colour turns to the sheet's at the edge itself: the foot, whatever lies farther in. */
+function atHue({ red, blue }: Lights, edge: Edge, sheetHue: number): Uint8Array {
+  const n = edge.count;
+  const at = (k: number, d: number): number => {
+    const [x, y] = [edge.x[k]! + d * edge.nx[k]!, edge.y[k]! + d * edge.ny[k]!];
+    for (const plane of [red, blue]) plane.need(x - 2, y - 2, x + 2, y + 2);
+    return Math.log((roughly(red, x, y) + 0.005) / (roughly(blue, x, y) + 0.005)) - sheetHue;
+  };
+  const [inner, outer] = [-INNER_PX, OUTER_PX].map((d) =>
+    Float64Array.from({ length: n }, (_, k) => at(k, d)),
+  ) as [Float64Array, Float64Array];
+  const mean = (values: ArrayLike<number>, k: number, reach: number): number => {
+    let sum = 0;
+    for (let s = -reach; s <= reach; s++) sum += values[(k + s + n) % n]!;
+    return sum / (2 * reach + 1);
+  };
+  const turns = Uint8Array.from(inner, (_, k) => {
+    const own = Math.abs(mean(inner, k, HUE_REACH));
+    return own > OTHER_HUE && Math.abs(mean(outer, k, HUE_REACH)) < SHEETS_SHARE * own ? 1 : 0;
+  });
+  return turns.map((_, k) => (mean(turns, k, VERDICT_REACH) > 0.5 ? 1 : 0));
 }
 
 /** Height at 0 of the parabola through (along, off), those far off it left out (Tukey's biweight). */

@@ -15,6 +15,8 @@ export const LINEAR_OF_BYTE = Float32Array.from({ length: 256 }, (_, v) => linea
 const LUMA_RED = 77;
 const LUMA_GREEN = 150;
 const LUMA_BLUE = 29;
+/** The same as shares. */
+export const LUMA_WEIGHTS = [LUMA_RED / 256, LUMA_GREEN / 256, LUMA_BLUE / 256] as const;
 /** Linear light, in 1/65535, of luma in 1/256 of a coded step. */
 const LINEAR_OF_LUMA = Uint16Array.from({ length: 255 * 256 + 1 }, (_, v) =>
   Math.round(65535 * linearOfCoded(v / 65280)),
@@ -107,15 +109,17 @@ export class LinearChannel extends LinearPlane {
   }
 }
 
-/** Luma for what it tells best, red and blue for the edges it cannot see. */
+/** Luma for what it tells best, red and blue for the edges it cannot see, all three for the colours beside an edge. */
 export interface Lights {
   readonly luma: LinearLuma;
   readonly red: LinearChannel;
+  readonly green: LinearChannel;
   readonly blue: LinearChannel;
 }
 
 export const lightsOf = (picture: Pixels): Lights => ({
   luma: new LinearLuma(picture),
   red: new LinearChannel(picture, 0),
+  green: new LinearChannel(picture, 1),
   blue: new LinearChannel(picture, 2),
 });

@@ -21,33 +21,45 @@ const MOST_MM = 2;
  *
  * @param rings of the blank behind its silhouette, mm, outer first
  * @param edges as measured, with `base` the index of each one's first point in `from`
+ * @param strongest the same before their walls' feet were sought
  */
 export function withPoints(
   rings: readonly (readonly RayVertex<'sheet'>[])[],
   edges: readonly Edge[],
+  strongest: readonly Edge[],
   view: View,
   planes: readonly [near: number, far: number],
 ): RayVertex<'sheet'>[][] {
   const out = rings.map((ring) => [...ring]);
   if (isScanner(view.eye)) return out;
   let base = 0;
-  for (const edge of edges) {
+  for (const [e, edge] of edges.entries()) {
+    // A wall's foot ends a cleft early; its rim is what the picture showed first.
+    const rim = planes.map((height) => {
+      const { corner } = strongest[e]!;
+      return sheetRing(strongest[e]!, view, height).filter((_, k) => corner[k]);
+    });
+    // Feet may have fewer points, but the same corners.
+    let corner = -1;
     const near = sheetRing(edge, view, planes[0]);
     const far = sheetRing(edge, view, planes[1]);
     const n = edge.count;
     for (let k = 0; k < n; k++) {
+      if (edge.corner[k]) corner++;
       if (edge.corner[k] !== FITTED_CORNER) continue;
       const [a, b] = [(k + n - BESIDE) % n, (k + BESIDE) % n];
       const toward = [near[a]!, near[b]!].map((p) => unit(p.x - near[k]!.x, p.y - near[k]!.y));
       const [u, v] = toward as [Direction, Direction];
       const opening = Math.acos(Math.max(-1, Math.min(1, u[0] * v[0] + u[1] * v[1])));
       // Material to the left of the way along: in the sheet's frame a left turn is convex.
-      if (opening > SHARP_RAD || u[0] * v[1] - u[1] * v[0] > 0) continue;
+      if (opening > SHARP_RAD) continue;
+      const cleft = u[0] * v[1] - u[1] * v[0] > 0;
       const along = unit(-u[0] - v[0], -u[1] - v[1]);
       // The rim's end, the foot's, or both in one: which one, the flanks say.
+      const [low, high] = cleft ? [rim[0]![corner]!, rim[1]![corner]!] : [near[k]!, far[k]!];
       const tips = [1, 0, 0.5].map((share) => ({
-        x: near[k]!.x + share * (far[k]!.x - near[k]!.x),
-        y: near[k]!.y + share * (far[k]!.y - near[k]!.y),
+        x: low.x + share * (high.x - low.x),
+        y: low.y + share * (high.y - low.y),
       }));
       for (const ring of out) if (lengthened(ring, tips, along, base + k)) break;
     }
@@ -112,7 +124,7 @@ function lengthened(
   const blunt = new Set(near.filter((k) => ahead(ring[k]!) > ahead(ring[end]!) - LEAST_MM));
   const kept = ring.flatMap((p, k): RayVertex<'sheet'>[] =>
     k === end
-      ? [{ x: tip.x, y: tip.y, kind: 'far', from, hiddenAfter: false }]
+      ? [{ x: tip.x, y: tip.y, kind: 'far', from, hiddenAfter: p.hiddenAfter }]
       : blunt.has(k)
         ? []
         : [p],

@@ -30,6 +30,7 @@ import { evidenceOf, maskOf, palePatch, ridersOn, thingsOf, type Thing } from '.
 import { stepsOf } from './steps.ts';
 import { tipsOf, tipUncertainty } from './tips.ts';
 import { MOST_WALL_PX, onFeet } from './feet.ts';
+import { overhangMode, rimOf, widestBehind } from './rim.ts';
 import { alongNormal, outlineModes, seenPlanes, wholeFactorOf, type Seen } from './uncertainty.ts';
 import { behindWall, sheetRing, wallWidths } from './wall.ts';
 
@@ -63,6 +64,8 @@ const FAINT = 0.15;
 /** Standard uncertainty of an edge taken to be square: its widest place lies below the face by this share of the thickness. */
 const SQUARE_SHARE = 0.08;
 const SQUARE_MOST_MM = 0.2;
+/** From this share of the thickness on, the widest place is so far below the face that the edge is no mere rounding or bevel. */
+const LEANING_SHARE = 1 / 3;
 /** Share of a visible wall's width by which its foot may be missed on a darker stage (k = 1), and the widest such wall, mm. */
 const WALL_SHARE = 0.4;
 const WALL_MM = 1;
@@ -289,17 +292,26 @@ function outlinesOf(
     throw new Refusal('widest-above-face', { widestMm, thicknessMm });
   const belowFaceMm = thicknessMm - widestMm;
   // Over the sheet it lies on; a scanned face lies on the glass.
-  const seenOn = seenPlanes(view, { thicknessIndex, belowFaceMm, at: middle });
-  const heightAbove = isScanner(view.eye) ? 0 : seenOn[1] - seenOn[0];
+  const ofWidest = seenPlanes(view, { thicknessIndex, belowFaceMm, at: middle });
+  const heightAbove = isScanner(view.eye) ? 0 : ofWidest[1] - ofWidest[0];
+  // A rounded or bevelled edge leaves the silhouette to the widest place; a leaning wall's face may hide it.
+  const leans = belowFaceMm > LEANING_SHARE * thicknessMm;
+  const ofFace = seenPlanes(view, { thicknessIndex, belowFaceMm: 0, at: middle });
+  const rim = leans ? rimOf(lights.luma, strongest, view, [ofWidest[1], ofFace[1]]) : undefined;
+  const seenOn = rim ? ofFace : ofWidest;
 
-  const edges = strongest.map((edge) =>
-    onFeet(lights.luma, edge, wallWidths(edge, view, seenOn), view.blurPx),
-  );
+  // Where the rim was seen, the strongest edge is the foot.
+  const edges = rim
+    ? strongest
+    : strongest.map((edge) =>
+        onFeet(lights, edge, wallWidths(edge, view, seenOn), view.blurPx, backdrop.hue),
+      );
   const origins: Origin[] = edges.flatMap((edge) =>
     Array.from({ length: edge.count }, (_, k) => ({ edge, k })),
   );
   const { rings: behind, foot, scale, mmPerPx } = behindWall(view, edges, seenOn);
-  const all = withPoints(behind, edges, view, seenOn);
+  const ofEdge = withPoints(behind, edges, strongest, view, seenOn);
+  const all = rim && foot ? ofEdge.map((ring) => widestBehind(ring, rim, foot, scale)) : ofEdge;
   const large = all.filter((ring) => Math.abs(signedArea(ring)) > LEAST_HOLE_MM2 / 2);
   const outer = large.reduce((a, b) => (signedArea(b) > signedArea(a) ? b : a));
   const rings = [outer, ...large.filter((ring) => signedArea(ring) < 0 && inside(outer, ring[0]!))];
@@ -322,7 +334,13 @@ function outlinesOf(
   // Nobody said where the edge is widest: it is taken to be square, and may be a little rounded or bevelled; below, always.
   const lowestU = Math.min(SQUARE_MOST_MM, SQUARE_SHARE * thicknessMm);
   const widestU = settings.widestMm !== undefined ? settings.widestU : lowestU;
-  const heights = { thicknessIndex, belowFaceMm, widestU, lowestU, at: middle };
+  const heights = {
+    thicknessIndex,
+    belowFaceMm: rim ? 0 : belowFaceMm,
+    widestU: rim ? 0 : widestU,
+    lowestU,
+    at: middle,
+  };
   const rough = describe(plain, traced, origins, mmPerPx, [], wall, 0);
   const roughModes = outlineModes(view, rough.seen, heights);
   const roughU = alongNormal(rough.seen, roughModes, rough.edgeU);
@@ -343,11 +361,13 @@ function outlinesOf(
     const polygons = curves.map((c) => divided(flatten(c, CHORD_MM)));
     const d = describe(polygons, traced, origins, mmPerPx, deviations, wall, resolvedMm);
     let modes: OutlineMode[] = outlineModes(view, d.seen, heights);
+    if (leans && !isScanner(view.eye))
+      modes = [...modes, overhangMode(d.seen, view.eye, ofWidest[1], ofFace[1], rim)];
     if (extraBiasMm > 0) {
       modes = [
         ...modes,
         {
-          source: 'widest height',
+          source: 'edge depth',
           dx: Float64Array.from(d.seen, (v) => v.nx * extraBiasMm),
           dy: Float64Array.from(d.seen, (v) => v.ny * extraBiasMm),
         },
@@ -397,19 +417,23 @@ function outlinesOf(
   );
   const made = [measured.outline];
   if (belowFaceMm > 0) {
-    // The edge is taken to be as deep as it is high; nothing in the picture says so.
-    const u = belowFaceMm / 3;
+    // Where nothing in the picture says otherwise, the edge is taken to be as deep as it is high.
+    const { insetMm: depthMm, uMm: u } = rim ?? { insetMm: belowFaceMm, uMm: belowFaceMm / 3 };
     const inner = insetCurves(
       clipper,
       fitted.map((f) => f.curve),
-      belowFaceMm,
+      depthMm,
       sigmaMm,
       tolerance,
     );
     if (inner.length) {
       made.push(make('face', inner, u).outline);
       reasons.push(
-        reason('edge-depth-assumed', { blank, depthMm: round(belowFaceMm), uMm: round(u) }),
+        reason(rim ? 'edge-depth-seen' : 'edge-depth-assumed', {
+          blank,
+          depthMm: round(depthMm),
+          uMm: round(u),
+        }),
       );
     }
   }
@@ -696,6 +720,7 @@ export const ADVICE: Readonly<Record<Source, string>> = {
   scanner: 'lay the strip beside the blanks, or make a profile of the scanner',
   feed: 'lay the strip along the long side of the glass, where it follows the drive',
   'far side': 'measure the blank with its middle under the middle of the glass, or photograph it',
+  'edge depth': 'hold the camera straight above the blank, or lay the blank with its wider side up',
   'widest height': 'measure how high the widest place of the edge lies',
   edge: 'go nearer, hold the camera still and give it more light',
   'edge bias': 'use a stage against which the blank stands out, and soft light from all sides',

@@ -137,8 +137,34 @@ export function wallWidths(
   if (isScanner(view.eye)) return new Float64Array(edge.count);
   const places = Float64Array.from(sheetRing(edge, view, near).flatMap(({ x, y }) => [x, y]));
   pictureOfMany(view.eye, places, far, places);
+  const { nx, ny } = steadyNormals(edge);
   return Float64Array.from(
     edge.x,
-    (x, k) => edge.nx[k]! * (x - places[2 * k]!) + edge.ny[k]! * (edge.y[k]! - places[2 * k + 1]!),
+    (x, k) => nx[k]! * (x - places[2 * k]!) + ny[k]! * (edge.y[k]! - places[2 * k + 1]!),
   );
+}
+
+/** Points each way over which normals are averaged where walls are judged: a tall wall's displacement magnifies their noise. */
+const NORMAL_REACH = 6;
+/** Cosine between normals up to which they are noise about one direction. */
+const ONE_WAY = 0.97;
+
+/** Normals averaged along an edge, as far as the next corner. */
+function steadyNormals({ count: n, nx, ny, corner }: Edge): { nx: Float64Array; ny: Float64Array } {
+  const out = { nx: new Float64Array(n), ny: new Float64Array(n) };
+  for (let k = 0; k < n; k++) {
+    let [x, y] = [nx[k]!, ny[k]!];
+    for (const way of [-1, 1]) {
+      for (let s = 1; s <= NORMAL_REACH && !corner[k]; s++) {
+        const m = (k + way * s + n) % n;
+        if (corner[m] || nx[k]! * nx[m]! + ny[k]! * ny[m]! < ONE_WAY) break;
+        x += nx[m]!;
+        y += ny[m]!;
+      }
+    }
+    const length = Math.hypot(x, y) || 1;
+    out.nx[k] = x / length;
+    out.ny[k] = y / length;
+  }
+  return out;
 }

@@ -1,5 +1,6 @@
 import { Matrix, solve } from 'ml-matrix';
 import type { LinearPlane } from './linear.ts';
+import { unmixed, type Mixture } from './mixture.ts';
 import { erf } from './profile.ts';
 
 /** A corner in the picture: two sides that leave an apex, each a parabola. Picture px, y down. */
@@ -78,6 +79,7 @@ const STEPS = [0.05, 0.05, 0.01, 0.01] as const;
  *
  * @param start as the sides farther out say
  * @param reachPx pixels within this of the start take part
+ * @param mixture of both sides, where the plane is luma
  */
 export function fitWedge(
   plane: LinearPlane,
@@ -85,17 +87,20 @@ export function fitWedge(
   convex: boolean,
   blurPx: number,
   reachPx: number,
+  mixture: Mixture | undefined,
 ): FittedWedge | undefined {
   const r = Math.ceil(reachPx);
   const [cx, cy] = [Math.round(start.x), Math.round(start.y)];
   if (cx < r + 1 || cy < r + 1 || cx >= plane.widthPx - r - 1 || cy >= plane.heightPx - r - 1)
     return undefined;
   plane.need(cx - r, cy - r, cx + r, cy + r);
+  const lightOf = (value: number): number =>
+    mixture ? unmixed(mixture, value / 65535) : value / 65535;
   const places: (readonly [x: number, y: number, light: number])[] = [];
   for (let y = -r; y <= r; y++)
     for (let x = -r; x <= r; x++)
       if (x * x + y * y <= reachPx * reachPx)
-        places.push([cx + x, cy + y, plane.values[(cy + y) * plane.widthPx + cx + x]! / 65535]);
+        places.push([cx + x, cy + y, lightOf(plane.values[(cy + y) * plane.widthPx + cx + x]!)]);
   const m = places.length;
   let wedge = start;
   const light = Matrix.columnVector(places.map((p) => p[2]));

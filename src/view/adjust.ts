@@ -208,7 +208,8 @@ export class Adjustment implements Problem {
     const [first] = photos as [Photo];
     this.places = first.places;
     if (asDesigned) this.printErrorMm = this.bowMm = NOTHING_MM;
-    const { maps, names } = laidOut(photos, printError, bow, settings.thicknessMm.length);
+    const where = photos.map((photo, p) => photo.riderPlaces(start.cameras[p]!, settings));
+    const { maps, names } = laidOut(photos, where, printError, bow, settings.thicknessMm.length);
     this.maps = maps;
     this.names = names;
     this.size = names.length;
@@ -441,6 +442,16 @@ export class Adjustment implements Problem {
     this.x = solution.x;
     this.normal = solution.normal;
     return solution;
+  }
+
+  /** Takes corners, print error and bow for exactly so large, as if somebody had told; and solves. */
+  knowing({ printErrorMm, bowMm, cornerPx }: Sizes): this {
+    this.printErrorMm = printErrorMm;
+    this.bowMm = bowMm;
+    for (const photo of this.photos) photo.sigmaPx = cornerPx;
+    this.tune();
+    this.solve();
+    return this;
   }
 
   /** Solves with the present weights, then lets the residuals say how noisy the corners and how crooked the sheet are. */
@@ -778,15 +789,20 @@ export class Adjustment implements Problem {
   }
 }
 
+/** Two riders cannot lie nearer to each other than a side of theirs: within this share of it there is but one. */
+const SAME_RIDER_SHARE = 0.5;
+
 /** Where each photo's parameters stand among all, and the names of all. */
 function laidOut(
   photos: readonly Photo[],
+  /** By photo and rider, sheet mm. */
+  where: readonly (readonly Point<'sheet'>[])[],
   printError: Basis,
   bow: Basis,
   faces: number,
 ): { maps: Int32Array[]; names: string[] } {
   const names: string[] = [];
-  const sizes = new Map<string, number>();
+  const known: { sizeMm: number; place: Point<'sheet'>; at: number }[] = [];
   const maps = photos.map((photo, p) => {
     const { places, ridersFrom } = photo;
     const map = new Int32Array(photo.size);
@@ -802,18 +818,23 @@ function laidOut(
     printError.sd.forEach((_, k) => shared(places.printErrorY + k, `print error y ${k}`));
     bow.sd.forEach((_, k) => own(places.bow + k, `bow ${k}`));
     for (let k = 0; k < faces; k++) shared(places.faces + k, `face ${k}`);
-    const count = new Map<number, number>();
+    // It is the same rider in every photo, as large in each: one of its size that lies where it lay before.
+    const before = [...known];
     photo.found.riders.forEach(({ design: { sizeMm } }, r) => {
-      const nth = count.get(sizeMm) ?? 0;
-      count.set(sizeMm, nth + 1);
+      const place = where[p]![r]!;
+      const off = (k: { place: Point<'sheet'> }): number =>
+        Math.hypot(k.place.x - place.x, k.place.y - place.y);
+      const [same] = before
+        .filter((k) => k.sizeMm === sizeMm && off(k) < SAME_RIDER_SHARE * sizeMm)
+        .sort((a, b) => off(a) - off(b));
+      if (same) before.splice(before.indexOf(same), 1);
       RIDER_NAMES.forEach((name, k) => {
         const at = ridersFrom + RIDER_SIZE * r + k;
-        // It is the same rider in every photo, as large in each.
-        const same = k === RIDER_LN_SIZE ? sizes.get(`${sizeMm} ${nth}`) : undefined;
-        if (same === undefined) own(at, `rider ${r} ${name}`);
-        else map[at] = same;
-        if (k === RIDER_LN_SIZE) sizes.set(`${sizeMm} ${nth}`, map[at]!);
+        if (k === RIDER_LN_SIZE && same) map[at] = same.at;
+        else own(at, `rider ${r} ${name}`);
       });
+      if (!same)
+        known.push({ sizeMm, place, at: map[ridersFrom + RIDER_SIZE * r + RIDER_LN_SIZE]! });
     });
     return map;
   });

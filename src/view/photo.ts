@@ -1,3 +1,4 @@
+import type { Point } from '../base/measure.ts';
 import type { Basis } from './basis.ts';
 import { placeIn, type Mapped } from './least-squares.ts';
 import { sheetOfPicture } from './model.ts';
@@ -62,6 +63,17 @@ export class Photo {
   /** Moves the reference rotation to where the camera is at x; its turn there is then zero. */
   settle(x: ArrayLike<number>): void {
     this.reference = Float64Array.from(cameraFrom(x, this.reference).rotation);
+  }
+
+  /** Where its riders lie, as its camera alone tells. */
+  riderPlaces(camera: Float64Array, settings: CalibrationSettings): Point<'sheet'>[] {
+    const x = new Float64Array(this.size);
+    x.set(camera);
+    return this.found.riders.map((_, n) => {
+      this.startRider(n, x, settings);
+      const at = this.ridersFrom + RIDER_SIZE * n;
+      return { x: x[at]!, y: x[at + 1]! };
+    });
   }
 
   /** Place, turn and height of a rider from how it looks on the sheet's plane. */

@@ -80,6 +80,7 @@ export type Source =
   | 'scanner'
   | 'far side'
   | 'widest height'
+  | 'edge depth'
   | 'edge'
   | 'edge bias'
   | 'curve fit'

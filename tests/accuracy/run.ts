@@ -1,10 +1,12 @@
 /**
  * npm run accuracy [-- --only PATTERN]: every picture of the fixtures and of the generated cases through the same core as
  * the command line, held against the truth. Ends with status 1 when a wrong outline was not flagged.
+ * With --long [--cases N] [--row ID]: cases by the hundred, simulated at the level of marks and edge points (long.ts).
  */
 import { mkdirSync, writeFileSync } from 'node:fs';
 import { join } from 'node:path';
 import { CASES, material, type Case } from './cases.ts';
+import { longTable } from './long.ts';
 import { measure, type Measurement } from './measure.ts';
 import { CACHE } from './render.ts';
 import { pairUp, score, type Score, type True } from './score.ts';
@@ -28,9 +30,14 @@ interface Report {
 }
 
 const THIN_MM = 1;
-const only = process.argv.includes('--only')
-  ? process.argv[process.argv.indexOf('--only') + 1]
-  : undefined;
+const option = (name: string): string | undefined =>
+  process.argv.includes(name) ? process.argv[process.argv.indexOf(name) + 1] : undefined;
+const only = option('--only');
+if (process.argv.includes('--long')) {
+  const faults = longTable(Number(option('--cases') ?? 300), option('--row'));
+  for (const fault of faults) console.log(fault);
+  process.exit(faults.length ? 1 : 0);
+}
 
 type Hidden = True['hidden'];
 

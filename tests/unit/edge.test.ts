@@ -66,6 +66,29 @@ it.each([
   expect(mean([...edge.y])).toBeCloseTo(CENTRE[1], 1);
 });
 
+// Half way between two colours is not half way between their lumas (ITU-T T.871's weights on values coded by IEC 61966-2-1): taken
+// for grey the orange disc would come out half a pixel too large, the yellow one a fifth too small.
+const bySrgb = (...rgb: [number, number, number]): [number, number, number] =>
+  rgb.map((v) => (v / 255 <= 0.04045 ? v / 255 / 12.92 : ((v / 255 + 0.055) / 1.055) ** 2.4)) as [
+    number,
+    number,
+    number,
+  ];
+const TEAL = bySrgb(31, 143, 131);
+it.each([
+  ['orange on teal', bySrgb(230, 130, 40), TEAL],
+  ['grey on teal', bySrgb(128, 128, 128), TEAL],
+  ['cream on teal', bySrgb(230, 220, 200), TEAL],
+  ['yellow on white', bySrgb(250, 220, 60), bySrgb(240, 240, 235)],
+  ['green on white', bySrgb(40, 160, 70), bySrgb(240, 240, 235)],
+] as const)('places the edge between two colours, %s', (_, inside, outside) => {
+  const distance = ofDisc(70);
+  const lights = lightsOf(pictured(distance, 0.7, inside, () => outside));
+  const hue = Math.log(outside[0] / outside[2]);
+  const edge = measureEdge(lights, round(70, 3), false, 0.7, 7, hue)!;
+  expect(Math.abs(mean(errors(edge, distance)))).toBeLessThan(0.04);
+});
+
 it('does not take the contact shadow beside a blank for part of it', () => {
   const distance = ofDisc(70);
   const shadow = (d: number): [number, number, number] => {
@@ -187,7 +210,7 @@ it.each([
   };
   const lights = lightsOf(picture);
   const edge = measureEdge(lights, round(69, 2), false, 0.65, 7, 0)!;
-  const feet = onFeet(lights.luma, edge, new Float64Array(edge.count).fill(WALL_PX), 0.65);
+  const feet = onFeet(lights, edge, new Float64Array(edge.count).fill(WALL_PX), 0.65, undefined);
   const off = errors(feet, distance);
   expect(Math.abs(mean(off))).toBeLessThan(0.15);
   expect(Math.max(...off.map(Math.abs))).toBeLessThan(0.4);

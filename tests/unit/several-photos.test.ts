@@ -48,6 +48,30 @@ describe('the adjustment of several photos', () => {
     for (const p of [1, 2]) expect(shared(p)).toBe(7 + 3 + prints + 1 + 1);
   });
 
+  it('knows a rider again by where it lies, in whatever order the riders are found', () => {
+    const two = s.photos.map(({ found, camera, faceZ }, p) => {
+      const { design, marks } = found.riders[0]!;
+      const beside = marks.map((m) => {
+        const [x, y] = seen(camera, 165 + m.design.x - 25, 148 + m.design.y - 25, faceZ + 0.1);
+        return { ...m, picture: { x, y } };
+      });
+      const riders = [
+        { design, marks },
+        { design, marks: beside },
+      ];
+      return { ...found, riders: p === 1 ? riders.reverse() : riders };
+    });
+    const b = Adjustment.start(two, lensPrior(s.photos[0]!.meta, 3000, 4000), s.settings);
+    const sizes = b.maps.map((map) => [...map].slice(-14).filter((_, k) => k % 7 === 6));
+    const [first, second] = sizes[0]!;
+    expect(first).not.toBe(second);
+    expect(sizes).toEqual([
+      [first, second],
+      [second, first],
+      [first, second],
+    ]);
+  });
+
   it('gives views whose modes together are the covariance of all', () => {
     for (let k = 0; k < 2; k++) a.round(true);
     const views = a.views(a.freeHeights(), s.photos);

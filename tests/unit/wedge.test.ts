@@ -74,7 +74,7 @@ describe.each([20, 60, 90, 140])('a wedge of %d degrees', (degrees) => {
       back: wedge.back + 0.1,
       forth: wedge.forth + 0.05,
     };
-    const found = fitWedge(plane, start, convex, 0.7, 9)!;
+    const found = fitWedge(plane, start, convex, 0.7, 9, undefined)!;
     // A sharper wedge tells less of where it ends.
     const along = 0.02 / Math.sin(half);
     expect(Math.hypot(found.x - wedge.x, found.y - wedge.y)).toBeLessThan(along);
