@@ -14,6 +14,7 @@ const rooms = [
   'pocket',
   'plan',
   'artwork',
+  'after',
   'files',
   'job',
 ];

@@ -11,7 +11,8 @@ import { readLines } from '../src/files/read-lines.ts';
 import { ladderFiles } from '../src/files/ladder.ts';
 import { release } from '../src/files/release.ts';
 import { loadClipper } from '../src/geometry/load-clipper-browser.ts';
-import { makeJig, pocketsOf, type JigSettings, ladderFor } from '../src/job/jig.ts';
+import type { Progress } from '../src/base/progress.ts';
+import { makeJig, nestJig, pocketsOf, type JigSettings, ladderFor } from '../src/job/jig.ts';
 import type { ArtRead, PictureFile, PrintOrder } from '../src/job/run.ts';
 import { ofOneKind } from '../src/outline/kind.ts';
 import { mended, type Mend } from '../src/outline/mend.ts';
@@ -58,6 +59,10 @@ const api = {
     const { plan } = makeJig(await loadClipper(), trace, settings);
     return plan;
   }),
+  nest: outcome(
+    async (trace: Trace, settings: Omit<JigSettings, 'job'>, fill: boolean, progress: Progress) =>
+      nestJig(await loadClipper(), trace, settings, fill, progress),
+  ),
   /** The files of a fit ladder, and the size of its board, mm. */
   ladder: outcome(
     async (trace: Trace, blank: number, settings: JigSettings, steps: LadderSettings) => {

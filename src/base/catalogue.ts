@@ -13,6 +13,8 @@ function remedyFor(source: string): string {
   switch (source) {
     case 'spans':
       return 'Measure the spans printed on the sheet, cross to cross, and enter them.';
+    case 'sheet age':
+      return 'Read one span of the sheet again, and say on the Sheet step that it was today.';
     case 'thickness':
       return 'Measure the thickness more closely, or lay a measured rider on the face.';
     case 'rider size':
@@ -761,6 +763,31 @@ const entries = {
       `The outline was not corrected: the jaws of the ${f.what} of blank ${f.blank} touch a stretch of edge that was hidden or is doubtful.`,
     remedy: () => 'Take that reading out of the correction, and read where the edge was seen.',
   },
+  'sheet-stands': {
+    level: 'note',
+    message: (f) =>
+      `Span ${f.span} reads as before (${f.byMm} mm apart, within ± ${f.uMm}): the sheet has not moved, and all its spans hold for today.`,
+    remedy: () => 'Go on; nothing else of the sheet need be read again.',
+  },
+  'sheet-moved': {
+    level: 'doubt',
+    message: (f) =>
+      `The sheet has moved: span ${f.span} is ${f.byMm} mm (${f.percent} %) off from what was read before, and ± ${f.uMm} mm is all that two readings explain.`,
+    remedy: () => 'Read the other spans again as well; their old figures were taken out.',
+  },
+  'height-not-pictured': {
+    level: 'refuse',
+    message: () =>
+      'The picture does not show how high this blank is, so nothing can be held against it.',
+    remedy: () => 'Enter the thickness on the Outline step; it is used for the height of the head.',
+  },
+  'pieces-thickness-differ': {
+    level: 'doubt',
+    message: (f) =>
+      `Pieces of one kind differ in thickness by ${f.apartMm} mm (blank ${f.thickest} is ${f.mostMm} mm, blank ${f.thinnest} ${f.leastMm} mm), and ± ${f.uMm} mm is all that your readings explain.`,
+    remedy: () =>
+      'Enter the thickness of each piece on the Outline step, and set the head by the thickest; or sort the delivery.',
+  },
   'edges-one': {
     level: 'refuse',
     message: () => 'Both places lie on one spot of the edge: there is nothing between them.',
@@ -945,6 +972,12 @@ const entries = {
     level: 'refuse',
     message: (f) => `Pocket ${f.pocket} lies on a place to keep out of: ${f.what}.`,
     remedy: () => 'Move or turn the layout, lay fewer, or take that place out of the list.',
+  },
+  'nest-holds-fewer': {
+    level: 'doubt',
+    message: (f) => `${f.left} of ${f.asked} pieces find no room on the bed: ${f.which}.`,
+    remedy: () =>
+      'Print them in a further load, allow more turns, or set a smaller wall or margin.',
   },
   'plan-empty': {
     level: 'refuse',
@@ -1436,6 +1469,66 @@ const entries = {
     message: (f) =>
       `Blank ${f.blank} has ${f.stretches} ${f.stretches === 1 ? 'stretch' : 'stretches'} of edge that were drawn by hand; the pocket there is as good as the hand.`,
     remedy: () => 'Read the blank with calipers there, or cut the pocket in card first.',
+  },
+
+  // after the cut
+  'delivery-goes-in': {
+    level: 'note',
+    message: (f) =>
+      `All ${f.count} pieces go in. With 95 % confidence ${f.percent} % or more of the delivery they were taken from does.`,
+    remedy: (f) => `Try ${f.more} more, taken at random, to speak for ${f.nextPercent} %.`,
+  },
+  'delivery-tight': {
+    level: 'doubt',
+    message: (f) =>
+      `Of ${f.count} pieces ${f.goIn} go in, ${f.not} do not and ${f.open} are not proven. With 95 % confidence ${f.percent} % or more of the delivery goes in.`,
+    remedy: (f) =>
+      `Give ${f.neededMm} mm of clearance per side, instead of ${f.clearanceMm}: it takes all that were tried; or sort the delivery by trying each.`,
+  },
+  'delivery-face-down': {
+    level: 'doubt',
+    message: (f) => `Piece ${f.blank} lies face down: turned over it has more room.`,
+    remedy: () => 'Turn it over and take the picture again.',
+  },
+  'delivery-other': {
+    level: 'doubt',
+    message: (f) => `Piece ${f.blank} is another item: it is like none of the pockets.`,
+    remedy: () => 'Take it off the sheet, or open the job that it belongs to.',
+  },
+  'board-unlike': {
+    level: 'refuse',
+    message: (f) =>
+      `This is not the board of this plan: of ${f.holes} holes in it ${f.found} lie as the plan's ${f.pockets} pockets do.`,
+    remedy: () =>
+      'Picture the whole empty board face up, its drop-outs taken out, on a stage that shows through its pockets; or open the job it was cut for.',
+  },
+  'board-missing': {
+    level: 'doubt',
+    message: (f) =>
+      `${f.count} ${Number(f.count) === 1 ? 'pocket' : 'pockets'} of the plan ${Number(f.count) === 1 ? 'is' : 'are'} not seen in the board: ${f.which}.`,
+    remedy: () => 'Push out what still stands in them, and take the picture again.',
+  },
+  'board-extra': {
+    level: 'note',
+    message: (f) =>
+      `The board has ${f.count} ${Number(f.count) === 1 ? 'hole' : 'holes'} that no pocket of the plan makes.`,
+    remedy: () => 'Holes for pins and marks are no pockets; if one should be, it is another board.',
+  },
+  'board-kerf': {
+    level: 'note',
+    message: (f) =>
+      `The cutter runs ${f.wideMm} ± ${f.uMm} mm ${f.way} per side: a kerf of ${f.kerfMm} mm, not ${f.wasMm}.`,
+    remedy: () => 'Take the kerf that was found for the next board of this material.',
+  },
+  'board-as-planned': {
+    level: 'note',
+    message: (f) => `The walls stand as planned, to ${f.uMm} mm per side: the kerf is right.`,
+    remedy: () => 'Keep kerf and clearance as they are.',
+  },
+  'plan-file-unread': {
+    level: 'refuse',
+    message: (f) => `The plan ${f.file} cannot be read: ${f.what}.`,
+    remedy: () => 'Give the plan.json that was written with the files of the board.',
   },
 
   // terminal

@@ -18,16 +18,27 @@ export type Feature =
   /** The radius of the round corner at a place. */
   | { readonly kind: 'radius'; readonly at: Point<'blank'> }
   /** From the centre of one round hole to that of another. */
-  | { readonly kind: 'holes'; readonly a: Point<'blank'>; readonly b: Point<'blank'> };
+  | { readonly kind: 'holes'; readonly a: Point<'blank'>; readonly b: Point<'blank'> }
+  /** How high the face lies above the sheet: the blank between the jaws, at several places. */
+  | { readonly kind: 'thickness' }
+  /** How far below the face the edge is widest: a step between two faces, as the depth rod reads it. */
+  | { readonly kind: 'step' };
+
+export type DimensionKind =
+  'width' | 'edges' | 'slot' | 'hole' | 'radius' | 'holes' | 'thickness' | 'step';
+
+/** Sizes that stand upright on the sheet: no jaws lie on the outline. */
+export const isUpright = (kind: DimensionKind | Feature['kind']): boolean =>
+  kind === 'thickness' || kind === 'step';
 
 /** A size of an outline, as an instrument would read it. mm; u is a standard uncertainty (k = 1). */
 export interface Dimension {
-  readonly kind: 'width' | 'edges' | 'slot' | 'hole' | 'radius' | 'holes';
-  /** Direction in which the jaws close, radians from x, counter-clockwise; of no meaning for a radius. */
+  readonly kind: DimensionKind;
+  /** Direction in which the jaws close, radians from x, counter-clockwise; of no meaning for a radius or what stands upright. */
   readonly directionRad: number;
   readonly valueMm: number;
   readonly u: number;
-  /** Where the jaws touch; of a radius its centre and the middle of its arc; of holes their centres. */
+  /** Where the jaws touch; of a radius its centre and the middle of its arc; of holes their centres; of what stands upright the middle. */
   readonly touches: readonly [Point<'sheet'>, Point<'sheet'>];
   /** Shares of u² by source, largest first; they add up to 1. */
   readonly budget: readonly {

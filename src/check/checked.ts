@@ -1,8 +1,8 @@
-import { Refusal, type Reason } from '../base/reason.ts';
+import { reason, Refusal, type Reason } from '../base/reason.ts';
 import type { Outline } from '../outline/outline.ts';
-import type { Dimension, Judgement } from './check.ts';
+import { isUpright, type Dimension, type Judgement } from './check.ts';
 import { measure } from './feature.ts';
-import { alongJaws, type Fit } from './fit.ts';
+import { alongJaws, withinTolerance, type Fit } from './fit.ts';
 import { judge } from './judge.ts';
 import { nextCheck, type NextCheck } from './next.ts';
 import {
@@ -12,6 +12,7 @@ import {
   type InstrumentKind,
   type Reading,
 } from './reading.ts';
+import { toleranceOf, type Asked } from './tolerance.ts';
 import { mainWidths } from './width.ts';
 
 /** The two main sizes of a blank, as jaws along the sides of its smallest rectangle read them; width lies nearer to x. */
@@ -26,7 +27,10 @@ export interface Checked {
   readonly dimension: Dimension;
   readonly averaged: Averaged;
   readonly judgement: Judgement;
-  /** Whether the blank, as read, goes into its pocket along these jaws; absent where jaws do not close on the blank from outside. */
+  /**
+   * Whether the blank, as read, goes into its pocket along these jaws, or the outline keeps the tolerance asked for; absent
+   * where jaws do not close on the blank from outside, or the standard gives no tolerance.
+   */
   readonly fit?: Fit;
   /** It was used to correct the outline: its agreement proves nothing. */
   readonly used?: true;
@@ -49,6 +53,7 @@ const USED =
  * Holds all readings against the outlines that must fit the pockets, one per blank.
  *
  * @param clearanceMm per side
+ * @param asked what sizes must keep to
  * @param corrected blanks whose outline has been corrected by those of their readings that are marked for it
  */
 export function holdAgainst(
@@ -57,6 +62,7 @@ export function holdAgainst(
   instruments: Readonly<Record<InstrumentKind, Instrument>>,
   clearanceMm: number,
   corrected: readonly number[] = [],
+  asked: Asked = { by: 'clearance' },
 ): Checks {
   const checked: Checked[] = [];
   const lost: { reading: Reading; reason: Reason }[] = [];
@@ -71,14 +77,22 @@ export function holdAgainst(
       const judgement: Judgement = used
         ? { ...judged, verdict: 'says little', sentence: USED }
         : judged;
-      const outside = dimension.kind === 'width' || dimension.kind === 'edges';
+      const { kind, valueMm } = dimension;
+      const outside = kind === 'width' || kind === 'edges';
+      const tolerance = isUpright(kind)
+        ? undefined
+        : toleranceOf(asked, averaged.meanMm, kind === 'radius' ? 'radius' : 'linear');
       checked.push({
         reading,
         dimension,
         averaged,
         judgement,
         ...(used && { used }),
-        ...(outside && { fit: alongJaws(dimension.valueMm, averaged, clearanceMm) }),
+        ...(asked.by === 'clearance'
+          ? outside && { fit: alongJaws(valueMm, averaged, clearanceMm) }
+          : tolerance && {
+              fit: withinTolerance(judged.differenceMm, judged.jointU, tolerance),
+            }),
       });
     } catch (error) {
       if (!(error instanceof Refusal)) throw error;
@@ -100,4 +114,29 @@ export function holdAgainst(
     if (found) next[seat.blank] = found;
   }
   return { sizes, checked, lost, next };
+}
+
+/**
+ * What readings of the thickness of several pieces of one kind say: they differ by more than the readings explain. Readings of
+ * one instrument share its error, which their difference is free of.
+ */
+export function unevenPieces(checked: readonly Checked[]): readonly Reason[] {
+  const read = checked
+    .filter(({ dimension }) => dimension.kind === 'thickness')
+    .sort((a, b) => a.averaged.meanMm - b.averaged.meanMm);
+  const [thin, thick] = [read[0], read[read.length - 1]];
+  if (!thin || !thick) return [];
+  const apart = thick.averaged.meanMm - thin.averaged.meanMm;
+  const u = 2 * Math.hypot(thick.averaged.ownU, thin.averaged.ownU);
+  if (apart <= u) return [];
+  return [
+    reason('pieces-thickness-differ', {
+      apartMm: apart.toFixed(2),
+      uMm: u.toFixed(2),
+      thickest: thick.reading.blank,
+      thinnest: thin.reading.blank,
+      mostMm: thick.averaged.meanMm.toFixed(2),
+      leastMm: thin.averaged.meanMm.toFixed(2),
+    }),
+  ];
 }

@@ -45,7 +45,7 @@ export function toBlank(outline: Outline, p: Point<'sheet'>): Point<'blank'> {
 /**
  * What the outline says of a feature, as the instrument would read it.
  *
- * @throws Refusal `edges-one`, `edges-no-hold`, `hole-none`, `hole-not-round`, `corner-not-round`
+ * @throws Refusal `edges-one`, `edges-no-hold`, `hole-none`, `hole-not-round`, `corner-not-round`, `height-not-pictured`
  */
 export function measure(outline: Outline, feature: Feature): Dimension {
   const at = (p: Point<'blank'>): Point<'sheet'> => toSheet(outline, p);
@@ -65,7 +65,49 @@ export function measure(outline: Outline, feature: Feature): Dimension {
       return cornerRadius(outline, at(feature.at));
     case 'holes':
       return betweenHoles(outline, at(feature.a), at(feature.b));
+    case 'thickness':
+      return faceHeight(outline);
+    case 'step':
+      return stepToWidest(outline);
   }
+}
+
+/**
+ * How high the face lies above the sheet, as the adjustment of all that is known left it: the thickness entered, a rider,
+ * several pictures. What it is uncertain by is part of the same modes that move the edge, so a reading of it bears on both.
+ *
+ * @throws Refusal `height-not-pictured` for a scan
+ */
+export const faceHeight = (outline: Outline): Dimension =>
+  upright(outline, 'thickness', outline.heightMm + (outline.belowFaceMm ?? 0), 'heightMm');
+
+/**
+ * How far below the face the edge is widest; 0 where it was taken for a straight wall.
+ *
+ * @throws Refusal `height-not-pictured` for a scan
+ */
+export const stepToWidest = (outline: Outline): Dimension =>
+  upright(outline, 'step', outline.belowFaceMm ?? 0, 'belowMm');
+
+function upright(
+  outline: Outline,
+  kind: 'thickness' | 'step',
+  valueMm: number,
+  of: 'heightMm' | 'belowMm',
+): Dimension {
+  const { modes, region } = outline;
+  if (modes.every((m) => m[of] === undefined)) throw new Refusal('height-not-pictured');
+  const shifts = Float64Array.from(modes, (m) => m[of] ?? 0);
+  const middle: Touch = {
+    at: centroid(region.outer),
+    pulls: [],
+    samples: samplesOf(outline, 0).slice(0, 1),
+    independent: 1,
+  };
+  return {
+    ...dimensionOf(outline, kind, 0, valueMm, [middle, middle], { edge: 0, fit: 0 }, shifts),
+    unseen: false,
+  };
 }
 
 /**

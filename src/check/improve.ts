@@ -233,19 +233,24 @@ function adjusted(outline: Outline, modes: readonly OutlineMode[], solved: Solve
     });
     return out;
   };
+  const total = (weightOf: (k: number) => number, of: 'heightMm' | 'belowMm'): number =>
+    modes.reduce((s, _, k) => s + weightOf(k) * (outline.modes[k]![of] ?? 0), 0);
+  // Heights that no mode moves stay unknown.
+  const tall = modes.some((m) => m.heightMm !== undefined);
+  const mixed = (source: OutlineMode['source'], weightOf: (k: number) => number): OutlineMode => ({
+    source,
+    dx: sum(weightOf, 'dx'),
+    dy: sum(weightOf, 'dy'),
+    ...(tall && { heightMm: total(weightOf, 'heightMm'), belowMm: total(weightOf, 'belowMm') }),
+  });
   const newModes: OutlineMode[] = [
-    ...modes.map(({ source }, m) => ({
-      source,
-      dx: sum((k) => kept.get(k, m), 'dx'),
-      dy: sum((k) => kept.get(k, m), 'dy'),
-    })),
+    ...modes.map(({ source }, m) => mixed(source, (k) => kept.get(k, m))),
     ...outline.modes.slice(modes.length),
-    ...Array.from({ length: brought.columns }, (_, r) => ({
-      source: 'readings' as const,
-      dx: sum((k) => brought.get(k, r), 'dx'),
-      dy: sum((k) => brought.get(k, r), 'dy'),
-    })),
+    ...Array.from({ length: brought.columns }, (_, r) =>
+      mixed('readings', (k) => brought.get(k, r)),
+    ),
   ];
+  const below = total((k) => moved[k]!, 'belowMm');
   const shape = movedBy(
     outline,
     sum((k) => moved[k]!, 'dx'),
@@ -267,9 +272,13 @@ function adjusted(outline: Outline, modes: readonly OutlineMode[], solved: Solve
   );
   const u = Float64Array.from(seen, (_, i) => Math.hypot(own[i]!, Math.sqrt(along(newModes, i))));
   const perRing = ringsOf(outline).map((ring) => u.slice(first, (first += ring.length)));
+  const { belowFaceMm } = outline;
+  const lower = outline.at === 'widest' ? below : 0;
   return {
     ...outline,
     ...shape,
+    heightMm: outline.heightMm + total((k) => moved[k]!, 'heightMm') - lower,
+    ...(belowFaceMm !== undefined && { belowFaceMm: belowFaceMm + lower }),
     modes: newModes,
     u: perRing,
     wholeFactor: wholeFactorOf(

@@ -1,4 +1,4 @@
-import type { Dimension, Judgement } from './check.ts';
+import { isUpright, type Dimension, type Judgement } from './check.ts';
 import type { Averaged } from './reading.ts';
 
 /**
@@ -13,7 +13,12 @@ import type { Averaged } from './reading.ts';
  */
 export function judge(
   reading: Pick<Averaged, 'meanMm' | 'u'> & Partial<Averaged>,
-  { valueMm, u, unseen = false }: Pick<Dimension, 'valueMm' | 'u'> & { readonly unseen?: boolean },
+  {
+    valueMm,
+    u,
+    unseen = false,
+    kind = 'width',
+  }: Pick<Dimension, 'valueMm' | 'u'> & Partial<Pick<Dimension, 'unseen' | 'kind'>>,
   clearanceMm?: number,
 ): Judgement {
   const differenceMm = valueMm - reading.meanMm;
@@ -21,7 +26,8 @@ export function judge(
   const en = Math.abs(differenceMm) / jointU;
   const { rangeMm = 0, rangeLimitMm = 0 } = reading;
   const scattered = rangeLimitMm > 0 && rangeMm > rangeLimitMm;
-  const wide = clearanceMm !== undefined && jointU > 2 * clearanceMm;
+  // What stands upright does not take part in the play round the blank.
+  const wide = !isUpright(kind) && clearanceMm !== undefined && jointU > 2 * clearanceMm;
   const verdict =
     en > 1 && !scattered ? 'contradicts' : scattered || unseen || wide ? 'says little' : 'agrees';
   const away = Math.abs(differenceMm).toFixed(2);
@@ -30,12 +36,20 @@ export function judge(
   const sentences = {
     agrees: `Agrees: ${away} mm apart, within ±${within} mm.`,
     contradicts:
-      `Contradicts: the outline is ${away} mm ${side} than you read, and ±${within} mm is all that the two allow. ` +
-      'Read it again at the drawn jaws; then look at the thickness and at the spans of the sheet. ' +
-      'If all of them stand, let your readings correct the outline.',
+      kind === 'thickness'
+        ? `Contradicts: the outline was made for a face ${away} mm ${differenceMm > 0 ? 'higher' : 'lower'} than you read, and ±${within} mm is all that the two allow. ` +
+          'Measure the thickness again at several places; where it stands, enter it on the Outline step.'
+        : kind === 'step'
+          ? `Contradicts: by your reading the edge is widest ${reading.meanMm.toFixed(2)} mm below the face, and the outline was made for ${valueMm.toFixed(2)} mm. ` +
+            'Read it again; where it stands, enter on the Outline step how high the widest edge lies.'
+          : `Contradicts: the outline is ${away} mm ${side} than you read, and ±${within} mm is all that the two allow. ` +
+            'Read it again at the drawn jaws; then look at the thickness and at the spans of the sheet. ' +
+            'If all of them stand, let your readings correct the outline.',
     'says little': scattered
       ? `Says little: your readings differ by ${rangeMm.toFixed(2)} mm, and ${rangeLimitMm.toFixed(2)} mm is all that the instrument explains. ` +
-        'One of them may be mistyped or read at another place: read it again.'
+        (kind === 'thickness'
+          ? 'One of them may be mistyped: read again. Where the blank is uneven, enter half of what it differs as the uncertainty of its thickness, on the Outline step.'
+          : 'One of them may be mistyped or read at another place: read it again.')
       : unseen
         ? `Says little: the jaws touch a stretch of edge that was hidden or is doubtful. ` +
           'Measure where the edge was seen, or take a picture from above that stretch.'

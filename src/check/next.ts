@@ -46,7 +46,7 @@ export function modeCovariance(count: number, known: readonly Known[]): Matrix {
   return p.sub(g.transpose().mmul(gain).mmul(g));
 }
 
-/** Directions and distances that could be read next: across every 15 degrees from the main sides, and hole to hole. */
+/** What could be read next: across every 15 degrees from the main sides, and the thickness where it bears on the outline. */
 function candidates(outline: Outline): Feature[] {
   const [along] = mainDirections(outline);
   const turned = (rad: number): number => (outline.mirrored ? Math.PI - rad : rad);
@@ -55,8 +55,14 @@ function candidates(outline: Outline): Feature[] {
       ? { kind: 'main', side: k === 0 ? 'width' : 'height' }
       : { kind: 'across', directionRad: turned(along + (k * Math.PI) / 12) },
   );
-  return across;
+  return outline.modes.some((m) => m.heightMm) ? [...across, { kind: 'thickness' }] : across;
 }
+
+/** Across the blank at 45 degrees to the sheet's sides: what shows an outline that is skewed along with the sheet. */
+export const slantedCheck = ({ mirrored }: Outline): Feature => ({
+  kind: 'across',
+  directionRad: mirrored ? (3 * Math.PI) / 4 : Math.PI / 4,
+});
 
 /**
  * The reading that would shrink the doubt that remains along the outer edge most, by mean variance, whatever its value

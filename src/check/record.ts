@@ -111,7 +111,13 @@ export function widenedBy(trace: Trace, of: string, { factor, made, within }: Ex
       ...o,
       u: o.u.map(scaled),
       edgeU: o.edgeU.map(scaled),
-      modes: o.modes.map((m) => ({ ...m, dx: scaled(m.dx), dy: scaled(m.dy) })),
+      modes: o.modes.map((m) => ({
+        ...m,
+        dx: scaled(m.dx),
+        dy: scaled(m.dy),
+        ...(m.heightMm !== undefined && { heightMm: factor * m.heightMm }),
+        ...(m.belowMm !== undefined && { belowMm: factor * m.belowMm }),
+      })),
     })),
     verdict: trace.verdict === 'ok' ? 'doubtful' : trace.verdict,
     reasons: [

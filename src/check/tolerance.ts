@@ -1,3 +1,11 @@
+/** What sizes of the outline must keep to: the room that the pocket leaves, the operator's own ± figure, or ISO 2768-1. */
+export type Asked =
+  | { readonly by: 'clearance' }
+  | { readonly by: 'own'; readonly mm: number }
+  | { readonly by: 'general'; readonly class: ToleranceClass };
+
+export const TOLERANCE_CLASSES: readonly ToleranceClass[] = ['f', 'm', 'c', 'v'];
+
 /** Tolerance classes of ISO 2768-1: fine, medium, coarse, very coarse. */
 export type ToleranceClass = 'f' | 'm' | 'c' | 'v';
 
@@ -28,4 +36,16 @@ export function generalTolerance(
   if (kind === 'radius') return RADII[of][nominalMm <= 3 ? 0 : nominalMm <= 6 ? 1 : 2];
   const range = UP_TO.findIndex((end) => nominalMm <= end);
   return (range >= 0 && LINEAR[of][range]) || undefined;
+}
+
+/** ± mm for one size, and what it is called; nothing where the pocket's clearance decides, or the standard gives none. */
+export function toleranceOf(
+  asked: Asked,
+  sizeMm: number,
+  kind: 'linear' | 'radius' = 'linear',
+): { readonly mm: number; readonly name: string } | undefined {
+  if (asked.by === 'clearance') return undefined;
+  if (asked.by === 'own') return { mm: asked.mm, name: 'your own' };
+  const mm = generalTolerance(sizeMm, asked.class, kind);
+  return mm === undefined ? undefined : { mm, name: `ISO 2768-1 ${asked.class}` };
 }

@@ -186,6 +186,7 @@ function unseenAt({ hidden, doubtful, region }: Outline, { ring, share }: Sample
  * it truly does (JCGM 100, 5.2); the edge's own noise is averaged over each contact; the curve fit is not.
  *
  * @param variances of the edge's noise and of the curve fit, where the ends are not two jaws
+ * @param shifts of the value with each mode, where the ends do not tell
  */
 export function dimensionOf(
   outline: Outline,
@@ -194,13 +195,13 @@ export function dimensionOf(
   valueMm: number,
   ends: readonly [Touch, Touch],
   variances?: { readonly edge: number; readonly fit: number },
-): Dimension {
-  const shifts = Float64Array.from(outline.modes, ({ dx, dy }) =>
+  shifts = Float64Array.from(outline.modes, ({ dx, dy }) =>
     ends.reduce(
       (sum, { pulls }) => pulls.reduce((s, [k, x, y]) => s + x * dx[k]! + y * dy[k]!, sum),
       0,
     ),
-  );
+  ),
+): Dimension {
   const edge =
     variances?.edge ??
     ends.reduce(

@@ -15,5 +15,9 @@ export function featureName(feature: Feature, kind?: Dimension['kind']): string 
       return 'corner radius';
     case 'holes':
       return 'hole to hole';
+    case 'thickness':
+      return 'thickness';
+    case 'step':
+      return 'step down to the widest edge';
   }
 }

@@ -9,9 +9,18 @@ import { sheetsOf } from '../files/print-pdf.ts';
 import { ARTWORK_NAMES, release, RELEASE_NAMES } from '../files/release.ts';
 import { FILE_SETTINGS, spotName, type FileSettings } from '../files/settings.ts';
 import { loadClipper } from '../geometry/load-clipper-node.ts';
-import { DEFAULT_BED, DEFAULT_POCKET, jobFacts, makeJig, type JigSettings } from '../job/jig.ts';
+import {
+  DEFAULT_BED,
+  DEFAULT_POCKET,
+  jobFacts,
+  leftOver,
+  makeJig,
+  nestJig,
+  type JigSettings,
+} from '../job/jig.ts';
+import { usageWords } from '../plan/usage.ts';
 import { DEFAULT_HEIGHTS } from '../plan/heights.ts';
-import { LAYOUTS, type KeepOut, type ZeroCorner } from '../plan/plan.ts';
+import { STEPS, TURNS, type KeepOut, type Turns, type ZeroCorner } from '../plan/plan.ts';
 import { MATERIALS } from '../pocket/material.ts';
 import { FINGER_MM } from '../pocket/notch.ts';
 import { HOLDS, PLAIN, RELIEFS, WIDENS, type PocketSettings, type Tool } from '../pocket/pocket.ts';
@@ -32,6 +41,9 @@ import {
 
 const ZEROS: readonly ZeroCorner[] = ['top-left', 'top-right', 'bottom-left', 'bottom-right'];
 const beam = DEFAULT_POCKET.tool.kind === 'beam' ? DEFAULT_POCKET.tool.kerfMm : 0;
+
+/** How pockets can be laid: as step and repeat, or by nesting what is asked for or as many as fit. */
+const LAYINGS = [...STEPS, 'nest', 'fill'] as const;
 
 const help = `jig --outline outline.json --out FOLDER [options]
 
@@ -65,7 +77,8 @@ All share the bed frame (mm, origin at the bed's lower left corner seen from its
   --zero CORNER         ${ZEROS.join(', ')} (${DEFAULT_BED.zero}): where places are counted from
   --rows N, --columns N pockets of each blank (1, 1)
   --count 1=4,2=2       how many of each blank, instead
-  --layout KIND         ${LAYOUTS.join(', ')} (rows)
+  --layout KIND         ${LAYINGS.join(', ')} (rows): nest packs the true openings, fill as many as fit
+  --turns KIND          ${Object.keys(TURNS).join(', ')} (quarter): what nesting may turn a blank by
   --keep-out LIST       places no pocket may touch, each XxY+WxD in bed mm, with commas between
   --key                 a corner to cut off the board at zero, so that it lies one way only
   --pitch XxY           centre to centre; without it a wall of ${DEFAULT_BED.wallMm} mm is left
@@ -192,6 +205,7 @@ const WORDS = [
   'hold',
   'panel',
   'layout',
+  'turns',
   'keep-out',
 ] as const;
 const FIGURES = [
@@ -284,7 +298,9 @@ async function run(args: readonly string[]): Promise<number> {
   const orNull = (name: 'board' | 'base' | 'head' | 'tallest'): number | null =>
     text(name) === undefined ? null : number(name, 0, { above: 0, most: 1000 });
   const keepOut = text('keep-out');
-  const layout = word('layout', LAYOUTS);
+  const laying = word('layout', LAYINGS);
+  const layout = laying === 'nest' || laying === 'fill' ? undefined : laying;
+  const turns = word('turns', Object.keys(TURNS) as Turns[]);
   const settings: Omit<JigSettings, 'job'> = {
     pocket: {
       ...DEFAULT_POCKET,
@@ -314,6 +330,7 @@ async function run(args: readonly string[]): Promise<number> {
       columns: number('columns', 1, whole),
       ...(pitch !== undefined && { pitchMm: pairOf('--pitch', pitch) }),
       ...(layout !== undefined && { layout }),
+      ...(turns !== undefined && { turns }),
       ...(keepOut !== undefined && { keepOuts: keepOutsOf(keepOut) }),
       ...(values.key === true && { keyed: true }),
     },
@@ -347,6 +364,7 @@ async function run(args: readonly string[]): Promise<number> {
       number: text('number'),
       name: text('name'),
       because: text('because'),
+      nested: laying === 'nest' || laying === 'fill' ? laying : undefined,
       by: text('by'),
     });
   } catch (error) {
@@ -363,7 +381,7 @@ async function makeFiles(
   settings: Omit<JigSettings, 'job'>,
   fileSettings: FileSettings,
   artwork: ReturnType<typeof artworkOf>,
-  words: Readonly<Record<'number' | 'name' | 'because' | 'by', string | undefined>>,
+  words: Readonly<Record<'number' | 'name' | 'because' | 'by' | 'nested', string | undefined>>,
 ): Promise<number> {
   const bytes = await readFile(path).catch((error: NodeJS.ErrnoException) => {
     const what =
@@ -376,7 +394,15 @@ async function makeFiles(
     name: words.name ?? basename(path),
   };
   const clipper = await loadClipper();
-  const jig = makeJig(clipper, file, { ...settings, job });
+  const nested =
+    words.nested === undefined
+      ? undefined
+      : nestJig(clipper, file, settings, words.nested === 'fill');
+  const bed = nested
+    ? { ...settings.bed, layout: 'free' as const, places: nested.places }
+    : settings.bed;
+  const jig = makeJig(clipper, file, { ...settings, bed, job });
+  const short = nested && words.nested === 'nest' ? leftOver(nested) : undefined;
   const work = artwork && (await readArtwork(artwork.paths, artwork.settings));
   const judged = work ? judgeArtwork(jig.plan, sheetsOf(work.arts), work.settings) : [];
   // An outline file holds no readings: whatever is made from it here has not been checked.
@@ -400,9 +426,16 @@ async function makeFiles(
       : words.by === undefined
         ? [reason('nobody-answers', { because: words.because })]
         : [];
-  for (const { message, remedy } of [...file.reasons, ...jig.plan.reasons, ...judged, ...said])
+  for (const { message, remedy } of [
+    ...file.reasons,
+    ...jig.plan.reasons,
+    ...(short ? [short] : []),
+    ...judged,
+    ...said,
+  ])
     console.error(`snugline: ${message} ${remedy}`);
-  const { pockets, digest } = jig.plan;
+  const { pockets, digest, usage } = jig.plan;
+  if (nested && usage) console.log(usageWords(usage));
   console.log(
     `${pockets.length} ${pockets.length === 1 ? 'pocket' : 'pockets'}, ${wordsOf(settings.pocket)}, ${files.length} files in ${folder}, digest ${digest.slice(0, 8)}; NOT CHECKED against a caliper reading${words.because === undefined ? ', and no reason given (--because)' : ''}`,
   );

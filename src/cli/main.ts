@@ -31,6 +31,14 @@ const VERBS: Readonly<Record<string, { does: string; load: () => Promise<Verb> }
     does: 'makes pockets, the bed plan and the matching files',
     load: async () => (await import('./jig.ts')).jig,
   },
+  board: {
+    does: 'measures a board that was cut against its plan',
+    load: async () => (await import('./board.ts')).board,
+  },
+  fits: {
+    does: 'tries new pieces in the pockets of a board that was cut',
+    load: async () => (await import('./fits.ts')).fits,
+  },
   match: {
     does: 'tells whether files of one job still match, whatever program saved them',
     load: async () => (await import('./match.ts')).match,

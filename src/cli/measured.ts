@@ -4,7 +4,13 @@ import type { Reason } from '../base/reason.ts';
 import { outlineJson } from '../files/outline-json.ts';
 import type { Trace } from '../outline/outline.ts';
 import { whyUnread } from './place.ts';
-import { missingPicture, traceFiles, type PictureFile, type TraceOptions } from './trace.ts';
+import {
+  missingPicture,
+  traceFiles,
+  type PictureFile,
+  type Traced,
+  type TraceOptions,
+} from './trace.ts';
 
 /** What came of pictures of the same blanks, as plain data that a thread can hand over. */
 export interface Measured {
@@ -17,18 +23,22 @@ export interface Measured {
   readonly greatestU?: number;
 }
 
-/** Reads and measures them; a file that cannot be read is a refusal like any other. */
-export async function measured(paths: readonly string[], options: TraceOptions): Promise<Measured> {
+/** Reads and traces them; a file that cannot be read is a refusal like any other. */
+export async function traceOf(paths: readonly string[], options: TraceOptions): Promise<Traced> {
   const files: PictureFile[] = [];
   for (const path of paths) {
     try {
       files.push({ name: basename(path), bytes: await readFile(path) });
     } catch (error) {
-      const trace = missingPicture(path, whyUnread(error));
-      return { json: outlineJson(trace, undefined), ...told(trace) };
+      return { trace: missingPicture(path, whyUnread(error)), timings: {} };
     }
   }
-  const { trace, view } = await traceFiles(files, options);
+  return traceFiles(files, options);
+}
+
+/** The same as plain data. */
+export async function measured(paths: readonly string[], options: TraceOptions): Promise<Measured> {
+  const { trace, view } = await traceOf(paths, options);
   return { json: outlineJson(trace, view), ...told(trace) };
 }
 

@@ -9,7 +9,7 @@ import { profileOf, type ProfiledScan } from '../view/scan-profile.ts';
 import { loadVision } from '../vision/load-node.ts';
 import { mayWrite, write } from './place.ts';
 import { DEFAULT_TRACE } from './trace.ts';
-import { spansOf } from './trace-verb.ts';
+import { spansOf } from './picture-options.ts';
 import { figure, needed, readArgs, textOf, Usage, type Verb } from './usage.ts';
 
 const help = `scanner PICTURE... --spans x=MM,y=MM,d=MM --out scanner.json [options]

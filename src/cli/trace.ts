@@ -29,6 +29,8 @@ export interface TraceOptions {
   readonly thicknessU: number;
   readonly spansMm: Readonly<Partial<Record<'x' | 'y' | 'd', number>>>;
   readonly spanU: number;
+  /** Share by which the sheet may have moved since its spans were read; absent: 0. */
+  readonly growthU?: number;
   readonly riderSpansMm: Readonly<Record<number, number>>;
   readonly riderSpanU: number;
   /** A lens profile as its file holds it, and that file's name. */
@@ -240,6 +242,7 @@ export function calibrationOf(o: TraceOptions): CalibrationSettings {
     thicknessU: o.thicknessU,
     spansMm: o.spansMm,
     spanU: o.spanU,
+    growthU: o.growthU ?? 0,
     riderSpansMm: o.riderSpansMm,
     riderSpanU: o.riderSpanU,
     wantMm: o.wantMm,

@@ -1,7 +1,10 @@
+import type { AsPlanned } from '../after/kept.ts';
 import type { Point } from '../base/measure.ts';
-import type { Region } from '../geometry/shape.ts';
-import type { BedPlan } from '../plan/plan.ts';
-import { full } from '../pocket/pocket.ts';
+import { Refusal } from '../base/reason.ts';
+import { signedArea } from '../geometry/measure.ts';
+import type { Region, Ring } from '../geometry/shape.ts';
+import type { BedPlan, Place, ZeroCorner } from '../plan/plan.ts';
+import { full, type Tool } from '../pocket/pocket.ts';
 
 type Pair = readonly [number, number];
 const pair = ({ x, y }: Point<'bed'>): Pair => [x, y];
@@ -77,4 +80,108 @@ export function planJson(plan: BedPlan): Uint8Array {
     digest: plan.digest,
   };
   return new TextEncoder().encode(`${JSON.stringify(value)}\n`);
+}
+
+/** What plan.json says of a board that was cut, bed mm. */
+export interface FiledPlan {
+  readonly job: { readonly number: string; readonly name: string };
+  readonly bedMm: readonly [width: number, depth: number];
+  readonly zero: ZeroCorner;
+  readonly clearanceMm: number;
+  readonly tool: Tool;
+  readonly pockets: readonly (AsPlanned & { readonly place: Place })[];
+  readonly digest: string;
+}
+
+/**
+ * Reads a plan.json back.
+ *
+ * @param file its name, for the sentences
+ * @throws Refusal `plan-file-unread` with what is wrong
+ */
+export function readPlanJson(bytes: Uint8Array, file: string): FiledPlan {
+  const refuse = (what: string): Refusal => new Refusal('plan-file-unread', { file, what });
+  let value: unknown;
+  try {
+    value = JSON.parse(new TextDecoder('utf-8', { fatal: true }).decode(bytes));
+  } catch {
+    throw refuse('it is not JSON in UTF-8');
+  }
+  if (!isRecord(value) || value.snugline !== 1 || !Array.isArray(value.pockets))
+    throw refuse('it is no plan of this version');
+  const { job, bed_mm: bed, zero, settings, digest } = value;
+  const pair = (v: unknown): v is Pair =>
+    Array.isArray(v) && v.length === 2 && v.every((n) => typeof n === 'number' && isFinite(n));
+  if (!pair(bed)) throw refuse('its bed has no size');
+  if (!isRecord(settings) || typeof settings.clearance_mm !== 'number')
+    throw refuse('it does not say the clearance');
+  const regions = (v: unknown, what: string): Region<'bed'>[] => {
+    if (!Array.isArray(v) || !v.every((r) => Array.isArray(r) && r.length >= 3 && r.every(pair)))
+      throw refuse(`${what} holds no rings`);
+    return grouped((v as Pair[][]).map((r) => r.map(([x, y]) => ({ x, y }))));
+  };
+  const pockets = value.pockets.map((p: unknown, k) => {
+    const what = `pocket ${k + 1}`;
+    if (!isRecord(p) || typeof p.id !== 'string' || typeof p.outline !== 'string')
+      throw refuse(`${what} has no number or no outline`);
+    const { x, y, turn_deg: turnDeg, mirrored } = isRecord(p.place) ? p.place : {};
+    if (![x, y, turnDeg].every((n) => typeof n === 'number')) throw refuse(`${what} has no place`);
+    const relief = Array.isArray(p.relief) ? (p.relief as Pair[][]) : [];
+    const wall = regions(p.pocket, what);
+    if (wall.length === 0) throw refuse(`${what} has no wall`);
+    return {
+      id: p.id,
+      outlineId: p.outline,
+      wall,
+      cut: regions(p.cut, what),
+      relief: relief.map(([a, b]) => [point(a!), point(b!)] as const),
+      place: {
+        x: x as number,
+        y: y as number,
+        turnDeg: turnDeg as number,
+        mirrored: mirrored === true,
+      },
+    };
+  });
+  const text = (v: unknown): string => (typeof v === 'string' ? v : '');
+  return {
+    job: isRecord(job)
+      ? { number: text(job.number), name: text(job.name) }
+      : { number: '', name: '' },
+    bedMm: bed,
+    zero:
+      (['top-left', 'top-right', 'bottom-right'] as const).find((z) => z === zero) ?? 'bottom-left',
+    clearanceMm: settings.clearance_mm,
+    tool: toolOf(settings),
+    pockets,
+    digest: text(digest),
+  };
+}
+
+const isRecord = (v: unknown): v is Record<string, unknown> =>
+  typeof v === 'object' && v !== null && !Array.isArray(v);
+const point = ([x, y]: Pair): Point<'bed'> => ({ x, y });
+
+function toolOf(s: Record<string, unknown>): Tool {
+  const number = (v: unknown): number => (typeof v === 'number' ? v : 0);
+  switch (s.tool) {
+    case 'mill':
+      return { kind: 'mill', radiusMm: number(s.cutter_radius_mm) };
+    case 'drag':
+      return { kind: 'drag', offsetMm: number(s.blade_offset_mm) };
+    case 'hand':
+      return { kind: 'hand' };
+    default:
+      return { kind: s.tool === 'knife' ? 'knife' : 'beam', kerfMm: number(s.kerf_mm) };
+  }
+}
+
+/** Rings as they are written: each outer one, then its holes. */
+function grouped(rings: readonly Ring<'bed'>[]): Region<'bed'>[] {
+  const regions: { outer: Ring<'bed'>; holes: Ring<'bed'>[] }[] = [];
+  for (const ring of rings) {
+    if (signedArea(ring) > 0) regions.push({ outer: ring, holes: [] });
+    else regions.at(-1)?.holes.push(ring);
+  }
+  return regions;
 }

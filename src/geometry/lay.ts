@@ -47,7 +47,15 @@ export interface Laid {
  * Lays one region on another: the rigid motion that brings its outer ring nearest to the other's (least squares of the
  * distances along the normal, what lies far off not counting more). Every turn is tried; mirrored it is tried only on request.
  */
-export function layOn<F extends Frame>(region: Region<F>, on: Region<F>, mirrored: boolean): Laid {
+export const layOn = <F extends Frame>(region: Region<F>, on: Region<F>, mirrored: boolean): Laid =>
+  waysToLay(region, on, mirrored)[0]!;
+
+/** The same with every other turn that lies well, the best one first: a shape that is nearly its own image after a turn has several. */
+export function waysToLay<F extends Frame>(
+  region: Region<F>,
+  on: Region<F>,
+  mirrored: boolean,
+): readonly Laid[] {
   const box = boxOf(on.outer);
   const target = new Nearest([on.outer], Math.max(box.right - box.left, box.top - box.bottom) / 60);
   const normals = sideNormals(on.outer);
@@ -80,7 +88,7 @@ export function layOn<F extends Frame>(region: Region<F>, on: Region<F>, mirrore
   const fine = spaced(POINTS);
   return hollows
     .map(({ motion }) => refined(fine, motion, target, normals))
-    .reduce((a, b) => (b.rmsMm < a.rmsMm ? b : a));
+    .sort((a, b) => a.rmsMm - b.rmsMm);
 }
 
 function sideNormals<F extends Frame>(ring: Ring<F>): { nx: Float64Array; ny: Float64Array } {

@@ -63,7 +63,9 @@ export class Nearest {
       for (let dx = -ring; dx <= ring; dx++) {
         const step = Math.abs(dx) === ring ? 1 : 2 * ring || 1;
         for (let dy = -ring; dy <= ring; dy += step) {
-          for (const id of this.cells.get(this.key(x + dx * cell, y + dy * cell)) ?? []) {
+          const here = this.cells.get(this.key(x + dx * cell, y + dy * cell));
+          if (here === undefined) continue;
+          for (const id of here) {
             const ux = this.bx[id]! - this.ax[id]!;
             const uy = this.by[id]! - this.ay[id]!;
             const length = ux * ux + uy * uy;
@@ -80,7 +82,12 @@ export class Nearest {
       }
     }
     if (side < 0) return { distance: best, x, y, side, along };
-    const at = (a: number[], b: number[]): number => a[side]! + along * (b[side]! - a[side]!);
-    return { distance: best, x: at(this.ax, this.bx), y: at(this.ay, this.by), side, along };
+    return {
+      distance: best,
+      x: this.ax[side]! + along * (this.bx[side]! - this.ax[side]!),
+      y: this.ay[side]! + along * (this.by[side]! - this.ay[side]!),
+      side,
+      along,
+    };
   }
 }

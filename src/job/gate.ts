@@ -3,6 +3,7 @@ import { reason, type Reason } from '../base/reason.ts';
 import type { Dimension } from '../check/check.ts';
 import type { Checks } from '../check/checked.ts';
 import { featureName } from '../check/words.ts';
+import { countOf } from './jig.ts';
 import { hasThickness, isBare, ZERO_MM, type Job } from './job.ts';
 import type { Results } from './run.ts';
 import type { Step } from './steps.ts';
@@ -15,6 +16,8 @@ export interface Demand {
   readonly settled: boolean;
   /** How it stands, in a few words. */
   readonly words: string;
+  /** What settles it, in a few words; absent: what it says already. */
+  readonly act?: string;
   /** Two sources disagree, as against unproven. */
   readonly contradicts: boolean;
 }
@@ -45,6 +48,9 @@ const SPANNING: readonly Dimension['kind'][] = ['width', 'edges', 'slot', 'holes
 
 const NONE: Checks = { sizes: {}, checked: [], lost: [], next: {} };
 
+/** The first thing that a remedy asks for: its first clause. */
+export const firstAct = (remedy: string): string => remedy.split(/[,;:](?=\s)|\.(?=\s|$)|\s\(/)[0]!;
+
 const count = (n: number, one: string, many = `${one}s`): string => `${n} ${n === 1 ? one : many}`;
 
 /** Blanks without a pocket of their own: pieces of a kind whose pocket another blank's number has. */
@@ -59,7 +65,7 @@ export function laidBlanks(job: Job, results: Results): readonly number[] {
     ? [...new Set(results.trace.value.outlines.map((o) => o.blank))]
     : [];
   const own = found.filter((blank) => !standsFor(results).includes(blank));
-  return own.filter((blank) => !job.counts || (job.counts[blank] ?? 0) > 0);
+  return own.filter((blank) => countOf(blank, job) > 0);
 }
 
 /**
@@ -83,6 +89,21 @@ export function directionsChecked({ checked, sizes }: Checks, blank: number): nu
   return kept.length;
 }
 
+/** Aslant: far enough from the sheet's sides that half of a skew shows, or more; radians. */
+const ASLANT = Math.PI / 12;
+
+/**
+ * Whether a reading that agrees lies aslant to the sheet: along its x and y a skewed outline reads like a square one.
+ */
+export const seesShear = ({ checked }: Checks, blank: number): boolean =>
+  checked.some(
+    ({ reading, dimension, judgement }) =>
+      reading.blank === blank &&
+      judgement.verdict === 'agrees' &&
+      SPANNING.includes(dimension.kind) &&
+      Math.abs(Math.sin(2 * dimension.directionRad)) >= Math.sin(2 * ASLANT) - 1e-9,
+  );
+
 /** Signs that another program cropped or resized the picture: what the camera wrote into it and what it shows disagree. */
 const ALTERED: readonly Code[] = ['picture-cropped', 'picture-scaled'];
 
@@ -100,8 +121,10 @@ export function demandsOf(job: Job, results: Results): readonly Demand[] {
     step: Step,
     settled: boolean,
     words: string,
+    act = '',
     contradicts = false,
-  ): void => void demands.push({ key, step, settled, words, contradicts });
+  ): void =>
+    void demands.push({ key, step, settled, words, contradicts, ...(act !== '' && { act }) });
 
   add(
     'face',
@@ -112,6 +135,7 @@ export function demandsOf(job: Job, results: Results): readonly Demand[] {
       : job.face === 'print'
         ? 'The picture shows the face to print.'
         : 'The picture shows the back; the outline is mirrored.',
+    'Say which face the picture shows',
   );
   if (job.lost && job.lost.length > 0)
     add(
@@ -119,6 +143,7 @@ export function demandsOf(job: Job, results: Results): readonly Demand[] {
       'release',
       false,
       reason('job-entries-lost', { what: job.lost.join(', ') }).message,
+      'Look through every step: entries were lost',
     );
   const thick = Object.values(job.thicknessMm).map((mm) => `${mm} mm`);
   add(
@@ -128,6 +153,7 @@ export function demandsOf(job: Job, results: Results): readonly Demand[] {
     hasThickness(job)
       ? `Thickness entered: ${thick.join(', ')}.`
       : 'The thickness has not been entered.',
+    'Say how thick the blank is',
   );
   const printed = job.sheet.by === 'strip' ? 'strip' : 'sheet';
   const unread = (['x', 'y', 'd'] as const).filter((id) => job.sheet.spansMm[id] === undefined);
@@ -142,6 +168,7 @@ export function demandsOf(job: Job, results: Results): readonly Demand[] {
         : job.dpi !== null
           ? `The scale comes from ${job.dpi} dots per inch alone, which nobody has measured.`
           : 'Nothing tells the scale of the scan yet.',
+      'Scan a measured sheet once, for a profile of the scanner',
     );
   else
     add(
@@ -151,6 +178,7 @@ export function demandsOf(job: Job, results: Results): readonly Demand[] {
       unread.length === 0
         ? `Three spans of the ${printed} read.`
         : `${count(unread.length, 'span')} of the ${printed} not read.`,
+      `Read the spans of the printed ${printed}`,
     );
   const checks: Checks = results.checks?.ok ? results.checks.value : NONE;
   const { zero } = job;
@@ -167,12 +195,18 @@ export function demandsOf(job: Job, results: Results): readonly Demand[] {
         : closes
           ? `The caliper reads ${zero.readMm.toFixed(2)} mm closed (${zero.on}).`
           : `The caliper reads ${zero.readMm.toFixed(2)} mm closed: set it to zero and read everything again.`,
+      zero === null
+        ? 'Close the caliper and say what it reads'
+        : 'Set the caliper to zero and read everything again',
       zero !== null && !closes,
     );
   const changed = altered(results);
-  if (changed) add('altered', 'picture', false, changed.message, true);
+  if (changed) add('altered', 'picture', false, changed.message, firstAct(changed.remedy), true);
   const { improved } = results;
-  if (improved && !improved.ok) add('correction', 'check', false, improved.reason.message, true);
+  if (improved && !improved.ok) {
+    const { message, remedy } = improved.reason;
+    add('correction', 'check', false, message, firstAct(remedy), true);
+  }
   const laid = laidBlanks(job, results);
   for (const blank of laid.length > 0 ? laid : [1]) {
     const of = laid.length > 1 ? ` of blank ${blank}` : '';
@@ -185,6 +219,9 @@ export function demandsOf(job: Job, results: Results): readonly Demand[] {
       agree >= 2
         ? `Checks${of} agree in ${count(agree, 'direction')}.`
         : `${read ? 'Fewer than two' : 'No'} checks${of} agree in different directions${read ? '' : ': not checked'}.`,
+      improved?.ok
+        ? 'Read two other places with calipers, in different directions'
+        : 'Read the blank with calipers, both ways',
     );
     for (const { reading, dimension, judgement } of checks.checked) {
       if (reading.blank !== blank || judgement.verdict !== 'contradicts') continue;
@@ -193,6 +230,7 @@ export function demandsOf(job: Job, results: Results): readonly Demand[] {
         'check',
         false,
         `The ${featureName(reading.feature, dimension.kind)}${of} that you read contradicts the outline.`,
+        `Read the ${featureName(reading.feature, dimension.kind)} again at the drawn jaws`,
         true,
       );
     }

@@ -129,6 +129,8 @@ const NAMES: readonly (readonly [RegExp, string])[] = [
   [/^sheet\.riderSpansMm\./, 'span of the rider'],
   [/^sheet\.riderSizeMm/, 'size of the rider'],
   [/^sheet\.stage/, 'colour of the stage'],
+  [/^sheet\.kept/, 'where the sheet was'],
+  [/^sheet\.carrier/, 'what carries the print'],
   [/^readings/, 'reading'],
   [/^instruments?/, 'instrument'],
   [/^override/, 'the reason to release all the same'],

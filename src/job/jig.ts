@@ -1,9 +1,13 @@
 import { reason, Refusal, type Reason } from '../base/reason.ts';
+import type { Progress } from '../base/progress.ts';
 import type { Clipper } from '../geometry/clipper.ts';
 import type { JobFacts } from '../files/facts.ts';
 import { smallestRectangle } from '../geometry/measure.ts';
 import type { At, Stretch } from '../outline/outline.ts';
+import { WHOLE_FACTOR } from '../outline/uncertainty.ts';
 import type { FiledOutline, OutlineFile } from '../files/outline-json.ts';
+import { filling, nest, type Nest } from '../plan/nest.ts';
+import { usage } from '../plan/usage.ts';
 import { heightsOf, type HeightSettings } from '../plan/heights.ts';
 import { placeFromZero, planBed } from '../plan/plan-bed.ts';
 import {
@@ -11,7 +15,7 @@ import {
   type Registration,
   type RegistrationSettings,
 } from '../plan/registration.ts';
-import type { BedPlan, BedSettings } from '../plan/plan.ts';
+import { TURNS, type BedPlan, type BedSettings } from '../plan/plan.ts';
 import { boardReasons } from '../pocket/material.ts';
 import { pocketOf, type Seat } from '../pocket/pocket-of.ts';
 import { ladderOf, type Ladder, type LadderSettings } from '../plan/ladder.ts';
@@ -34,15 +38,14 @@ export const DEFAULT_BED: BedSettings = {
   marginMm: 5,
 };
 
-/** About twenty places along the edge that are wrong independently of each other: Phi^-1(1 - 0.05 / 40) = 3.0. */
-const DEFAULT_WHOLE_FACTOR = 3;
-
 export interface JigSettings {
   readonly job: { readonly number: string; readonly name: string };
   readonly pocket: PocketSettings;
   readonly bed: BedSettings;
   /** Absent: nothing is said about heights, and the job sheet says so. */
   readonly heights?: HeightSettings;
+  /** How far things may be off; absent: nothing is said about where the print lands. */
+  readonly registration?: RegistrationSettings;
   /** How many of each blank, by its number. A blank that is not named gets rows x columns of them when no count is given at all, else none. */
   readonly counts?: Readonly<Record<number, number>>;
 }
@@ -96,8 +99,8 @@ export function makeJig(
   settings: JigSettings,
 ): Jig {
   const blanks = pocketsOf(clipper, traced, settings.pocket);
-  const { counts, bed } = settings;
-  for (const named of Object.keys(counts ?? {})) {
+  const { bed } = settings;
+  for (const named of Object.keys(settings.counts ?? {})) {
     if (!blanks.some(({ blank }) => blank === Number(named))) {
       throw new Refusal('count-unknown-blank', {
         blank: named,
@@ -105,24 +108,83 @@ export function makeJig(
       });
     }
   }
+  const batches = blanks.map(({ blank, pocket }) => ({
+    blank,
+    pocket,
+    count: countOf(blank, settings),
+  }));
   const plan = planBed(
-    blanks.map(({ blank, pocket }) => ({
-      pocket,
-      count: counts ? (counts[blank] ?? 0) : bed.rows * bed.columns,
-    })),
+    batches,
     settings.pocket,
     bed,
     settings.job,
     settings.heights &&
       heightsOf(
         blanks
-          .filter(({ blank }) => !counts || (counts[blank] ?? 0) > 0)
+          .filter(({ blank }) => countOf(blank, settings) > 0)
           .map(({ blank, seat }) => ({ blank, thicknessMm: seat.thicknessMm })),
         settings.pocket,
         settings.heights,
       ),
   );
-  return { plan, blanks };
+  const lands = settings.registration && registrationFor({ plan, blanks }, settings.registration);
+  return {
+    plan: {
+      ...plan,
+      usage: usage(clipper, batches, plan.pockets, bed),
+      reasons: [...plan.reasons, ...(lands?.reasons ?? [])],
+    },
+    blanks,
+  };
+}
+
+/** How many of a blank are laid. */
+export const countOf = (
+  blank: number,
+  { bed, counts }: Pick<JigSettings, 'bed' | 'counts'>,
+): number =>
+  bed.layout === 'free'
+    ? (bed.places ?? []).filter((p) => p.blank === blank).length
+    : counts
+      ? (counts[blank] ?? 0)
+      : bed.rows * bed.columns;
+
+/**
+ * Places for all that is asked for, found by nesting; what finds no room is counted by blank.
+ *
+ * @param fill as many as fit, in the proportion that is asked for
+ * @throws Refusal as `pocketsOf` has it, `count-unknown-blank`, `plan-empty` when nothing is asked for
+ */
+export function nestJig(
+  clipper: Clipper,
+  traced: Pick<OutlineFile, 'outlines' | 'verdict' | 'reasons'>,
+  settings: Omit<JigSettings, 'job'>,
+  fill: boolean,
+  progress?: Progress,
+): Nest {
+  const { bed, counts } = settings;
+  const parts = pocketsOf(clipper, traced, settings.pocket)
+    .map(({ blank, pocket: { opening } }) => ({
+      blank,
+      opening,
+      count: counts ? (counts[blank] ?? 0) : bed.rows * bed.columns,
+    }))
+    .filter(({ count }) => count > 0);
+  if (parts.length === 0) throw new Refusal('plan-empty');
+  const turnsDeg = TURNS[bed.turns ?? 'quarter'];
+  return nest(clipper, fill ? filling(parts, bed) : parts, { ...bed, turnsDeg }, progress);
+}
+
+/** What nesting found no room for, as a sentence; undefined where all is laid. */
+export function leftOver({ places, left }: Nest): Reason | undefined {
+  const short = Object.entries(left);
+  if (short.length === 0) return undefined;
+  const sum = short.reduce((all, [, n]) => all + n, 0);
+  return reason('nest-holds-fewer', {
+    left: sum,
+    asked: sum + places.length,
+    which: short.map(([blank, n]) => `${n} of blank ${blank}`).join(', '),
+  });
 }
 
 /**
@@ -258,14 +320,14 @@ const greatestU = (u: FiledOutline['u']): number =>
 
 /** Half-width of the band that holds a whole ring in 95 % of cases, mm, at each vertex, ring by ring. */
 const bandOf = ({ u, wholeFactor }: Pick<FiledOutline, 'u' | 'wholeFactor'>): Float64Array[] =>
-  u.map((ring) => Float64Array.from(ring, (v) => (wholeFactor ?? DEFAULT_WHOLE_FACTOR) * v));
+  u.map((ring) => Float64Array.from(ring, (v) => (wholeFactor ?? WHOLE_FACTOR) * v));
 
 /**
  * Half-width of the band that holds the seat's outer ring everywhere at once in 95 % of cases, mm: what decides whether
  * the blank goes in. The pocket is a plain opening: how well the blank's holes are known does not move its wall.
  */
 export const wallU = ({ u, wholeFactor }: Pick<FiledOutline, 'u' | 'wholeFactor'>): number =>
-  (wholeFactor ?? DEFAULT_WHOLE_FACTOR) * greatestU(u.slice(0, 1));
+  (wholeFactor ?? WHOLE_FACTOR) * greatestU(u.slice(0, 1));
 
 /** What the seat's outer ring leaves open and the pocket inherits. */
 function seatReasons({ blank, hidden, byHand = [] }: FiledOutline): Reason[] {

@@ -1,5 +1,5 @@
 import { INK_KINDS, SHARES, SIZINGS, type ArtworkSettings } from '../artwork/artwork.ts';
-import { LAYOUTS, type BedSettings } from '../plan/plan.ts';
+import { LAYOUTS, TURNS, type BedSettings } from '../plan/plan.ts';
 import type { KnownFit } from '../pocket/fits.ts';
 import { MATERIALS } from '../pocket/material.ts';
 import type { LadderSettings } from '../plan/ladder.ts';
@@ -13,6 +13,8 @@ import {
   type InstrumentKind,
   type Reading,
 } from '../check/reading.ts';
+import { TOLERANCE_CLASSES, type Asked } from '../check/tolerance.ts';
+import { CARRIERS, KEPT, type Carrier, type Kept } from '../sheet/growth.ts';
 import { readScannerJson, scannerJson } from '../files/scanner-json.ts';
 import { readProfile, type LensProfile } from '../view/profile.ts';
 import type { ScannerProfile } from '../view/scan.ts';
@@ -37,6 +39,10 @@ export interface SheetSettings {
   /** Measured size of riders, mm, by their nominal size. */
   readonly riderSpansMm: Readonly<Record<string, number>>;
   readonly riderSpanU: number;
+  /** Where the sheet was since its spans were read; absent: nobody has said. */
+  readonly kept?: Kept;
+  /** What carries the print; absent: paper. */
+  readonly carrier?: Carrier;
 }
 
 /** What was pictured; the pixels themselves are not part of the job. */
@@ -94,6 +100,8 @@ export interface Job {
   readonly face: 'print' | 'back' | null;
   /** Largest U (k = 2) that the operator accepts, mm. */
   readonly wantMm: number;
+  /** What sizes of the outline must keep to; absent: the room that the pocket leaves. */
+  readonly tolerance?: Asked;
   readonly readings: readonly Reading[];
   /** The instrument that the next reading is made with. */
   readonly instrument: InstrumentKind;
@@ -365,6 +373,14 @@ function isArtwork(a: unknown): a is ArtworkSettings {
   );
 }
 
+function isAsked(a: unknown): boolean {
+  if (!isObject(a)) return false;
+  if (a.by === 'own') return isNumber(a.mm) && a.mm > 0;
+  return (
+    a.by === 'clearance' || (a.by === 'general' && TOLERANCE_CLASSES.some((c) => c === a.class))
+  );
+}
+
 function isTool(v: Record<string, unknown>): boolean {
   switch (v.kind) {
     case 'beam':
@@ -389,6 +405,7 @@ function misfitOfOptions({
   mends,
   zero,
   lost,
+  tolerance,
   fits,
   ladder,
   registration,
@@ -397,13 +414,17 @@ function misfitOfOptions({
   const p = pocket as unknown as Record<string, unknown>;
   const b = bed as unknown as Record<string, unknown>;
   const h = heights as unknown as Record<string, unknown>;
+  const s = sheet as unknown as Record<string, unknown>;
   const words: readonly [Record<string, unknown>, string, readonly string[]][] = [
     [p, 'material', MATERIALS.map(({ id }) => id)],
     [p, 'widen', WIDENS],
     [p, 'relief', RELIEFS],
     [p, 'hold', HOLDS],
     [b, 'layout', LAYOUTS],
-    [sheet as unknown as Record<string, unknown>, 'by', ['camera', 'strip', 'glass', 'bare']],
+    [b, 'turns', Object.keys(TURNS)],
+    [s, 'by', ['camera', 'strip', 'glass', 'bare']],
+    [s, 'kept', KEPT],
+    [s, 'carrier', CARRIERS],
   ];
   for (const [of, key, known] of words)
     if (of[key] !== undefined && !known.some((w) => w === of[key])) return key;
@@ -417,6 +438,7 @@ function misfitOfOptions({
     return 'zero';
   if (lost !== undefined && !(Array.isArray(lost) && lost.every((l) => typeof l === 'string')))
     return 'lost';
+  if (tolerance !== undefined && !isAsked(tolerance)) return 'tolerance';
   if (p.posts !== undefined && typeof p.posts !== 'boolean') return 'posts';
   const all = (list: unknown, keys: readonly string[]): boolean =>
     list === undefined ||
@@ -434,6 +456,7 @@ function misfitOfOptions({
     return 'registration';
   if (ladder !== undefined && !all([ladder], ['leastMm', 'stepMm', 'steps'])) return 'ladder';
   if (artwork !== undefined && !isArtwork(artwork)) return 'artwork';
+  if (!all(b.places, ['blank', 'x', 'y', 'turnDeg'])) return 'places';
   if (!all(b.keepOuts, ['xMm', 'yMm', 'widthMm', 'depthMm'])) return 'keepOuts';
   return undefined;
 }

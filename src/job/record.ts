@@ -1,3 +1,4 @@
+import { isUpright } from '../check/check.ts';
 import type { RecordEntry } from '../check/record.ts';
 import { isScanned, type Job } from './job.ts';
 import type { Results } from './run.ts';
@@ -22,7 +23,7 @@ export const sheetWords = ({ sheet }: Job): string =>
 
 /**
  * The readings of a job that the record remembers: those of a real blank that were held against an outline they had not
- * corrected, over an edge that was seen.
+ * corrected, over an edge that was seen; what stands upright says nothing of the edge.
  *
  * @param id of the job; entries of one job begin with it
  * @param factor by which every U of these results was widened
@@ -41,7 +42,7 @@ export function entriesOf(
     .sort()
     .join(' ');
   return results.checks.value.checked
-    .filter(({ used, dimension }) => !used && !dimension.unseen)
+    .filter(({ used, dimension }) => !used && !dimension.unseen && !isUpright(dimension.kind))
     .map(({ reading, dimension, averaged }) => ({
       key: `${id} ${reading.blank} ${JSON.stringify(reading.feature)}`,
       picture: `${picture} ${reading.blank}`,

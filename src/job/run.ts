@@ -7,6 +7,7 @@ import type { Checks } from '../check/checked.ts';
 import { factsOf } from '../check/facts.ts';
 import type { Improved, Improvement } from '../check/improve.ts';
 import type { Reading } from '../check/reading.ts';
+import type { Asked } from '../check/tolerance.ts';
 import { widenedBy, type Experience } from '../check/record.ts';
 import { featureName } from '../check/words.ts';
 import { withEnvelope, type Kind } from '../outline/kind.ts';
@@ -25,6 +26,7 @@ import type { ReleaseFile } from '../files/release.ts';
 import { gateOf } from './gate.ts';
 import { jobFacts, type Jig, type JigSettings, registrationFor } from './jig.ts';
 import { REGISTRATION } from '../plan/registration.ts';
+import { growthU } from '../sheet/growth.ts';
 import { canTrace, isBare, isScanned, type Job } from './job.ts';
 import { fitFor } from '../pocket/fits.ts';
 
@@ -85,6 +87,7 @@ export interface Machines {
     instruments: Job['instruments'],
     clearanceMm: number,
     corrected: readonly number[],
+    asked: Asked,
   ): Promise<Outcome<Checks>>;
   /** One photo for a lens profile: of a plain checkerboard, or without one of the sheet. */
   shot(file: PictureFile, board: Board | undefined): Promise<Outcome<Shot>>;
@@ -149,6 +152,8 @@ export interface Busy {
   readonly of: number;
 }
 
+const BY_CLEARANCE: Asked = { by: 'clearance' };
+
 /** Where nothing is known of the height: wide enough that the rider alone decides, mm. */
 const UNKNOWN_HEIGHT_U = 60;
 
@@ -161,6 +166,7 @@ export function calibrationOf(job: Job, unknownThickness = false): PhotoSettings
     thicknessU: unknownThickness ? UNKNOWN_HEIGHT_U : job.thicknessU,
     spansMm: job.sheet.spansMm,
     spanU: job.sheet.spanU,
+    growthU: growthU(job.sheet.kept, job.sheet.carrier),
     riderSpansMm: Object.fromEntries(
       Object.entries(job.sheet.riderSpansMm).map(([size, span]) => [Number(size), span]),
     ),
@@ -387,12 +393,20 @@ export class Run {
     }
 
     const clearance = job.pocket.clearanceMm;
+    const asked = job.tolerance ?? BY_CLEARANCE;
     add({
       checks: await this.#step(
         'checks',
-        [trace, JSON.stringify([readings, instruments]), clearance],
+        [trace, JSON.stringify([readings, instruments, asked]), clearance],
         () =>
-          machines.check(seatOutlines(trace.value), readings, instruments, clearance, corrected),
+          machines.check(
+            seatOutlines(trace.value),
+            readings,
+            instruments,
+            clearance,
+            corrected,
+            asked,
+          ),
       ),
     });
     if (!current()) return results;
@@ -415,12 +429,15 @@ export class Run {
     add({ pockets });
     if (!pockets.ok || !current()) return results;
     const { number, name, bed, counts, heights } = job;
-    const plan = await this.#step('plan', [pockets, bed, number, name, counts, heights], () =>
+    const { registration = REGISTRATION } = job;
+    const inputs = [pockets, bed, number, name, counts, heights, registration];
+    const plan = await this.#step('plan', inputs, () =>
       machines.plan(laid.value, {
         job: { number, name },
         pocket: job.pocket,
         bed,
         heights,
+        registration,
         ...(counts && { counts }),
       }),
     );
@@ -489,19 +506,25 @@ export class Run {
   }
 }
 
+type Listed = Pick<Outline, 'at' | 'blank'>;
+
 /** The outlines of one blank. */
-export const outlinesOf = (trace: Trace, blank: number): readonly Outline[] =>
-  trace.outlines.filter((o) => o.blank === blank);
+export const outlinesOf = <O extends Listed>(
+  { outlines }: { readonly outlines: readonly O[] },
+  blank: number,
+): readonly O[] => outlines.filter((o) => o.blank === blank);
 
 /** The outline that must fit the pocket: the envelope, else the widest, else the face. */
-export const seatOutline = (outlines: readonly Outline[]): Outline | undefined =>
+export const seatOutline = <O extends Listed>(outlines: readonly O[]): O | undefined =>
   outlines.find((o) => o.at === 'envelope') ??
   outlines.find((o) => o.at === 'widest') ??
   outlines.find((o) => o.at === 'face') ??
   outlines[0];
 
 /** Every blank's seat outline, in order of their numbers. */
-export const seatOutlines = (trace: Trace): readonly Outline[] =>
+export const seatOutlines = <O extends Listed>(trace: {
+  readonly outlines: readonly O[];
+}): readonly O[] =>
   [...new Set(trace.outlines.map((o) => o.blank))]
     .sort((a, b) => a - b)
     .flatMap((blank) => seatOutline(outlinesOf(trace, blank)) ?? []);
@@ -544,6 +567,7 @@ export function sheetFactsOf(job: Job, results: Results): JobFacts {
     [
       ...seatOutlines(trace.value).map(factWords),
       ...(improved?.ok ? improved.value.improvements.map(correctionWords) : []),
+      ...keptWords(job),
       ...(job.zero
         ? [`The caliper read ${job.zero.readMm.toFixed(2)} mm closed, tried on ${job.zero.on}.`]
         : []),
@@ -553,9 +577,25 @@ export function sheetFactsOf(job: Job, results: Results): JobFacts {
   );
 }
 
+/** Where the sheet was since its spans were read, for the job sheet. */
+function keptWords({ sheet: { kept, carrier, spansMm } }: Job): string[] {
+  if (Object.keys(spansMm).length === 0) return [];
+  const where = {
+    today: 'on the day of the picture',
+    room: 'earlier; the sheet lay in the same room',
+    elsewhere: 'earlier; the sheet was elsewhere, or damp',
+  };
+  const percent = (200 * growthU(kept, carrier)).toFixed(2);
+  return [
+    kept
+      ? `The spans of the sheet (${carrier ?? 'paper'}) were read ${where[kept]}${kept === 'today' ? '' : `: it may have moved by ${percent} % (U, k = 2), which is in every U`}.`
+      : 'Nobody has said when the spans of the sheet were read.',
+  ];
+}
+
 /** The registration budget, for the job sheet. */
 function registrationWords(job: Job, jig: Jig): string[] {
-  const { inputs, offMm, leastMm, growthKnown, reasons } = registrationFor(
+  const { inputs, offMm, leastMm, growthKnown } = registrationFor(
     jig,
     job.registration ?? REGISTRATION,
   );
@@ -564,7 +604,6 @@ function registrationWords(job: Job, jig: Jig): string[] {
     .map(({ name, share }) => `${name} ${(100 * share).toFixed(0)} %`);
   return [
     `Registration: the print may land ${offMm.toFixed(2)} mm off along one direction (U, k = 2): ${each.join(', ')} of its square${growthKnown ? '' : '; growth of the board not counted, its material is not told or has no figure'}. Least bleed, safe area and white choke ${leastMm.toFixed(2)} mm.`,
-    ...reasons.map(({ message, remedy }) => `${message} ${remedy}`),
   ];
 }
 

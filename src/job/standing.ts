@@ -1,5 +1,8 @@
 import type { Reason } from '../base/reason.ts';
-import { demandsOf, gateOf } from './gate.ts';
+import { unevenPieces, type Checks } from '../check/checked.ts';
+import { featureName } from '../check/words.ts';
+import { demandsOf, directionsChecked, firstAct, gateOf, laidBlanks, seesShear } from './gate.ts';
+import { growthU } from '../sheet/growth.ts';
 import type { FoundMarks } from '../view/view.ts';
 import { canTrace, hasThickness, isBare, isScanned, type Job } from './job.ts';
 import { anotherSheet, anotherWay } from './paper.ts';
@@ -26,6 +29,8 @@ export type Weight = 'refused' | 'shuts' | 'doubt';
 export interface OpenPoint {
   readonly step: Step;
   readonly words: string;
+  /** What settles it, in a few words; absent: its words say so. */
+  readonly act?: string;
   readonly weight: Weight;
   /** Refused or contradicting, as against unproven. */
   readonly bad: boolean;
@@ -38,14 +43,19 @@ const count = (n: number, one: string, many = `${one}s`): string => `${n} ${n ==
 /** Everything that is still open in a job, the most harmful first. */
 export function openPoints(job: Job, results: Results): readonly OpenPoint[] {
   const points: OpenPoint[] = [];
-  const add = (step: Step, words: string, weight: Weight, bad = weight === 'refused'): void =>
-    void points.push({ step, words, weight, bad });
+  const add = (
+    step: Step,
+    words: string,
+    weight: Weight,
+    act?: string,
+    bad = weight === 'refused',
+  ): void => void points.push({ step, words, weight, bad, ...(act && { act }) });
   const said = new Set<string>();
   const from = (step: Step, reasons: readonly Reason[]): void => {
     for (const r of reasons) {
       if (r.level === 'note' || said.has(r.message)) continue;
       said.add(r.message);
-      add(step, r.message, r.level === 'refuse' ? 'refused' : 'doubt');
+      add(step, r.message, r.level === 'refuse' ? 'refused' : 'doubt', firstAct(r.remedy));
     }
   };
   const { info, found, view, trace, checks, kind, pockets, plan, release } = results;
@@ -72,21 +82,83 @@ export function openPoints(job: Job, results: Results): readonly OpenPoint[] {
 
   if (!job.picture) add('picture', 'No picture has been taken.', 'shuts');
   const ahead = notComputed(job, results);
-  if (ahead) add(ahead, 'What follows from the entries has not been computed yet.', 'shuts');
-  for (const { key, step, settled, words, contradicts } of demandsOf(job, results)) {
+  if (ahead)
+    add(
+      ahead,
+      'What follows from the entries has not been computed yet.',
+      'shuts',
+      'Wait until it is computed',
+    );
+  for (const { key, step, settled, words, act, contradicts } of demandsOf(job, results)) {
     // Before a picture has been read there is nothing yet to ask a thickness of, or to hold readings against.
     const tooEarly =
       key === 'thickness' ? !found?.ok : step === 'check' && !!ahead && job.readings.length > 0;
-    if (!settled && !tooEarly) add(step, words, 'shuts', contradicts);
+    if (!settled && !tooEarly) add(step, words, 'shuts', act, contradicts);
   }
   if (
     !isScanned(job) &&
     job.sheet.riderSizeMm !== 0 &&
     job.sheet.riderSpansMm[job.sheet.riderSizeMm] === undefined
   )
-    add('sheet', 'The rider has not been measured.', 'doubt');
+    add('sheet', 'The rider has not been measured.', 'doubt', "Measure the rider's frame line");
+  if (sheetUnsaid(job) && found?.ok)
+    add(
+      'sheet',
+      `Nobody has said where the ${job.sheet.by === 'strip' ? 'strip' : 'sheet'} was since its spans were read; paper moves by 0.1 to 0.4 % with damp.`,
+      'doubt',
+      'Say when the spans were read',
+    );
+  else if (found?.ok && sheetMoved(job))
+    add(
+      'sheet',
+      'The spans were not read today, and the sheet may have moved since: U is wider for it.',
+      'doubt',
+      'Read one span of the sheet again',
+    );
+  if (checks?.ok) {
+    for (const p of checkPoints(job, results, checks.value)) add('check', p.words, 'doubt', p.act);
+    if (job.oneKind) from('check', unevenPieces(checks.value.checked));
+  }
   const rank = ({ bad, weight }: OpenPoint): number => (bad ? 0 : weight === 'shuts' ? 1 : 2);
   return points.sort((a, b) => rank(a) - rank(b));
+}
+
+const spansRead = (job: Job): number => (isBare(job) ? 0 : Object.keys(job.sheet.spansMm).length);
+
+/** Spans were entered, and nobody has said when they were read. */
+export const sheetUnsaid = (job: Job): boolean =>
+  spansRead(job) > 0 && job.sheet.kept === undefined;
+
+/** The sheet may have grown or shrunk since its spans were read. */
+export const sheetMoved = (job: Job): boolean =>
+  spansRead(job) > 0 && growthU(job.sheet.kept, job.sheet.carrier) > 0;
+
+/** What readings leave open although they agree: a skew that none of them sees, a tolerance that is broken. */
+function checkPoints(
+  job: Job,
+  results: Results,
+  checks: Checks,
+): { readonly words: string; readonly act: string }[] {
+  const laid = laidBlanks(job, results);
+  const points: { words: string; act: string }[] = [];
+  for (const blank of laid) {
+    const of = laid.length > 1 ? ` of blank ${blank}` : '';
+    if (directionsChecked(checks, blank) >= 2 && !seesShear(checks, blank))
+      points.push({
+        words: `What was read${of} lies along the sheet: it does not show whether the outline is skewed.`,
+        act: `Read the blank${of} across a corner as well`,
+      });
+    for (const { reading, dimension, judgement, fit } of checks.checked) {
+      if (reading.blank !== blank || job.tolerance === undefined) continue;
+      if (fit?.decision !== 'proven not' || judgement.verdict === 'contradicts') continue;
+      const name = featureName(reading.feature, dimension.kind);
+      points.push({
+        words: `The ${name}${of} breaks the tolerance asked for.`,
+        act: `Look at the ${name}${of}: it breaks its tolerance`,
+      });
+    }
+  }
+  return points;
 }
 
 /** What the marks that were found say about the sheet that was chosen; nothing where none were looked for. */
@@ -244,8 +316,13 @@ export function typicalU(u: readonly Float64Array[]): number {
 }
 
 function wouldHelpMost(job: Job, results: Results, open: readonly OpenPoint[]): Trust['help'] {
+  const asked = ({ step, words, act, bad }: OpenPoint): Trust['help'] => ({
+    step,
+    words: act ?? words,
+    bad,
+  });
   const bad = open.find((p) => p.bad);
-  if (bad) return bad;
+  if (bad) return asked(bad);
   if (!job.picture)
     return {
       step: 'picture',
@@ -264,17 +341,7 @@ function wouldHelpMost(job: Job, results: Results, open: readonly OpenPoint[]): 
       words: `Read the spans of the printed ${job.sheet.by === 'strip' ? 'strip' : 'sheet'}`,
       bad: false,
     };
-  const first = open[0];
-  if (first?.step === 'check')
-    return {
-      step: 'check',
-      words:
-        job.zero === null
-          ? 'Close the caliper and say what it reads; read the blank both ways'
-          : results.improved?.ok
-            ? 'Read two other places with calipers, in different directions'
-            : 'Read the blank with calipers, both ways',
-      bad: false,
-    };
-  return first ?? { step: 'release', words: 'Nothing is open: take the files', bad: false };
+  return open[0]
+    ? asked(open[0])
+    : { step: 'release', words: 'Nothing is open: take the files', bad: false };
 }

@@ -363,7 +363,7 @@ function redescribed(
   }
   const modes: OutlineMode[] = [
     ...(hand.includes(1) ? [{ source: 'by hand' as const, dx: handX, dy: handY }] : []),
-    ...o.modes.map(({ source: s }, m) => ({ source: s, dx: dx[m]!, dy: dy[m]! })),
+    ...o.modes.map((mode, m) => ({ ...mode, dx: dx[m]!, dy: dy[m]! })),
   ];
   const u = Float64Array.from(normals, ({ nx, ny }, k) =>
     Math.sqrt(modes.reduce((sum, m) => sum + (nx * m.dx[k]! + ny * m.dy[k]!) ** 2, own[k]! ** 2)),

@@ -13,6 +13,10 @@ export interface OutlineMode {
   readonly source: Source;
   readonly dx: Float64Array;
   readonly dy: Float64Array;
+  /** How much higher the face comes to lie above the sheet, mm; absent: not at all. */
+  readonly heightMm?: number;
+  /** How much farther below the face the edge comes to be widest, mm; absent: no farther. */
+  readonly belowMm?: number;
 }
 
 /** Vertices `from` to `to` of a ring, both included; from > to runs over the ring's end. */
@@ -35,7 +39,10 @@ export interface Outline {
   readonly curves: CurveRegion<'sheet'>;
   /** Greatest distance between the curves and the measured points, both ways, mm. */
   readonly fitDeviationMm: number;
+  /** Height above the sheet of what was seen, as adjusted; of a scan 0. */
   readonly heightMm: number;
+  /** How far that lies below the face, mm; absent: it is the face. */
+  readonly belowFaceMm?: number;
   readonly thicknessMm: number;
   readonly modes: readonly OutlineMode[];
   /** Standard uncertainty of the place of the edge at each vertex that is not shared (noise of the edge itself), mm, per ring. */

@@ -651,8 +651,8 @@ function together(
     Float64Array.from(says, ({ near, weights }) =>
       near.reduce((s, q, i) => s + (weights[i]! > 0 ? weights[i]! * of(i)[q.vertex]! : 0), 0),
     );
-  const modes = first.outline.modes.map(({ source }, m): OutlineMode => ({
-    source,
+  const modes = first.outline.modes.map((mode, m): OutlineMode => ({
+    ...mode,
     dx: mixed((i) => laid[i]!.outline.modes[m]!.dx),
     dy: mixed((i) => laid[i]!.outline.modes[m]!.dy),
   }));

@@ -390,6 +390,7 @@ function outlinesOf(
       curves: { outer: curves[0]!, holes: curves.slice(1) },
       fitDeviationMm,
       heightMm: heightAbove + (at === 'face' && belowFaceMm > 0 ? belowFaceMm : 0),
+      ...(at === 'widest' && { belowFaceMm }),
       thicknessMm,
       modes,
       edgeU: perRing(d.edgeU),
@@ -709,6 +710,7 @@ export function largestSource(
 
 export const ADVICE: Readonly<Record<Source, string>> = {
   spans: 'measure the check spans of the printed sheet with calipers',
+  'sheet age': 'read one span of the sheet again on the day the picture is taken',
   'focal length': 'lay a rider on the blank, or step back and use the longer lens',
   lens: 'lay a rider on the blank, or keep the sheet away from the corners of the picture',
   marks: 'go nearer, or use the full resolution of the camera',
@@ -792,7 +794,7 @@ export function seenFromBehind(o: Outline, axis: number): Outline {
       outer: mirrored<'sheet'>(o.curves.outer, axis),
       holes: o.curves.holes.map((hole) => mirrored<'sheet'>(hole, axis)),
     },
-    modes: o.modes.map((m) => ({ source: m.source, dx: all(m.dx, -1), dy: all(m.dy, 1) })),
+    modes: o.modes.map((m) => ({ ...m, dx: all(m.dx, -1), dy: all(m.dy, 1) })),
     edgeU: o.edgeU.map(values),
     u: o.u.map(values),
     hidden: o.hidden.map(stretch),

@@ -65,9 +65,13 @@ export function outlineModes(view: View, seen: readonly Seen[], heights: Heights
     const v = seen[k]!;
     return pictureOf(view.eye, v.x, v.y, v.far ? far : near);
   });
-  const modes: { source: Source; dx: Float64Array; dy: Float64Array }[] = [];
+  const modes: OutlineMode[] = [];
   const values = new Float64Array(view.values.length);
-  const push = (source: Source, moved: (k: number, n: number) => Point<'sheet'>): void => {
+  const push = (
+    source: Source,
+    moved: (k: number, n: number) => Point<'sheet'>,
+    heights: Pick<OutlineMode, 'heightMm' | 'belowMm'>,
+  ): void => {
     const dx = new Float64Array(seen.length);
     const dy = new Float64Array(seen.length);
     let last = 0;
@@ -83,19 +87,26 @@ export function outlineModes(view: View, seen: readonly Seen[], heights: Heights
       last = k;
     });
     removeMotion(seen, dx, dy);
-    modes.push({ source, dx, dy });
+    modes.push({ source, dx, dy, ...heights });
   };
   for (const { source, delta } of view.modes) {
     for (let k = 0; k < values.length; k++) values[k] = view.values[k]! + delta[k]!;
     const eye = eyeOf(view, values);
     const [nearThen, farThen] = planes(values);
-    push(source, (k, n) => sheetOfPicture(eye, pictures[n]!, seen[k]!.far ? farThen : nearThen));
+    push(
+      source,
+      (k, n) => sheetOfPicture(eye, pictures[n]!, seen[k]!.far ? farThen : nearThen),
+      isScanner(view.eye) ? {} : { heightMm: delta[view.places.faces + heights.thicknessIndex]! },
+    );
   }
   // A maker rounds both edges alike: one mode.
   const { widestU, lowestU } = heights;
   if (widestU + lowestU > 0 && !isScanner(view.eye)) {
-    push('widest height', (k, n) =>
-      sheetOfPicture(view.eye, pictures[n]!, seen[k]!.far ? far - widestU : near + lowestU),
+    push(
+      'widest height',
+      (k, n) =>
+        sheetOfPicture(view.eye, pictures[n]!, seen[k]!.far ? far - widestU : near + lowestU),
+      { belowMm: widestU },
     );
   }
   const bias = {
@@ -153,7 +164,9 @@ export function alongNormal(
 
 const DRAWS = 400;
 /** The edge's own error is one over this length, mm. */
-const EDGE_CORRELATION_MM = 2;
+export const EDGE_CORRELATION_MM = 2;
+/** For outlines that do not say theirs: about twenty places along the edge that are wrong independently of each other, Phi^-1(1 - 0.05 / 40) = 3.0. */
+export const WHOLE_FACTOR = 3;
 
 /**
  * Factor on u that holds along the whole outline at once in 95 % of cases: the 95 % quantile of the largest |error| / u over
@@ -198,7 +211,7 @@ export function wholeFactorOf(
 }
 
 /** Normal deviates, always the same sequence (linear congruence after Park and Miller, polar method). */
-function gaussian(): () => number {
+export function gaussian(): () => number {
   let state = 20_731;
   const uniform = (): number => (state = (state * 16_807) % 2_147_483_647) / 2_147_483_647;
   let spare: number | undefined;

@@ -18,6 +18,7 @@ import type { HeightsAnswer } from './heights.ts';
 import type { BedPlan, BedSettings, KeepOut, Place, PlacedPocket } from './plan.ts';
 
 export interface Batch {
+  readonly blank: number;
   readonly pocket: Pocket;
   readonly count: number;
 }
@@ -242,35 +243,41 @@ export function planBed(
   high?: HeightsAnswer,
 ): BedPlan {
   const wanted = batches.filter(({ count }) => count > 0);
-  const pockets: PlacedPocket[] =
-    wanted.length === 0
-      ? []
-      : placesOf(shelvesOf(wanted, bed), bed).map(({ pocket, place }, k) => {
-          const move = bedFromBlank(place);
-          const all = (regions: readonly Region<'blank'>[]): Region<'bed'>[] =>
-            regions.map((region) => mapRegion(region, move, place.mirrored));
-          return {
-            id: String(k + 1),
-            outlineId: pocket.outlineId,
-            place,
-            wall: all(pocket.wall),
-            cut: all(pocket.cut),
-            print: mapRegion(pocket.print, move, place.mirrored),
-            bleed: all(pocket.bleed),
-            safe: all(pocket.safe),
-            trails: pocket.trails.map(({ closed, points }) => ({
-              closed,
-              points: points.map(move),
-            })),
-            relief: pocket.relief.map(([a, b]) => [move(a), move(b)] as const),
-            notches: all(pocket.notches),
-            eject: all(pocket.eject),
-            opening: all(pocket.opening),
-          };
-        });
+  const places =
+    bed.layout === 'free'
+      ? (bed.places ?? []).flatMap(({ blank, ...place }) => {
+          const batch = wanted.find((b) => b.blank === blank);
+          return batch ? [{ pocket: batch.pocket, place }] : [];
+        })
+      : wanted.length === 0
+        ? []
+        : placesOf(shelvesOf(wanted, bed), bed);
+  const pockets = places.map(({ pocket, place }, k): PlacedPocket => {
+    const move = bedFromBlank(place);
+    const all = (regions: readonly Region<'blank'>[]): Region<'bed'>[] =>
+      regions.map((region) => mapRegion(region, move, place.mirrored));
+    return {
+      id: String(k + 1),
+      outlineId: pocket.outlineId,
+      place,
+      wall: all(pocket.wall),
+      cut: all(pocket.cut),
+      print: mapRegion(pocket.print, move, place.mirrored),
+      bleed: all(pocket.bleed),
+      safe: all(pocket.safe),
+      trails: pocket.trails.map(({ closed, points }) => ({
+        closed,
+        points: points.map(move),
+      })),
+      relief: pocket.relief.map(([a, b]) => [move(a), move(b)] as const),
+      notches: all(pocket.notches),
+      eject: all(pocket.eject),
+      opening: all(pocket.opening),
+    };
+  });
   const reasons = [
     ...once(wanted.flatMap(({ pocket }) => pocket.reasons)),
-    ...(wanted.length === 0 ? [reason('plan-empty')] : planChecks(pockets, wanted, bed)),
+    ...(pockets.length === 0 ? [reason('plan-empty')] : planChecks(pockets, wanted, bed)),
     ...(high?.reasons ?? []),
   ];
   const plan = {
@@ -312,7 +319,7 @@ function planChecks(
   const outside = beyond.filter((mm) => mm > 1e-6).length;
   const size = `${shown(bed.widthMm)} x ${shown(bed.depthMm)} mm`;
   if (outside > 0) {
-    const fits = batches.length === 1 ? capacity(batches, bed) : undefined;
+    const fits = batches.length === 1 && bed.layout !== 'free' ? capacity(batches, bed) : undefined;
     reasons.push(
       fits === undefined || fits >= pockets.length
         ? reason('bed-too-small', { size, outside, beyondMm: shown(Math.max(...beyond)) })
@@ -391,6 +398,7 @@ export function canonicalText(plan: Omit<BedPlan, 'digest' | 'reasons'>): string
     );
   const value = {
     ...plan,
+    usage: undefined,
     pockets: plan.pockets.map((p) => ({
       ...p,
       wall: rings(p.wall),

@@ -3,6 +3,7 @@ import type { Reason } from '../base/reason.ts';
 import type { Region } from '../geometry/shape.ts';
 import type { PocketSettings, Trail } from '../pocket/pocket.ts';
 import type { Heights } from './heights.ts';
+import type { Usage } from './usage.ts';
 
 export type ZeroCorner = 'top-left' | 'top-right' | 'bottom-left' | 'bottom-right';
 
@@ -18,14 +19,30 @@ export interface BedSettings {
   readonly marginMm: number;
   /** Absent: rows. */
   readonly layout?: Layout;
+  /** Where pockets lie that were placed one by one, by hand or by nesting. */
+  readonly places?: readonly FreePlace[];
+  /** The turns that nesting may lay a blank in; absent: quarter turns. */
+  readonly turns?: Turns;
   readonly keepOuts?: readonly KeepOut[];
   /** A mark at the zero corner and two locating holes that the board fits over one way only. */
   readonly keyed?: boolean;
 }
 
 /** Rows; rows of which every other one is moved by half a pitch; rows in which every other blank is turned by half a turn. */
-export type Layout = 'rows' | 'brick' | 'head-to-tail';
-export const LAYOUTS: readonly Layout[] = ['rows', 'brick', 'head-to-tail'];
+export type Step = 'rows' | 'brick' | 'head-to-tail';
+export const STEPS: readonly Step[] = ['rows', 'brick', 'head-to-tail'];
+/** Free: each at a place of its own. */
+export type Layout = Step | 'free';
+export const LAYOUTS: readonly Layout[] = [...STEPS, 'free'];
+
+/** What a blank may be turned by: artwork or grain may forbid it. */
+export type Turns = 'none' | 'half' | 'quarter' | 'eighth';
+export const TURNS: Readonly<Record<Turns, readonly number[]>> = {
+  none: [0],
+  half: [0, 180],
+  quarter: [0, 90, 180, 270],
+  eighth: [0, 45, 90, 135, 180, 225, 270, 315],
+};
 
 /** A place that no pocket may touch: a clamp, a pin, a vacuum hole. Bed frame, lower left corner and size. */
 export interface KeepOut {
@@ -42,6 +59,11 @@ export interface Place {
   readonly y: number;
   readonly turnDeg: number;
   readonly mirrored: boolean;
+}
+
+/** A place of one piece of a blank. */
+export interface FreePlace extends Place {
+  readonly blank: number;
 }
 
 export interface PlacedPocket {
@@ -69,6 +91,8 @@ export interface BedPlan {
   readonly pocketSettings: PocketSettings;
   readonly pockets: readonly PlacedPocket[];
   readonly heights?: Heights;
+  /** How much of the board the pockets take; a figure about the plan, not part of it. */
+  readonly usage?: Usage;
   readonly digest: string;
   readonly reasons: readonly Reason[];
 }

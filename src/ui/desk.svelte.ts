@@ -2,6 +2,7 @@ import { sha256 } from '@noble/hashes/sha2.js';
 import { bytesToHex } from '@noble/hashes/utils.js';
 import { NEW_ARTWORK, type ArtworkSettings } from '../artwork/artwork.ts';
 import type { Point } from '../base/measure.ts';
+import type { Progress } from '../base/progress.ts';
 import { reason, Refusal, type Outcome, type Reason } from '../base/reason.ts';
 import type { Feature } from '../check/check.ts';
 import { experienceOf, type Experience, type RecordEntry } from '../check/record.ts';
@@ -11,7 +12,7 @@ import { isScanned, jobLike, newJob, writeJob, type Job } from '../job/job.ts';
 import { filesOf, isZip, readJobFile, writeJobFile, type JobPicture } from '../job/job-file.ts';
 import { salvageJob } from '../job/salvage.ts';
 import type { LadderFile } from '../files/ladder.ts';
-import type { JigSettings } from '../job/jig.ts';
+import { leftOver, type JigSettings } from '../job/jig.ts';
 import {
   Run,
   seatOutline,
@@ -34,6 +35,7 @@ import { LADDER, type LadderSettings } from '../plan/ladder.ts';
 import { withFit, type KnownFit } from '../pocket/fits.ts';
 import { refuseTooHeavy } from '../picture/formats.ts';
 import type { PictureMeta } from '../picture/picture.ts';
+import { NEST_ROUNDS, type Nest } from '../plan/nest.ts';
 import type { BedPlan } from '../plan/plan.ts';
 import { profileKey } from '../view/profile-photos.ts';
 import type { LensProfile } from '../view/profile.ts';
@@ -79,6 +81,13 @@ export interface Workshop {
     settings: JigSettings,
     steps: LadderSettings,
   ): Promise<Outcome<LadderBoard>>;
+  /** Places for all that is asked for, or for as many as fit. */
+  nest(
+    trace: Trace,
+    settings: Omit<JigSettings, 'job'>,
+    fill: boolean,
+    progress: Progress,
+  ): Promise<Outcome<Nest>>;
   /** Loads what is slow to load before it is asked for. */
   warm(): void;
   /** Machines of their own, which work beside these. */
@@ -93,7 +102,7 @@ export interface LadderBoard {
 }
 
 /** Features that the operator points out by laying jaws on the drawing. */
-export type LaidKind = Exclude<Feature['kind'], 'main'>;
+export type LaidKind = Exclude<Feature['kind'], 'main' | 'thickness' | 'step'>;
 
 export type Theme = 'as the system' | 'paper' | 'slate';
 
@@ -510,12 +519,44 @@ export class Desk {
     void this.#compute();
   }
 
+  /** The outlines that pockets are made from. */
+  #laidTrace(): Trace | undefined {
+    const { trace, kind } = this.results;
+    if (!trace?.ok) return undefined;
+    return kind?.ok ? withEnvelope(trace.value, kind.value) : trace.value;
+  }
+
+  /** Lays the pockets by nesting; what finds no room is said. Stop leaves them where they are. */
+  async nest(fill: boolean): Promise<void> {
+    const { job, entry } = this;
+    const trace = this.#laidTrace();
+    if (!job || !trace) return;
+    const run = this.#run;
+    const told: Progress = (step, done, of) => {
+      if (run === this.#run) this.busy = { step, done, of };
+    };
+    told('Nesting: orders tried', 0, NEST_ROUNDS);
+    const { pocket, bed, counts } = job;
+    const settings = { pocket, bed, ...(counts && { counts }) };
+    const answer = await this.#workshop.nest(trace, settings, fill, told);
+    if (run !== this.#run || this.entry?.id !== entry?.id) return;
+    this.busy = undefined;
+    if (!answer.ok) {
+      this.notice = answer.reason;
+      return;
+    }
+    const { places } = answer.value;
+    this.change({ bed: { ...this.job!.bed, layout: 'free', places } });
+    const short = fill ? undefined : leftOver(answer.value);
+    if (short) this.notice = short;
+    this.said = `${places.length} pockets nested`;
+  }
+
   /** The fit ladder of the blank that is looked at; undefined before it has an outline. */
   async makeLadder(): Promise<Outcome<LadderBoard> | undefined> {
-    const { job, results } = this;
-    if (!job || !results.trace?.ok) return undefined;
-    const trace = results.trace.value;
-    const laid = results.kind?.ok ? withEnvelope(trace, results.kind.value) : trace;
+    const { job } = this;
+    const laid = this.#laidTrace();
+    if (!job || !laid) return undefined;
     const { number, name, pocket, bed } = job;
     const settings = { job: { number, name }, pocket, bed };
     return this.#workshop.ladder(laid, this.blank, settings, job.ladder ?? LADDER);
@@ -777,7 +818,14 @@ export class Desk {
     }
     const entry = this.entry!;
     const expected = entry.job.picture;
-    const job = { ...entry.job, picture: { name: file.name, digest: file.digest } };
+    const { kept, ...sheet } = entry.job.sheet;
+    // Another picture is of another day: whether the sheet has moved since its spans were read is asked again.
+    const another = expected !== null && expected.digest !== file.digest;
+    const job = {
+      ...entry.job,
+      sheet: kept && !another ? { ...sheet, kept } : sheet,
+      picture: { name: file.name, digest: file.digest },
+    };
     this.#keeper.remember(file);
     const history = changed(entry.history, entry.job, job, Date.now());
     this.#settle({ ...entry, file, results: {}, job, history });

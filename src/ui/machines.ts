@@ -52,6 +52,10 @@ export function browserMachines(): Workshop {
   const plan = new Room<PlanApi>(
     () => new Worker(new URL('../../workers/plan.worker.ts', import.meta.url), { type: 'module' }),
   );
+  // Of its own: nesting can be stopped, and goes on while settings are changed.
+  const nesting = new Room<PlanApi>(
+    () => new Worker(new URL('../../workers/plan.worker.ts', import.meta.url), { type: 'module' }),
+  );
   const told = (progress: Progress): Progress => proxy(progress);
   const machines: Machines = {
     open: (file) => vision.ask((v) => v.open(file)),
@@ -66,8 +70,8 @@ export function browserMachines(): Workshop {
     mend: (trace, mends, eyes) => plan.ask((p) => p.mend(trace, mends, eyes)),
     improve: (trace, seats, readings, instruments) =>
       plan.ask((p) => p.improve(trace, seats, readings, instruments)),
-    check: (seats, readings, instruments, clearanceMm, corrected) =>
-      plan.ask((p) => p.check(seats, readings, instruments, clearanceMm, corrected)),
+    check: (seats, readings, instruments, clearanceMm, corrected, asked) =>
+      plan.ask((p) => p.check(seats, readings, instruments, clearanceMm, corrected, asked)),
     pockets: (trace, settings) => plan.ask((p) => p.pockets(lean(trace), settings)),
     plan: (trace, settings) => plan.ask((p) => p.plan(lean(trace), settings)),
     art: (file) => plan.ask((p) => p.art(file)),
@@ -78,10 +82,13 @@ export function browserMachines(): Workshop {
     stop: () => {
       vision.end();
       plan.end();
+      nesting.end();
     },
     shown: (file, meta) =>
       browserShows(meta) ? createImageBitmap(file.bytes) : vision.ask((v) => v.shown(file)),
     match: (bedPlan, bytes, file) => plan.ask((p) => p.match(bedPlan, bytes, file)),
+    nest: (trace, settings, fill, progress) =>
+      nesting.ask((p) => p.nest(lean(trace), settings, fill, told(progress))),
     ladder: (trace, blank, settings, steps) =>
       plan.ask((p) => p.ladder(lean(trace), blank, settings, steps)),
     warm: () => void vision.ask((v) => v.warm()),

@@ -23,7 +23,14 @@ import {
 } from './lens.ts';
 import { faceJacobian, modesOf, watchedFaces } from './modes.ts';
 import { pictureOf } from './model.ts';
-import { addObservation, known, knownShare, knownSum, type Observation } from './observation.ts';
+import {
+  addObservation,
+  growthOf,
+  known,
+  knownShare,
+  knownSum,
+  type Observation,
+} from './observation.ts';
 import { Photo, RIDER_LN_SIZE, RIDER_NAMES, RIDER_SIZE, RIDER_Z, WEAK_PX } from './photo.ts';
 import { AT_CENTRE, AT_F, CAMERA_NAMES, cameraFrom } from './projection.ts';
 import { remediesOf, shapeRows, type Candidate } from './remedies.ts';
@@ -300,6 +307,7 @@ export class Adjustment implements Problem {
       known('spans', places.print, 1, scaleSd),
       known('spans', places.print + 1, 1, scaleSd),
       known('spans', places.print + 2, 0, scaleSd),
+      ...growthOf(settings, places),
     ];
     for (const span of sheet.spans) {
       const measured = settings.spansMm[span.id];
@@ -315,7 +323,7 @@ export class Adjustment implements Problem {
       const sd =
         measured === undefined
           ? UNMEASURED_SCALE
-          : Math.max(settings.riderSpanU, 1e-4) / design.sizeMm;
+          : Math.hypot(Math.max(settings.riderSpanU, 1e-4) / design.sizeMm, settings.growthU ?? 0);
       const mean = Math.log((measured ?? design.sizeMm) / design.sizeMm);
       const size = at(RIDER_LN_SIZE);
       if (!sized.has(size)) out.push(known('rider size', size, mean, sd));
@@ -328,7 +336,10 @@ export class Adjustment implements Problem {
     return out;
   }
 
-  /** A measured span: the distance between two printed places, print error included, as calipers find it. */
+  /**
+   * A measured span: the distance between two printed places, print error included, as calipers found it before the sheet
+   * grew to what the picture shows.
+   */
   private spanReading(a: Point<'sheet'>, b: Point<'sheet'>, measuredMm: number): Observation {
     const { places, printError } = this;
     const k = printError.sd.length;
@@ -340,6 +351,7 @@ export class Adjustment implements Problem {
     const at = [places.print, places.print + 1, places.print + 2];
     for (let n = 0; n < k; n++) at.push(places.printErrorX + n);
     for (let n = 0; n < k; n++) at.push(places.printErrorY + n);
+    at.push(places.growth, places.growth + 1);
     const sd = Math.max(this.settings.spanU, 1e-4);
     const dx = b.x - a.x;
     const dy = b.y - a.y;
@@ -364,8 +376,11 @@ export class Adjustment implements Problem {
             row[3 + n] = cx * difference[n]!;
             row[3 + k + n] = cy * difference[n]!;
           }
+          row[3 + 2 * k] = -px * (px / length / sd);
+          row[4 + 2 * k] = -py * (py / length / sd);
         }
-        return (length - measuredMm) / sd;
+        const grown = (x[places.growth]! * px * px + x[places.growth + 1]! * py * py) / length;
+        return (length - grown - measuredMm) / sd;
       },
     };
   }
@@ -818,6 +833,7 @@ function laidOut(
     printError.sd.forEach((_, k) => shared(places.printErrorY + k, `print error y ${k}`));
     bow.sd.forEach((_, k) => own(places.bow + k, `bow ${k}`));
     for (let k = 0; k < faces; k++) shared(places.faces + k, `face ${k}`);
+    ['x', 'y'].forEach((along, k) => shared(places.growth + k, `growth ${along}`));
     // It is the same rider in every photo, as large in each: one of its size that lies where it lay before.
     const before = [...known];
     photo.found.riders.forEach(({ design: { sizeMm } }, r) => {

@@ -1,5 +1,5 @@
 import type { Normal } from './least-squares.ts';
-import type { Source } from './view.ts';
+import type { CalibrationSettings, ParameterPlaces, Source } from './view.ts';
 
 /** One thing known besides the marks: a residual in units of its own standard deviation, with its derivatives. */
 export interface Observation {
@@ -52,6 +52,22 @@ export const knownSum = (
     return sum / sd;
   },
 });
+
+/**
+ * What is known of the sheet's growth since its spans were read. Damp moves both sides one way, across the grain twice as far
+ * as along it: half their difference is a third of their mean.
+ */
+export function growthOf(
+  { growthU = 0 }: CalibrationSettings,
+  { growth }: ParameterPlaces,
+): Observation[] {
+  const sides = [growth, growth + 1];
+  const u = Math.max(growthU, 1e-8);
+  return [
+    knownSum('sheet age', sides, [0.5, 0.5], 0, u),
+    knownSum('sheet age', sides, [0.5, -0.5], 0, u / 3),
+  ];
+}
 
 /** Room for the derivatives of one observation. */
 let room = new Float64Array(64);

@@ -19,7 +19,7 @@ const LEAST_SIGMA_PX = 0.03;
 
 /**
  * What one photo brings into an adjustment: its corners, as a function of its own parameters in the order of a view's vector
- * (camera, print, print error, bow, faces, riders).
+ * (camera, print, print error, bow, faces, growth, riders).
  */
 export class Photo {
   readonly size: number;
@@ -50,8 +50,9 @@ export class Photo {
       printErrorY: print + 3 + k,
       bow: print + 3 + 2 * k,
       faces: print + 3 + 2 * k + bow.sd.length,
+      growth: print + 3 + 2 * k + bow.sd.length + faces,
     };
-    this.ridersFrom = this.places.faces + faces;
+    this.ridersFrom = this.places.growth + 2;
     this.size = this.ridersFrom + RIDER_SIZE * found.riders.length;
     this.waves = new Waves(
       found.marks.map((m) => m.design),

@@ -6,7 +6,7 @@ import { basisFor, evaluate, type Basis } from './basis.ts';
 import { plainHomography } from './lens.ts';
 import { covarianceOf, emptyNormal, solveNormal, type Normal } from './least-squares.ts';
 import { modesOf, watchedFaces } from './modes.ts';
-import { addObservation, known, knownSum, type Observation } from './observation.ts';
+import { addObservation, growthOf, known, knownSum, type Observation } from './observation.ts';
 import { remediesOf, shapeRows } from './remedies.ts';
 import { glassOf, SCANNER_NAMES, SCANNER_SIZE, scannerFrom, type Scanner } from './scanner.ts';
 import type { CalibrationSettings, FoundMarks, ParameterPlaces, Source, View } from './view.ts';
@@ -189,7 +189,7 @@ export function feedSizes({ feed }: Scanner, pxMm: number): number[] {
 const feedPriors = (scanner: Scanner, pxMm: number, sizeMm: number): Observation[] =>
   feedSizes(scanner, pxMm).map((sd, k) => known('feed', SCANNER_SIZE + k, 0, sd * sizeMm));
 
-function placesOf(scanner: Scanner, printError: Basis): ParameterPlaces {
+function placesOf(scanner: Scanner, printError: Basis, faces: number): ParameterPlaces {
   const print = SCANNER_SIZE + scanner.feed.coefficients.length;
   const terms = printError.sd.length;
   return {
@@ -198,6 +198,7 @@ function placesOf(scanner: Scanner, printError: Basis): ParameterPlaces {
     printErrorY: print + 3 + terms,
     bow: print + 3 + 2 * terms,
     faces: print + 3 + 2 * terms,
+    growth: print + 3 + 2 * terms + faces,
   };
 }
 
@@ -210,6 +211,8 @@ const namesOf = (scanner: Scanner, printError: Basis, settings: CalibrationSetti
   ...printError.sd.map((_, k) => `print error x ${k}`),
   ...printError.sd.map((_, k) => `print error y ${k}`),
   ...settings.thicknessMm.map((_, k) => `face ${k}`),
+  'growth x',
+  'growth y',
 ];
 
 /** The parameter vector of a scanner over a print as designed. */
@@ -245,7 +248,7 @@ export function glassView(
   heightPx: number,
   settings: ScanSettings,
 ): View {
-  const places = placesOf(scanner, NO_BASIS);
+  const places = placesOf(scanner, NO_BASIS, settings.thicknessMm.length);
   const names = namesOf(scanner, NO_BASIS, settings);
   const values = vectorOf(scanner, names.length, places);
   return {
@@ -307,7 +310,7 @@ class ScanAdjustment {
     const { sheet, marks } = found;
     this.printError = basisFor(sheet.widthMm, sheet.heightMm, PRINT_CORRELATION_MM, PRINT_PAD_MM);
     this.scanner = startOf(found, widthPx, heightPx);
-    this.places = placesOf(this.scanner, this.printError);
+    this.places = placesOf(this.scanner, this.printError, settings.thicknessMm.length);
     this.names = namesOf(this.scanner, this.printError, settings);
     this.x = vectorOf(this.scanner, this.names.length, this.places);
     this.kept = new Uint8Array(marks.length).fill(1);
@@ -320,12 +323,13 @@ class ScanAdjustment {
   }
 
   private observations(): Observation[] {
-    const { places, printError, settings, found, names } = this;
+    const { places, printError, settings, found } = this;
     const out = [
       known('spans', places.print, 1, UNMEASURED_SCALE),
       known('spans', places.print + 1, 1, UNMEASURED_SCALE),
       known('spans', places.print + 2, 0, UNMEASURED_SCALE),
       ...feedPriors(this.scanner, this.scanner.pxMm, this.feedMm),
+      ...growthOf(settings, places),
     ];
     printError.sd.forEach((sd, k) =>
       out.push(
@@ -338,7 +342,7 @@ class ScanAdjustment {
       if (measured !== undefined) out.push(this.spanReading(span.from, span.to, measured));
     }
     // Faces lie on the glass.
-    for (let k = places.faces; k < names.length; k++) out.push(known('marks', k, 0, 1e-6));
+    for (let k = places.faces; k < places.growth; k++) out.push(known('marks', k, 0, 1e-6));
     return out;
   }
 
@@ -357,6 +361,8 @@ class ScanAdjustment {
     const [nx, ny] = [dx / length, dy / length];
     const at = [places.print, places.print + 1, places.print + 2];
     const weights = [nx * dx, ny * dy, nx * dy];
+    at.push(places.growth, places.growth + 1);
+    weights.push(-nx * dx, -ny * dy);
     for (let n = 0; n < k; n++) {
       at.push(places.printErrorX + n, places.printErrorY + n);
       weights.push(nx * (to[n]! - from[n]!), ny * (to[n]! - from[n]!));

@@ -36,6 +36,8 @@ export interface CalibrationSettings {
   readonly thicknessU: number;
   readonly spansMm: Readonly<Partial<Record<'x' | 'y' | 'd', number>>>;
   readonly spanU: number;
+  /** Share of its length that the sheet may have grown or shrunk since its spans were read, the mean of both sides (k = 1); absent: 0. */
+  readonly growthU?: number;
   /** Measured size of riders by their nominal size. */
   readonly riderSpansMm: Readonly<Record<number, number>>;
   readonly riderSpanU: number;
@@ -68,6 +70,7 @@ export type Eye = Camera | Scanner;
 /** Where a contribution to the uncertainty comes from. */
 export type Source =
   | 'spans'
+  | 'sheet age'
   | 'focal length'
   | 'lens'
   | 'marks'
@@ -110,6 +113,8 @@ export interface ParameterPlaces {
   readonly bow: number;
   /** Height of the face above the sheet, one for each entered thickness. */
   readonly faces: number;
+  /** Growth of the sheet since its spans were read, along x and y, as a share. */
+  readonly growth: number;
 }
 
 /** Something that the operator could do, and what it would make of the face's U. */

@@ -200,6 +200,9 @@ it('leads from a dropped picture to files that hold the same pockets at the same
   await enter(page, /^Y, along/, String(entered.spansMm.y));
   await enter(page, /^D, diagonal/, `${entered.spansMm.d} mm`);
   await enter(page, /^Rider, edge to edge/, String(entered.riderSpansMm['50']));
+  await page.getByText(/^Paper moves by 0\.1 to 0\.4 %/).waitFor();
+  await page.getByRole('radio', { name: 'same day' }).check();
+  await page.getByText('The sheet is as it was measured.').waitFor();
 
   // Picture, dropped anywhere.
   await drop(page, [
@@ -227,6 +230,22 @@ it('leads from a dropped picture to files that hold the same pockets at the same
   await enter(page, /^Width: your reading/, width.toFixed(2));
   await enter(page, /^Height: your reading/, height.toFixed(2));
   await page.getByRole('button', { name: /^Check\s*2 of 2 agree/ }).waitFor();
+  // The program's own record counts them, by what they were made with.
+  await page.getByText('2 of your last 2 readings lay within U.').waitFor();
+  await page.getByText('By camera, sheet and instrument').click();
+  await page
+    .getByRole('listitem')
+    .filter({ hasText: /^caliper\s*2 of 2$/ })
+    .waitFor();
+  await page
+    .getByRole('listitem')
+    .filter({ hasText: /^sheet A4, white\s*2 of 2$/ })
+    .waitFor();
+  // Thickness is a check like any other, but says nothing of the edge: the record does not count it.
+  await page.getByRole('radio', { name: 'thickness' }).check();
+  await enter(page, /^Thickness: your reading/, String(entered.thicknessMm['1']));
+  await page.getByRole('button', { name: /^Check\s*3 of 3 agree/ }).waitFor();
+  expect(await page.getByText('2 of your last 2 readings lay within U.').count()).toBe(1);
 
   // Bed: two in a row, zero at the rear right, which moves no geometry.
   await go(page, 'Bed');

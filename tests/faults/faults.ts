@@ -22,6 +22,8 @@ const thickness = (job: Job, to: (mm: number) => number): Job => ({
   ...job,
   thicknessMm: Object.fromEntries(Object.entries(job.thicknessMm).map(([k, mm]) => [k, to(mm)])),
 });
+/** By how much a skew of 1 lengthens the diagonal span, which falls at 45 degrees, as a share of it. */
+const DIAGONAL = -0.5;
 /** A direction of light, as a side of the blank. */
 const side = (r: Random): Point<'sheet'> => {
   const a = r.between(0, 2 * Math.PI);
@@ -61,6 +63,18 @@ export const FAULTS: readonly FaultKind[] = [
           spans(j, (id, mm) =>
             id === 'x' ? mm : id === 'y' ? mm / by : mm / Math.sqrt((1 + by * by) / 2),
           ),
+      };
+    },
+  },
+  {
+    row: 'sheet skewed',
+    how: 'true sheet out of square by 0.2 to 1.5 %, the diagonal typed as of a square one',
+    draw: (r) => {
+      const skew = sign(r) * r.between(0.002, 0.015);
+      return {
+        words: `skewed by ${(100 * skew).toFixed(1)} %, diagonal typed as designed`,
+        scene: { skew },
+        typed: (j) => spans(j, (id, mm) => (id === 'd' ? mm / (1 + skew * DIAGONAL) : mm)),
       };
     },
   },
@@ -258,12 +272,16 @@ export const FAULTS: readonly FaultKind[] = [
   },
   {
     row: 'sheet measured weeks ago, kept in the damp',
-    how: 'the true sheet 0.1 to 0.4 % longer than when its spans were read',
+    how: 'the true sheet 0.1 to 0.4 % longer than when its spans were read; every second time she says that they were read earlier',
     draw: (r) => {
       const by = 1 + sign(r) * r.between(0.001, 0.004);
+      const says = r.next() < 0.5;
       return {
-        words: `sheet ${(100 * (by - 1)).toFixed(2)} % longer than measured`,
-        typed: (j) => spans(j, (_, mm) => mm / by),
+        words: `sheet ${(100 * (by - 1)).toFixed(2)} % longer than measured${says ? ', said to be' : ''}`,
+        typed: (j) => {
+          const then = spans(j, (_, mm) => mm / by);
+          return says ? { ...then, sheet: { ...then.sheet, kept: 'elsewhere' } } : then;
+        },
       };
     },
   },

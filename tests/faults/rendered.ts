@@ -69,48 +69,50 @@ function wrong(options: TraceOptions, k: number, r: Random): Typed {
   }
 }
 
-/** Plays `count` pictures that are there; says each in a line. */
-export async function renderedFaults(
-  count: number,
-  say: (line: string) => void,
-): Promise<{ jobs: number; slipped: number }> {
-  let [jobs, slipped] = [0, 0];
-  if (count === 0) return { jobs, slipped };
+/** Photos that are good in themselves: one picture, a rider or a thin blank, nothing to be flagged. */
+const GOOD = CASES.filter((c) => !c.flag && !c.scan && !c.lens && !c.views);
+/** So many can be played: the same pictures with other faults. */
+export const RENDERED = 4 * GOOD.length;
+
+/** Plays one picture with a wrong value, always the same one; undefined where the picture is not on this machine. */
+export async function playRendered(k: number): Promise<
+  | {
+      readonly rows: readonly string[];
+      readonly words: string;
+      readonly end: 'refused' | 'shut' | 'released';
+      readonly by: readonly string[];
+      readonly slipped: boolean;
+    }
+  | undefined
+> {
+  const one = GOOD[k % GOOD.length]!;
+  const there = material(one);
+  if ('missing' in there) return undefined;
   loadVision();
-  say('\nrendered pictures with wrong typed values');
-  // Photos that are good in themselves: one picture, a rider or a thin blank, nothing to be flagged.
-  const good = CASES.filter((c) => !c.flag && !c.scan && !c.lens && !c.views);
-  const random = new Random(4711);
-  for (let k = 0; jobs < count && k < 4 * good.length; k++) {
-    const one = good[k % good.length]!;
-    const there = material(one);
-    if ('missing' in there) continue;
-    // Each time round the same picture gets another fault.
-    const typed = wrong(optionsOf(one), k + Math.floor(k / good.length), random);
-    jobs++;
-    const { by, off } = await playPicture(there, typed, random);
-    if (off !== undefined) slipped++;
-    say(
-      `${one.name}: ${typed.words}: ${off === undefined ? by : `slipped, off by ${off.toFixed(2)} mm`}`,
-    );
-  }
-  if (jobs < count) say(`only ${jobs} of ${count}: the other pictures are not on this machine`);
-  return { jobs, slipped };
+  const random = new Random(4711 + 31 * k);
+  // Each time round the same picture gets another fault.
+  const typed = wrong(optionsOf(one), k + Math.floor(k / GOOD.length), random);
+  const { end, by, off } = await playPicture(there, typed, random);
+  return {
+    rows: [typed.row],
+    words: `${one.name}, ${typed.words}`,
+    end,
+    by: off === undefined ? by : [`off by ${off.toFixed(2)} mm`],
+    slipped: off !== undefined,
+  };
 }
 
 async function playPicture(
   { bytes, name, truth }: Exclude<ReturnType<typeof material>, { missing: string }>,
   { options, reading }: Typed,
   random: Random,
-): Promise<{ by: string; off?: number }> {
+): Promise<{ end: 'refused' | 'shut' | 'released'; by: readonly string[]; off?: number }> {
   try {
     const { trace } = await traceFiles([{ bytes, name }], options);
     if (trace.verdict === 'refused')
       return {
-        by: `refused: ${trace.reasons
-          .filter((r) => r.level === 'refuse')
-          .map((r) => r.code)
-          .join(', ')}`,
+        end: 'refused',
+        by: trace.reasons.filter((r) => r.level === 'refuse').map((r) => r.code),
       };
     const seats = seatOutlines(trace);
     const real = truth.blanks
@@ -142,7 +144,7 @@ async function playPicture(
       zero: { readMm: 0, on: '2026-03-14' },
       picture: { name, digest: name },
       thicknessMm: { 1: 1 },
-      sheet: { ...base.sheet, spansMm: options.spansMm },
+      sheet: { ...base.sheet, spansMm: options.spansMm, kept: 'today' },
       readings,
     };
     const checks = holdAgainst(seats, readings, job.instruments, job.pocket.clearanceMm);
@@ -151,21 +153,23 @@ async function playPicture(
       checks: { ok: true, value: checks },
     };
     const { shutBy } = gateOf(job, results);
-    if (shutBy.length > 0)
-      return { by: `shut: ${shutBy.map((d) => d.key.split(' {')[0]).join(', ')}` };
+    if (shutBy.length > 0) return { end: 'shut', by: shutBy.map((d) => d.key.split(' {')[0]!) };
     const scores = seats.flatMap((seat, s) => {
       const truthOf = real[pairs[s] ?? -1];
       return truthOf ? [score(measuredOf(seat), truthOf)] : [];
     });
     const worst = Math.max(...scores.filter((s) => !s.wholeHolds).map((s) => s.maxMm), 0);
     return worst > LIMIT_MM
-      ? { by: '', off: worst }
+      ? { end: 'released', by: [], off: worst }
       : {
-          by: `released with doubts (${trace.verdict}), largest deviation ${Math.max(...scores.map((s) => s.maxMm)).toFixed(2)} mm`,
+          end: 'released',
+          by: [
+            `released (${trace.verdict}), largest deviation ${Math.max(...scores.map((s) => s.maxMm)).toFixed(2)} mm`,
+          ],
         };
   } catch (error) {
     if (!(error instanceof Refusal)) throw error;
-    return { by: `refused: ${error.reason.code}` };
+    return { end: 'refused', by: [error.reason.code] };
   }
 }
 

@@ -10,7 +10,7 @@ import { Nearest } from '../../src/geometry/nearest.ts';
 import type { Region, Ring } from '../../src/geometry/shape.ts';
 import { pocketOf, toolRadiusMm } from '../../src/pocket/pocket-of.ts';
 import { planBed } from '../../src/plan/plan-bed.ts';
-import { LAYOUTS, type Layout } from '../../src/plan/plan.ts';
+import { STEPS, type Step } from '../../src/plan/plan.ts';
 import { RELIEFS, type PocketSettings, type Tool } from '../../src/pocket/pocket.ts';
 
 /** "never less by more than" of the project's own promise, mm. */
@@ -26,7 +26,7 @@ export interface Case {
   /** Where the stretch that no picture saw begins and ends, as shares of the vertices. */
   readonly unseen: readonly [number, number];
   readonly band: readonly number[];
-  readonly layout: Layout;
+  readonly layout: Step;
   readonly settings: PocketSettings;
 }
 
@@ -46,7 +46,7 @@ export const cases: fc.Arbitrary<Case> = fc.record({
   unseen: fc.tuple(real(0, 0.999), real(0, 0.999)),
   hole: fc.oneof(fc.constant(0), real(2, 9)),
   band: fc.array(real(0, 0.4), { minLength: 3, maxLength: 12 }),
-  layout: fc.constantFrom(...LAYOUTS),
+  layout: fc.constantFrom(...STEPS),
   settings: fc.record({
     clearanceMm: real(0, 1.5),
     tool,
@@ -300,7 +300,10 @@ export function check(clipper: Clipper, given: Case): Shown {
       marginMm: 5,
       layout: given.layout,
     };
-    const { pockets } = planBed([{ pocket, count: 6 }], settings, bed, { number: '1', name: '' });
+    const { pockets } = planBed([{ blank: 1, pocket, count: 6 }], settings, bed, {
+      number: '1',
+      name: '',
+    });
     // The middle of the upper row has a neighbour of every kind.
     const all = pockets.map((p) => p.opening.map((r) => r.outer));
     const first = all[1];

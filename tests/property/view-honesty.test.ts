@@ -48,6 +48,23 @@ it('is off by as much as it says: face scale over 60 simulated pictures', () => 
   expect(rms).toBeLessThan(1.25);
 }, 240000);
 
+it('a sheet that may have grown since its spans were read: its scale is unknown by just that', () => {
+  const s = simulate({ seed: 5, height: 0.8, printError: 0.008, bow: 0, fKnown: 0.035 });
+  const of = (growthU: number): number[] => {
+    const settings = { ...s.settings, growthU };
+    const view = calibrate(s.found, s.meta, s.widthPx, s.heightPx, settings);
+    return [0, 1].map((along) => {
+      const aged = view.modes.filter((m) => m.source === 'sheet age');
+      const at = view.places.print + along;
+      return Math.sqrt(aged.reduce((sum, m) => sum + m.delta[at]! ** 2, 0));
+    });
+  };
+  // Both sides by their mean, for the picture shows by how much they differ; less by a fiftieth: that no printer is off by
+  // more than about 1 % tells a little too.
+  for (const u of of(0.002)) expect(Math.abs(u / 0.002 - 0.98)).toBeLessThan(0.06);
+  for (const u of of(0)) expect(u).toBeLessThan(1e-6);
+}, 60000);
+
 it('widens by the predicted amount when the thickness is known half as well', () => {
   const base: Case = { seed: 4, height: 10, printError: 0.008, bow: 0, fKnown: 0.035 };
   const u = (thicknessU: number) => {

@@ -66,6 +66,9 @@ describe('GUM H.1, end gauge of 50 mm', () => {
     expect(Math.round(whole.u)).toBe(32);
     expect(whole.contributions.reduce((sum, c) => sum + c.share, 0)).toBeCloseTo(1, 12);
   });
+  it('H.1.4: l = 50.000 838 mm', () => {
+    expect((lS + 215 - lS * (0 * theta + alphaS * 0)) / 1e6).toBeCloseTo(50.000838, 6);
+  });
   it('H.1.6: 16 effective degrees of freedom, t99 = 2.92, U99 = 93 nm', () => {
     // With the comparator as one input of 25 degrees, as the example has it.
     const merged = combine([inputs[0]!, input('d', 9.7, 1, 25.6), inputs[4]!, inputs[5]!]);

@@ -1,13 +1,15 @@
 import { readFileSync } from 'node:fs';
 import { beforeAll, describe, expect, it } from 'vitest';
+import { tryDelivery, type Tried } from '../../src/after/delivery.ts';
 import { DEFAULT_TRACE, traceFiles } from '../../src/cli/trace.ts';
 import { layOn, regionMovedBy } from '../../src/geometry/lay.ts';
 import { loadClipper } from '../../src/geometry/load-clipper-node.ts';
 import { boxOf, centroid, regionArea } from '../../src/geometry/measure.ts';
 import { Nearest } from '../../src/geometry/nearest.ts';
+import { Opening } from '../../src/geometry/within.ts';
 import type { Region } from '../../src/geometry/shape.ts';
 import { seatOutlines } from '../../src/job/run.ts';
-import { coveredShare, piecesFor } from '../../src/outline/coverage.ts';
+import { coveredShare, holdingShare, piecesFor } from '../../src/outline/coverage.ts';
 import { ofOneKind, type Kind } from '../../src/outline/kind.ts';
 import type { Outline } from '../../src/outline/outline.ts';
 import { loadVision } from '../../src/vision/load-node.ts';
@@ -24,6 +26,17 @@ describe('how far a few pieces speak for the rest', () => {
     expect(piecesFor(share, confidence)).toBe(count);
     expect(coveredShare(count, confidence)).toBeGreaterThanOrEqual(share);
     expect(coveredShare(count - 1, confidence)).toBeLessThan(share);
+    expect(holdingShare(count, 0, confidence)).toBeCloseTo(coveredShare(count, confidence), 9);
+  });
+
+  // Tables of acceptance sampling print these sample sizes for 95 % / 95 % with 0, 1, 2 failures (from memory).
+  it.each([
+    [59, 0],
+    [93, 1],
+    [124, 2],
+  ])('of %d with %d failures 95 % are sound, with confidence 95 %', (count, failed) => {
+    expect(holdingShare(count, failed)).toBeGreaterThanOrEqual(0.95);
+    expect(holdingShare(count - 1, failed)).toBeLessThan(0.95);
   });
 });
 
@@ -143,6 +156,28 @@ describe('pieces of one kind in one picture', () => {
     expect(reasons.filter((r) => r.code === 'piece-odd').map((r) => r.facts.blank)).toEqual([
       blank,
     ]);
+  });
+
+  it('tries them in a pocket made for one of them', async () => {
+    const clipper = await loadClipper();
+    const ring = (k: number): Region<'bed'> => ({
+      outer: pieceRing(PIECES[k]!).map(([x, y]) => ({ x, y })),
+      holes: [],
+    });
+    const opening = clipper.offset([ring(0)], 0.25, 'outward')[0]!;
+    const pockets = [{ id: '1', outlineId: 'token', opening, doubt: { growthU: 0 } }];
+    const { tried } = tryDelivery(pockets, seats, 0.25);
+    const answer = (k: number): Tried => tried.find((t) => t.blank === blankOf(k))!;
+    PIECES.forEach(({ what }, k) => {
+      const { answer: said, roomMm, uMm } = answer(k);
+      if (what === 'oval') return expect(said).toBe('other');
+      if (what === 'token face down') return expect(said).toBe('face down');
+      // The drawn shapes themselves, laid by the same search, which the laws of tests/property/delivery hold.
+      const truth = new Opening(opening).place(ring(k), layOn(ring(k), opening, false).motion);
+      expect(Math.abs(roomMm - truth.roomMm)).toBeLessThan(uMm);
+      return expect(said).toBe(truth.roomMm > uMm ? 'proven' : said);
+    });
+    expect(tried.map((t) => t.uMm).every((u) => u < 0.12)).toBe(true);
   });
 
   it('refuses one piece, and pieces that are all different', async () => {

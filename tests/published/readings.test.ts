@@ -1,6 +1,7 @@
 import { describe, expect, it } from 'vitest';
 import { decide } from '../../src/check/decide.ts';
-import { alongJaws, allRound } from '../../src/check/fit.ts';
+import { allWithin, alongJaws, allRound, withinTolerance } from '../../src/check/fit.ts';
+import { toleranceOf } from '../../src/check/tolerance.ts';
 import { judge } from '../../src/check/judge.ts';
 import { average, INSTRUMENTS, readingU } from '../../src/check/reading.ts';
 import { holeWidth, mainWidths, width } from '../../src/check/width.ts';
@@ -93,6 +94,39 @@ describe('whether it goes in (ISO 14253-1, U = 2 u), apart from whether the read
     expect(allRound(0.2, 0.3).decision).toBe('proven');
     expect(allRound(0.31, 0.3)).toMatchObject({ decision: 'not proven' });
     expect(allRound(0.31, 0.3).sentence).toMatch(/off by 0\.31 mm somewhere.*Give 0\.35 mm/);
+  });
+});
+
+describe('a tolerance asked of the outline', () => {
+  const general = { by: 'general', class: 'm' } as const;
+  it("is the drawing's general one for that size (ISO 2768-1, tables 1 and 2)", () => {
+    expect(toleranceOf(general, 85.6)).toEqual({ mm: 0.3, name: 'ISO 2768-1 m' });
+    expect(toleranceOf(general, 120.01)?.mm).toBe(0.5);
+    expect(toleranceOf(general, 3.18, 'radius')?.mm).toBe(0.5);
+    expect(toleranceOf({ by: 'general', class: 'v' }, 2.9)).toBeUndefined();
+    expect(toleranceOf({ by: 'own', mm: 0.15 }, 85.6)?.mm).toBe(0.15);
+    expect(toleranceOf({ by: 'clearance' }, 85.6)).toBeUndefined();
+  });
+  // The rows of 80 ± 0.3 with U = 0.08: inside up to 80.22, outside from 80.38.
+  it.each([
+    [0.21, 'proven', /^Keeps ± 0\.30 mm \(ISO 2768-1 m\): the outline is 0\.21 ± 0\.08 mm larger/],
+    [-0.21, 'proven', /smaller/],
+    [0.23, 'not proven', /Read once more/],
+    [0.37, 'not proven', /Read once more/],
+    [-0.39, 'proven not', /^Breaks .* smaller than you read\. Look at the thickness/],
+  ] as const)('outline %d mm off: %s', (off, decision, words) => {
+    const found = withinTolerance(off, 0.08, toleranceOf(general, 80)!);
+    expect(found.decision).toBe(decision);
+    expect(found.sentence).toMatch(words);
+  });
+  it('narrower than U proves nothing, and says so (± 0.1 with u = 0.06)', () => {
+    const found = withinTolerance(0, 0.12, { mm: 0.1, name: 'your own' });
+    expect(found.decision).toBe('not proven');
+    expect(found.sentence).toMatch(/^Cannot be proven.* known to ± 0\.12 mm only/);
+  });
+  it('holds for sizes that nobody read where twice the whole band is inside it', () => {
+    expect(allWithin(0.15, { mm: 0.3, name: 'x' }).decision).toBe('proven');
+    expect(allWithin(0.16, { mm: 0.3, name: 'x' }).sentence).toMatch(/may be off by 0\.32 mm/);
   });
 });
 

@@ -110,6 +110,8 @@ export interface Case {
   readonly half?: boolean;
   /** How much larger than designed the sheet came out, along x and y, on top of what printers always do. */
   readonly printed?: readonly [x: number, y: number];
+  /** Shear of the print on top of what printers always do: x shifted by this share of y. */
+  readonly skew?: number;
   /** How far the camera's aim is from the middle of the sheet, mm. */
   readonly aside?: readonly [x: number, y: number];
   /** Print that lies under the rider, mm, for instance a stack of paper. */
@@ -153,7 +155,7 @@ export function simulate(o: Case): Simulated {
   });
   const scaleX = (1 + random.normal(0.002)) * (o.printed?.[0] ?? 1);
   const scaleY = (1 + random.normal(0.002)) * (o.printed?.[1] ?? 1);
-  const shear = random.normal(0.0005);
+  const shear = random.normal(0.0005) + (o.skew ?? 0);
   const waves = [0, 1].map(() =>
     Array.from({ length: 6 }, () => {
       const angle = random.between(0, 2 * Math.PI);

@@ -17,6 +17,7 @@ import {
   type JigSettings,
 } from '../../src/job/jig.ts';
 import { bedFromBlank, canonicalText, digestOf, placeFromZero } from '../../src/plan/plan-bed.ts';
+import { REGISTRATION } from '../../src/plan/registration.ts';
 import type { BedSettings, ZeroCorner } from '../../src/plan/plan.ts';
 import { card, outlineOf, plaque } from '../outlines.ts';
 
@@ -168,6 +169,17 @@ describe('the plan', () => {
     const turned = Object.fromEntries(Object.entries(rest).reverse()) as unknown as typeof rest;
     expect(digestOf(turned)).toBe(digest);
     expect(jig(outlines, { zero: 'top-left' }).plan.digest).not.toBe(digest);
+  });
+});
+
+describe('where the print lands', () => {
+  it("is among the plan's reasons when bleed or safe area are too small for it", () => {
+    const bare = { pocket: { ...DEFAULT_POCKET, material: 'acrylic' as const, bleedMm: 0.1 } };
+    const codes = (more: Partial<JigSettings>): string[] =>
+      jig([outlineOf(card)], {}, more).plan.reasons.map(({ code }) => code);
+    expect(codes({ ...bare, registration: REGISTRATION })).toEqual(['edge-bare']);
+    expect(codes({ registration: REGISTRATION })).toEqual([]);
+    expect(codes(bare)).toEqual([]);
   });
 });
 

@@ -11,7 +11,14 @@ const file: PictureFile = { name: 'a.jpg', digest: 'a', bytes: new Blob([]) };
 const sheet = layout(210, 297, 'white');
 const ok = <T>(value: unknown): Promise<Outcome<T>> =>
   Promise.resolve({ ok: true, value: value as T });
-const size = { kind: 'width', directionRad: 0, valueMm: 50, u: 0.04, touches: [], budget: [] };
+const size = {
+  kind: 'width' as const,
+  directionRad: 0,
+  valueMm: 50,
+  u: 0.04,
+  touches: [],
+  budget: [],
+};
 const outline = {
   id: 'o',
   blank: 1,
@@ -61,7 +68,9 @@ function counting(): { machines: Machines; asked: Record<string, number> } {
         checked: readings.map((reading) => {
           const { feature } = reading;
           const across = feature.kind === 'main' && feature.side === 'height';
-          const dimension = { ...size, directionRad: across ? Math.PI / 2 : 0 };
+          const directionRad =
+            feature.kind === 'across' ? feature.directionRad : across ? Math.PI / 2 : 0;
+          const dimension = { ...size, directionRad };
           const averaged = average(reading.valuesMm, instruments[reading.with]);
           return { reading, dimension, averaged, judgement: judge(averaged, dimension) };
         }),
@@ -240,16 +249,32 @@ describe('how a job stands', () => {
         ...measured.sheet,
         spansMm: { x: 140, y: 140, d: 141.4 },
         riderSizeMm: 0,
+        kept: 'today',
       },
-      readings: (['width', 'height'] as const).map((side) => ({
-        blank: 1,
-        feature: { kind: 'main', side },
-        valuesMm: [50],
-        with: 'caliper',
-      })),
+      readings: [
+        { kind: 'main' as const, side: 'width' as const },
+        { kind: 'main' as const, side: 'height' as const },
+        { kind: 'across' as const, directionRad: Math.PI / 4 },
+      ].map((feature) => ({ blank: 1, feature, valuesMm: [50], with: 'caliper' as const })),
     };
     const results = await new Run(machines, () => {}).start(job, [file], false);
     expect(trust(job, results, 1)).toMatchObject({ open: [], help: { step: 'release' } });
+    // Along the sheet's sides alone no skew shows; what nobody said of the sheet is asked.
+    const along = { ...job, readings: job.readings.slice(0, 2) };
+    const less = await new Run(machines, () => {}).start(along, [file], false);
+    expect(trust(along, less, 1).open).toMatchObject([{ step: 'check', weight: 'doubt' }]);
+    const sheet = {
+      ...measured.sheet,
+      spansMm: job.sheet.spansMm,
+      riderSizeMm: 0 as const,
+    };
+    expect(trust({ ...job, sheet }, results, 1).help).toEqual({
+      step: 'sheet',
+      words: 'Say when the spans were read',
+      bad: false,
+    });
+    const earlier = { ...job, sheet: { ...sheet, kept: 'room' as const } };
+    expect(trust(earlier, results, 1).help.words).toBe('Read one span of the sheet again');
     for (const [step, left] of [
       ['picture', {}],
       ['outline', { info: results.info, found: results.found, view: results.view }],
