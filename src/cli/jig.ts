@@ -1,10 +1,12 @@
 import { createHash } from 'node:crypto';
 import { readFile } from 'node:fs/promises';
 import { basename, join } from 'node:path';
+import { judgeArtwork } from '../artwork/judge.ts';
 import { reason, Refusal } from '../base/reason.ts';
 import { loadPdfjs } from '../files/load-pdfjs-node.ts';
 import { readOutlineJson } from '../files/outline-json.ts';
-import { release, RELEASE_NAMES } from '../files/release.ts';
+import { sheetsOf } from '../files/print-pdf.ts';
+import { ARTWORK_NAMES, release, RELEASE_NAMES } from '../files/release.ts';
 import { CONTACT_NAMES } from '../files/contacts.ts';
 import { engravingOf } from '../files/engrave.ts';
 import { packageOf } from '../files/package.ts';
@@ -36,6 +38,7 @@ import { MATERIALS } from '../pocket/material.ts';
 import { FINGER_MM } from '../pocket/notch.ts';
 import { HOLDS, PLAIN, RELIEFS, WIDENS, type PocketSettings, type Tool } from '../pocket/pocket.ts';
 import { toolWords } from '../pocket/trails.ts';
+import { artworkHelp, artworkOf, artworkOptions, readArtwork } from './artwork.ts';
 import { mayWriteInto, write } from './place.ts';
 import {
   asUsage,
@@ -96,7 +99,7 @@ All share the bed frame (mm, origin at the bed's lower left corner seen from its
   --keep-out LIST       places no pocket may touch, each XxY+WxD in bed mm, with commas between
   --key                 a corner to cut off the board at zero, so that it lies one way only
   --pitch XxY           centre to centre; without it a wall of ${DEFAULT_BED.wallMm} mm is left
-  --spot NAME           spot colour that lines to cut have in PDF and EPS (${FILE_SETTINGS.operations.cut.spot}), or one for
+${artworkHelp}  --spot NAME           spot colour that lines to cut have in PDF and EPS (${FILE_SETTINGS.operations.cut.spot}), or one for
                         each operation: cut=NAME,engrave=NAME
   --colours LIST        line colours by operation, cut=red,engrave=black
                         operations: ${OPERATIONS.join(', ')}; colours: ${LINE_COLOUR_NAMES.join(', ')}
@@ -350,6 +353,7 @@ async function run(args: readonly string[]): Promise<number> {
       name: { type: 'string' },
       because: { type: 'string' },
       by: { type: 'string' },
+      ...artworkOptions,
       out: { type: 'string' },
       force: { type: 'boolean' },
     },
@@ -443,7 +447,12 @@ async function run(args: readonly string[]): Promise<number> {
   };
   const files = fileSettingsOf(text, values.engrave === true);
   const zip = values.zip === true;
-  await mayWriteInto(folder, [...RELEASE_NAMES, ...(zip ? [ZIP] : [])], force);
+  const artwork = artworkOf(values);
+  await mayWriteInto(
+    folder,
+    [...RELEASE_NAMES, ...(artwork ? ARTWORK_NAMES : []), ...(zip ? [ZIP] : [])],
+    force,
+  );
 
   try {
     return await makeFiles(
@@ -452,6 +461,7 @@ async function run(args: readonly string[]): Promise<number> {
       force,
       settings,
       { files, zip },
+      artwork,
       {
         number: text('number'),
         name: text('name'),
@@ -473,6 +483,7 @@ async function makeFiles(
   force: boolean,
   settings: Omit<JigSettings, 'job'>,
   { files: fileSettings, zip }: { readonly files: FileSettings; readonly zip: boolean },
+  artwork: ReturnType<typeof artworkOf>,
   words: Readonly<Record<'number' | 'name' | 'because' | 'by' | 'nested', string | undefined>>,
 ): Promise<number> {
   const bytes = await readFile(path).catch((error: NodeJS.ErrnoException) => {
@@ -495,6 +506,8 @@ async function makeFiles(
     : settings.bed;
   const jig = makeJig(clipper, file, { ...settings, bed, job });
   const short = nested && words.nested === 'nest' ? leftOver(nested) : undefined;
+  const work = artwork && (await readArtwork(artwork.paths, artwork.settings));
+  const judged = work ? judgeArtwork(jig.plan, sheetsOf(work.arts), work.settings) : [];
   // An outline file holds no readings: whatever is made from it here has not been checked.
   const unchecked = reason('not-checked');
   const facts = jobFacts(jig, file, today(), [], {
@@ -503,7 +516,13 @@ async function makeFiles(
     over: [unchecked.message],
   });
   const boardMm = settings.heights?.boardMm ?? null;
-  const files = await release(jig.plan, { ...facts, boardMm }, await loadPdfjs(), fileSettings);
+  const files = await release(
+    jig.plan,
+    { ...facts, boardMm, reasons: [...facts.reasons, ...judged] },
+    await loadPdfjs(),
+    fileSettings,
+    work && { clipper, work },
+  );
   for (const { name, bytes } of files) await write(join(folder, name), bytes, force);
   if (zip) await write(join(folder, ZIP), packageOf(jig.plan, files), force);
   const engraved = fileSettings.engrave ? engravingOf(jig.plan, fileSettings).reason : undefined;
@@ -518,6 +537,7 @@ async function makeFiles(
     ...jig.plan.reasons,
     ...(engraved ? [engraved] : []),
     ...(short ? [short] : []),
+    ...judged,
     ...said,
   ])
     console.error(`snugline: ${message} ${remedy}`);

@@ -2,6 +2,7 @@ import DxfParser from 'dxf-parser';
 import { XMLParser, XMLValidator } from 'fast-xml-parser';
 import svgpath from 'svgpath';
 import { MM_PER_POINT, type Point } from '../base/measure.ts';
+import { IDENTITY, times, type Affine } from '../geometry/affine.ts';
 import { Nearest } from '../geometry/nearest.ts';
 import type { Ring } from '../geometry/shape.ts';
 import type { BedPlan, PlacedPocket } from '../plan/plan.ts';
@@ -40,7 +41,7 @@ export interface Proof {
   readonly greatestMm: number;
 }
 
-const dist = (a: Point<'bed'>, b: Point<'bed'>): number => Math.hypot(a.x - b.x, a.y - b.y);
+export const dist = (a: Point<'bed'>, b: Point<'bed'>): number => Math.hypot(a.x - b.x, a.y - b.y);
 
 export function fault(file: string, what: string): Error {
   return new Error(`${file} does not say what the plan says: ${what}. It is not offered.`);
@@ -213,7 +214,7 @@ export function seeSvg(bytes: Uint8Array, file: string): Seen {
   return { reader: 'svgpath', widthMm, heightMm, digest, layers, open };
 }
 
-interface Lines {
+export interface Lines {
   readonly closed: Ring<'bed'>[];
   readonly open: Ring<'bed'>[];
 }
@@ -238,16 +239,6 @@ function linesOfPath(d: string, heightMm: number, file: string): Lines {
   return lines;
 }
 
-type Matrix = readonly [number, number, number, number, number, number];
-const times = (m: Matrix, n: Matrix): Matrix => [
-  m[0] * n[0] + m[2] * n[1],
-  m[1] * n[0] + m[3] * n[1],
-  m[0] * n[2] + m[2] * n[3],
-  m[1] * n[2] + m[3] * n[3],
-  m[0] * n[4] + m[2] * n[5] + m[4],
-  m[1] * n[4] + m[3] * n[5] + m[5],
-];
-
 /** Reads one page of a PDF, else the only one, with pdf.js: page box, layers (optional content groups), and the closed paths in each. */
 export async function seePdf(
   pdfjs: Pdfjs,
@@ -271,17 +262,17 @@ export async function seePdf(
     const layers = new Map<string, Ring<'bed'>[]>();
     const open = new Map<string, Ring<'bed'>[]>();
     const { OPS } = pdfjs;
-    let matrix: Matrix = [1, 0, 0, 1, 0, 0];
-    const saved: Matrix[] = [];
+    let matrix = IDENTITY;
+    const saved: Affine[] = [];
     let name: string | undefined;
     list.fnArray.forEach((fn: number, k: number) => {
       const args = list.argsArray[k] as unknown[];
       if (fn === OPS.save) saved.push(matrix);
       else if (fn === OPS.restore) matrix = saved.pop() ?? matrix;
-      else if (fn === OPS.transform) matrix = times(matrix, args as unknown as Matrix);
+      else if (fn === OPS.transform) matrix = times(matrix, args as unknown as Affine);
       else if (fn === OPS.paintFormXObjectBegin) {
         saved.push(matrix);
-        const [own] = args as [Matrix | null];
+        const [own] = args as [Affine | null];
         if (own) matrix = times(matrix, own);
       } else if (fn === OPS.paintFormXObjectEnd) matrix = saved.pop() ?? matrix;
       else if (fn === OPS.beginMarkedContentProps) {
@@ -314,10 +305,10 @@ export async function seePdf(
 }
 
 /** The paths of one `constructPath` of pdf.js 4, in mm of the page. */
-function linesOfOps(
+export function linesOfOps(
   { OPS }: Pdfjs,
   [ops, numbers]: [number[], number[]],
-  m: Matrix,
+  m: Affine,
   file: string,
 ): Lines {
   const lines: Lines = { closed: [], open: [] };
@@ -388,6 +379,7 @@ export function provePlanJson(file: string, plan: BedPlan, bytes: Uint8Array): P
       pocket: [number, number][][];
       cut: [number, number][][];
       print: [number, number][][];
+      bleed: [number, number][][];
       relief?: [number, number][][];
       notch?: [number, number][][];
       eject?: [number, number][][];
@@ -395,7 +387,7 @@ export function provePlanJson(file: string, plan: BedPlan, bytes: Uint8Array): P
     digest: string;
   };
   const ring = (r: [number, number][]): Ring<'bed'> => r.map(([x, y]) => ({ x, y }));
-  const names = ['pocket', 'cut', 'print', 'notch', 'eject'] as const;
+  const names = ['pocket', 'cut', 'print', 'bleed', 'notch', 'eject'] as const;
   const lines = value.pockets.flatMap((p) => (p.relief ?? []).map(ring));
   const seen: Seen = {
     reader: 'JSON',
@@ -414,6 +406,7 @@ export function provePlanJson(file: string, plan: BedPlan, bytes: Uint8Array): P
     pocket: (p: PlacedPocket) => p.wall,
     cut: (p: PlacedPocket) => p.cut,
     print: (p: PlacedPocket) => [p.print],
+    bleed: (p: PlacedPocket) => p.bleed,
     notch: (p: PlacedPocket) => p.notches,
     eject: (p: PlacedPocket) => p.eject,
   };

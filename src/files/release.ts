@@ -1,4 +1,5 @@
 import { Refusal } from '../base/reason.ts';
+import type { Clipper } from '../geometry/clipper.ts';
 import type { BedPlan } from '../plan/plan.ts';
 import { artworkDrawing, cutDrawing, setUpDrawing, type Drawing } from './drawing.ts';
 import { dxf } from './dxf.ts';
@@ -11,6 +12,8 @@ import { paperPrint, provePaperPrint } from './paper-print.ts';
 import { pdf } from './pdf.ts';
 import { png } from './png.ts';
 import type { Pdfjs } from './pdfjs.ts';
+import { printPdf, printPlanOf, sheetsOf, type PrintWork } from './print-pdf.ts';
+import { provePrint } from './print-see.ts';
 import { planJson } from './plan-json.ts';
 import {
   prove,
@@ -45,8 +48,11 @@ export const RELEASE_NAMES = [
   'send-out.zip',
 ] as const;
 
+/** Those that a release has besides where there is artwork. */
+export const ARTWORK_NAMES = ['print.pdf'] as const;
+
 export interface ReleaseFile {
-  readonly name: (typeof RELEASE_NAMES)[number];
+  readonly name: (typeof RELEASE_NAMES)[number] | (typeof ARTWORK_NAMES)[number];
   /** What it is for, in a few words. */
   readonly purpose: string;
   /** Who takes it. */
@@ -68,6 +74,7 @@ export async function release(
   facts: JobFacts,
   pdfjs: Pdfjs,
   settings: FileSettings = FILE_SETTINGS,
+  printed?: { readonly clipper: Clipper; readonly work: PrintWork },
 ): Promise<ReleaseFile[]> {
   const refused = plan.reasons.find(({ level }) => level === 'refuse');
   if (refused) {
@@ -202,6 +209,19 @@ export async function release(
     bytes: paper,
     proof: await provePaperPrint('paper-print.pdf', setUp, settings.paper, pdfjs, paper),
   });
+  if (printed && printed.work.arts.length > 0) {
+    const { clipper, work } = printed;
+    const print = printPlanOf(clipper, plan, work);
+    const bytes = await printPdf(plan, print, work);
+    add({
+      name: 'print.pdf',
+      purpose: 'the artwork in every pocket, to print',
+      taker: 'the printer, at 100 %, at the zero of the bed',
+      mime: PDF,
+      bytes,
+      proof: await provePrint('print.pdf', print, sheetsOf(work.arts), bytes, pdfjs),
+    });
+  }
   const planBytes = planJson(plan);
   add({
     name: 'plan.json',

@@ -1,3 +1,4 @@
+import { INK_KINDS, SHARES, SIZINGS, type ArtworkSettings } from '../artwork/artwork.ts';
 import { LAYOUTS, TURNS, type BedSettings } from '../plan/plan.ts';
 import type { KnownFit } from '../pocket/fits.ts';
 import { MATERIALS } from '../pocket/material.ts';
@@ -129,6 +130,8 @@ export interface Job {
   readonly ladder?: LadderSettings;
   /** How the files are written; what is not said is as in `FILE_SETTINGS`. */
   readonly files?: Partial<FileSettings>;
+  /** What is printed and how it lies; absent: nothing was dropped yet. */
+  readonly artwork?: ArtworkSettings;
   /** How many of each blank, by its number; absent: rows x columns of each. */
   readonly counts?: Readonly<Record<string, number>>;
   /** Entries that a damaged job file had lost, which stand as in a new job until they were looked through. */
@@ -355,6 +358,32 @@ function isMend(m: unknown): m is Mend {
   }
 }
 
+function isArtwork(a: unknown): a is ArtworkSettings {
+  if (!isObject(a) || !isObject(a.placement)) return false;
+  const { files, inks, placement: p } = a;
+  return (
+    Array.isArray(files) &&
+    files.every(
+      (f) => isObject(f) && typeof f.name === 'string' && /^[0-9a-f]{64}$/.test(String(f.digest)),
+    ) &&
+    SHARES.some((s) => s === a.share) &&
+    SIZINGS.some((s) => s === p.sizing) &&
+    ['scale', 'xMm', 'yMm', 'turnDeg'].every((k) => isNumber(p[k])) &&
+    (p.scale as number) > 0 &&
+    typeof p.mirrored === 'boolean' &&
+    Array.isArray(inks) &&
+    inks.every(
+      (i) =>
+        isObject(i) &&
+        INK_KINDS.some((k) => k === i.kind) &&
+        typeof i.name === 'string' &&
+        isNumber(i.growMm),
+    ) &&
+    typeof a.reverse === 'boolean' &&
+    typeof a.revision === 'string'
+  );
+}
+
 function isAsked(a: unknown): boolean {
   if (!isObject(a)) return false;
   if (a.by === 'own') return isNumber(a.mm) && a.mm > 0;
@@ -419,6 +448,7 @@ function misfitOfOptions({
   ladder,
   registration,
   files,
+  artwork,
 }: Job): string | undefined {
   const p = pocket as unknown as Record<string, unknown>;
   const b = bed as unknown as Record<string, unknown>;
@@ -465,6 +495,7 @@ function misfitOfOptions({
     return 'registration';
   if (ladder !== undefined && !all([ladder], ['leastMm', 'stepMm', 'steps'])) return 'ladder';
   if (files !== undefined && !isFiles(files)) return 'files';
+  if (artwork !== undefined && !isArtwork(artwork)) return 'artwork';
   if (!all(b.places, ['blank', 'x', 'y', 'turnDeg'])) return 'places';
   if (!all(b.keepOuts, ['xMm', 'yMm', 'widthMm', 'depthMm'])) return 'keepOuts';
   return undefined;
