@@ -80,18 +80,15 @@ const api = {
       pictures.push(await showArt(await loadPdfjs(), art, k));
     return { sheets: art.sheets, pictures };
   }),
-  release: outcome(async (
-    plan: BedPlan,
-    facts: JobFacts,
-    files: FileSettings,
-    artwork?: PrintOrder,
-  ) => {
-    const pdfjs = await loadPdfjs();
-    if (!artwork) return release(plan, facts, pdfjs, files);
-    const arts = await Promise.all(artwork.files.map(artOf));
-    const work = { arts, settings: artwork.settings };
-    return release(plan, facts, pdfjs, files, { clipper: await loadClipper(), work });
-  }),
+  release: outcome(
+    async (plan: BedPlan, facts: JobFacts, files: FileSettings, artwork?: PrintOrder) => {
+      const pdfjs = await loadPdfjs();
+      if (!artwork) return release(plan, facts, pdfjs, files);
+      const arts = await Promise.all(artwork.files.map(artOf));
+      const work = { arts, settings: artwork.settings };
+      return release(plan, facts, pdfjs, files, { clipper: await loadClipper(), work });
+    },
+  ),
   /** All files in one. */
   pack: outcome(
     (plan: Pick<BedPlan, 'jobNumber' | 'jobName' | 'digest'>, files: readonly Packed[]) =>

@@ -455,21 +455,13 @@ async function run(args: readonly string[]): Promise<number> {
   );
 
   try {
-    return await makeFiles(
-      path,
-      folder,
-      force,
-      settings,
-      { files, zip },
-      artwork,
-      {
-        number: text('number'),
-        name: text('name'),
-        because: text('because'),
-        nested: laying === 'nest' || laying === 'fill' ? laying : undefined,
-        by: text('by'),
-      },
-    );
+    return await makeFiles(path, folder, force, settings, { files, zip }, artwork, {
+      number: text('number'),
+      name: text('name'),
+      because: text('because'),
+      nested: laying === 'nest' || laying === 'fill' ? laying : undefined,
+      by: text('by'),
+    });
   } catch (error) {
     if (!(error instanceof Refusal)) throw error;
     console.error(`snugline: ${error.message}`);

@@ -450,15 +450,13 @@ export class Run {
     if (gateOf(job, results).shutBy.length > 0) return results;
 
     progress('Writing the files and reading them back', 0, 1);
-      const plain = { ...sheetFactsOf(job, results), boardMm: job.heights.boardMm };
-      const said = results.art?.ok ? results.art.value.reasons : [];
-      const facts = { ...plain, reasons: [...plain.reasons, ...said] };
-      const printed = order && JSON.stringify([order.files.map((f) => f.digest), order.settings]);
-      add({
-        release: await this.#step(
-          'release',
-          [plan, JSON.stringify(facts), job.files, printed],
-          () => machines.release(plan.value, facts, fileSettings(job.files), order),
+    const plain = { ...sheetFactsOf(job, results), boardMm: job.heights.boardMm };
+    const said = results.art?.ok ? results.art.value.reasons : [];
+    const facts = { ...plain, reasons: [...plain.reasons, ...said] };
+    const printed = order && JSON.stringify([order.files.map((f) => f.digest), order.settings]);
+    add({
+      release: await this.#step('release', [plan, JSON.stringify(facts), job.files, printed], () =>
+        machines.release(plan.value, facts, fileSettings(job.files), order),
       ),
     });
     return results;

@@ -74,9 +74,9 @@ export function browserMachines(): Workshop {
       plan.ask((p) => p.check(seats, readings, instruments, clearanceMm, corrected, asked)),
     pockets: (trace, settings) => plan.ask((p) => p.pockets(lean(trace), settings)),
     plan: (trace, settings) => plan.ask((p) => p.plan(lean(trace), settings)),
-      art: (file) => plan.ask((p) => p.art(file)),
-      release: (bedPlan, facts, files, artwork) =>
-        plan.ask((p) => p.release(bedPlan, facts, files, artwork)),
+    art: (file) => plan.ask((p) => p.art(file)),
+    release: (bedPlan, facts, files, artwork) =>
+      plan.ask((p) => p.release(bedPlan, facts, files, artwork)),
   };
   return {
     machines,
