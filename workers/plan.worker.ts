@@ -2,22 +2,46 @@ import { expose } from 'comlink';
 import { outcome } from '../src/base/reason.ts';
 import { holdAgainst } from '../src/check/checked.ts';
 import { improve } from '../src/check/improve.ts';
+import { readArt, type Art } from '../src/files/art.ts';
+import { showArt } from '../src/files/art-shown-browser.ts';
 import type { JobFacts } from '../src/files/facts.ts';
 import { loadPdfjs } from '../src/files/load-pdfjs-browser.ts';
 import { matchLines, referenceOfPlan } from '../src/files/match.ts';
 import { readLines } from '../src/files/read-lines.ts';
 import { ladderFiles } from '../src/files/ladder.ts';
+import { packageOf, type Packed } from '../src/files/package.ts';
 import { release } from '../src/files/release.ts';
+import type { FileSettings } from '../src/files/settings.ts';
 import { loadClipper } from '../src/geometry/load-clipper-browser.ts';
 import type { Progress } from '../src/base/progress.ts';
 import { makeJig, nestJig, pocketsOf, type JigSettings, ladderFor } from '../src/job/jig.ts';
+import type { ArtRead, PictureFile, PrintOrder } from '../src/job/run.ts';
 import { ofOneKind } from '../src/outline/kind.ts';
 import { mended, type Mend } from '../src/outline/mend.ts';
 import type { Outline, Trace } from '../src/outline/outline.ts';
+import { decodeWithMagick } from '../src/picture/magick-browser.ts';
 import type { LadderSettings } from '../src/plan/ladder.ts';
 import type { BedPlan } from '../src/plan/plan.ts';
 import type { PocketSettings } from '../src/pocket/pocket.ts';
 import type { Eye } from '../src/view/view.ts';
+
+/** Pages of one file that are drawn on the screen. */
+const MOST_SHOWN = 24;
+
+/** Artwork as it was read last, by digest; only what the job at hand needs is kept. */
+let known = new Map<string, Promise<Art>>();
+async function artOf(file: PictureFile): Promise<Art> {
+  const before = known.get(file.digest);
+  if (before) return before;
+  const read = (async () => {
+    const bytes = new Uint8Array(await file.bytes.arrayBuffer());
+    return readArt(bytes, file.name, { pdfjs: await loadPdfjs(), decode: decodeWithMagick });
+  })();
+  if (known.size >= 40) known = new Map();
+  known.set(file.digest, read);
+  read.catch(() => known.delete(file.digest));
+  return read;
+}
 
 const api = {
   kind: outcome(async (seats: readonly Outline[]) => ofOneKind(await loadClipper(), seats)),
@@ -49,8 +73,26 @@ const api = {
       return { widthMm, depthMm, files: await ladderFiles(ladder, await loadPdfjs()) };
     },
   ),
-  release: outcome(async (plan: BedPlan, facts: JobFacts) =>
-    release(plan, facts, await loadPdfjs()),
+  art: outcome(async (file: PictureFile): Promise<ArtRead> => {
+    const art = await artOf(file);
+    const pictures: Blob[] = [];
+    for (let k = 0; k < Math.min(art.sheets.length, MOST_SHOWN); k++)
+      pictures.push(await showArt(await loadPdfjs(), art, k));
+    return { sheets: art.sheets, pictures };
+  }),
+  release: outcome(
+    async (plan: BedPlan, facts: JobFacts, files: FileSettings, artwork?: PrintOrder) => {
+      const pdfjs = await loadPdfjs();
+      if (!artwork) return release(plan, facts, pdfjs, files);
+      const arts = await Promise.all(artwork.files.map(artOf));
+      const work = { arts, settings: artwork.settings };
+      return release(plan, facts, pdfjs, files, { clipper: await loadClipper(), work });
+    },
+  ),
+  /** All files in one. */
+  pack: outcome(
+    (plan: Pick<BedPlan, 'jobNumber' | 'jobName' | 'digest'>, files: readonly Packed[]) =>
+      packageOf(plan, files),
   ),
   match: outcome(async (plan: BedPlan, bytes: Uint8Array, file: string) =>
     matchLines(referenceOfPlan(plan), await readLines(bytes, file, await loadPdfjs()), file),

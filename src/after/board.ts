@@ -9,6 +9,9 @@ import type { Outline } from '../outline/outline.ts';
 import { zoneOf, type KeptPocket } from './kept.ts';
 import type { Measured } from './room.ts';
 
+/** A place of the traced board as one of the bed, before the motion that lays it on the plan. */
+const inBed = ({ x, y }: Point<'sheet'>): Point<'bed'> => ({ x, y });
+
 /** A board as it was traced: its pockets are the holes of its outline. */
 export type BoardOutline = Pick<
   Outline,
@@ -94,7 +97,7 @@ export function measureBoard(
   let motion = rough;
   for (let round = 0; round < ROUNDS; round++) motion = nearer(motion, walls);
   const laid = walls.map((w) => {
-    const ring: Ring<'bed'> = w.hole.ring.map((p) => movedBy(motion, p as Point<'bed'>));
+    const ring: Ring<'bed'> = w.hole.ring.map((p) => movedBy(motion, inBed(p)));
     const normals = outwardNormals(ring);
     // How far the planned wall lies outside the measured one, turned round.
     const wallMm = offsetsTo(ring, w.sides).map((d) => -d);
@@ -216,7 +219,7 @@ function match(
     Math.abs(holes[h]!.areaMm2 / planned[p]!.areaMm2 - 1) < AREA_SHARE;
   const pairsBy = (motion: Motion): Pair[] =>
     holes.flatMap((hole, h): Pair[] => {
-      const at = movedBy(motion, hole.middle as Point<'bed'>);
+      const at = movedBy(motion, inBed(hole.middle));
       const p = planned.findIndex((q, k) => apart(q.middle, at) < NEAR_MM && alike(k, h));
       return p < 0 ? [] : [[p, h]];
     });
@@ -259,7 +262,7 @@ function match(
       return (
         sum +
         points.reduce((s, q) => {
-          const m = movedBy(motion, q as Point<'bed'>);
+          const m = movedBy(motion, inBed(q));
           return s + sides.distance(m.x, m.y) ** 2;
         }, 0) /
           points.length
@@ -278,7 +281,7 @@ function nearer(
   walls: readonly { readonly hole: Hole; readonly sides: Nearest }[],
 ): Motion {
   const parts = walls.map(({ hole, sides }) => {
-    const ring: Ring<'bed'> = hole.ring.map((p) => movedBy(motion, p as Point<'bed'>));
+    const ring: Ring<'bed'> = hole.ring.map((p) => movedBy(motion, inBed(p)));
     return { ring, ...outwardNormals(ring), off: offsetsTo(ring, sides) };
   });
   const rows: number[][] = [];

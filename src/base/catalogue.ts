@@ -1017,6 +1017,106 @@ const entries = {
     remedy: (f) => `Set a larger pitch: one that leaves ${f.leastMm} mm of wall.`,
   },
 
+  // artwork
+  'artwork-wanted': {
+    level: 'doubt',
+    message: (f) => `The artwork ${f.file} is not on this machine: no print file is made.`,
+    remedy: () => 'Drop that file on the Artwork part of the step Release, or take it off.',
+  },
+  'artwork-kind': {
+    level: 'refuse',
+    message: (f) => `${f.file} is no artwork that can be read: PDF, SVG, PNG, JPEG and TIFF can.`,
+    remedy: () => 'Save it as PDF from the program it was made in, and drop that file.',
+  },
+  'artwork-locked': {
+    level: 'refuse',
+    message: (f) => `${f.file} is locked with a password.`,
+    remedy: () => 'Ask whoever made it for a copy without a password.',
+  },
+  'artwork-damaged': {
+    level: 'refuse',
+    message: (f) => `${f.file} cannot be read: ${f.why}.`,
+    remedy: () => 'Export it once more from the program it was made in, and drop that file.',
+  },
+  'artwork-pages': {
+    level: 'refuse',
+    message: (f) => `${f.file} has ${f.pages} pages; at most ${f.most} are read.`,
+    remedy: () => 'Save the pages that are printed as a file of their own.',
+  },
+  'artwork-misses-edge': {
+    level: 'doubt',
+    message: (f) =>
+      `${f.file} in pocket ${f.pocket} misses the edge of the face by up to ${f.shortMm} mm: the blank shows there.`,
+    remedy: () =>
+      'Fill the face with it, make it larger or move it, or bring it wholly inside the safe area.',
+  },
+  'artwork-short-of-bleed': {
+    level: 'doubt',
+    message: (f) =>
+      `${f.file} in pocket ${f.pocket} covers the face but ends ${f.shortMm} mm short of the bleed.`,
+    remedy: () => 'Fill the bleed with it, or ask for artwork that goes on past its trim.',
+  },
+  'artwork-near-edge': {
+    level: 'doubt',
+    message: (f) =>
+      `${f.file} in pocket ${f.pocket} ends between the safe area and the edge, where it may be cut off or look crooked.`,
+    remedy: () => 'Make it smaller until it lies in the safe area, or large enough to bleed.',
+  },
+  'artwork-coarse': {
+    level: 'doubt',
+    message: (f) =>
+      `${f.file} has a picture of ${f.dpi} dots per inch at the size it has in pocket ${f.pocket}; below ${f.least} the dots are seen.`,
+    remedy: () => 'Ask for the picture in more pixels, or print it smaller.',
+  },
+  'artwork-thin': {
+    level: 'doubt',
+    message: (f) =>
+      `${f.file} has a line ${f.thinMm} mm wide at the size it has in pocket ${f.pocket}; below ${f.leastMm} mm lines break up.`,
+    remedy: () => 'Make the line wider in the artwork, or print a trial of it first.',
+  },
+  'artwork-font-missing': {
+    level: 'doubt',
+    message: (f) =>
+      `${f.file} does not bring these fonts with it: ${f.fonts}. The printer will set the words in another.`,
+    remedy: () => 'Ask for the file with fonts embedded, or with words turned into outlines.',
+  },
+  'artwork-notes': {
+    level: 'note',
+    message: (f) =>
+      `${f.file} has ${f.count} notes or form fields on its page, which are not printed.`,
+    remedy: () => 'Flatten them into the page where they are part of the artwork.',
+  },
+  'artwork-ink-twice': {
+    level: 'doubt',
+    message: (f) =>
+      `${f.file} has a separation named ${f.name} of its own, and one of that name is made from the outline.`,
+    remedy: () => 'Leave one of the two out, or give yours another name.',
+  },
+  'artwork-too-few': {
+    level: 'doubt',
+    message: (f) =>
+      `There are ${f.sheets} artworks for ${f.pockets} pockets: the others stay without.`,
+    remedy: () => 'Add the missing ones, use one for all, or lay out fewer pockets.',
+  },
+  'artwork-too-many': {
+    level: 'doubt',
+    message: (f) =>
+      `There are ${f.sheets} artworks for ${f.pockets} pockets: those at the end are not printed.`,
+    remedy: () => 'Print the others on a second bed, or lay out more pockets.',
+  },
+  'artwork-spray': {
+    level: 'doubt',
+    message: (f) =>
+      `The artwork bleeds, and the pockets go through: past the edge it sprays through the gap of ${f.clearanceMm} mm onto the table.`,
+    remedy: () => 'Lay a sheet under the board, or have the pockets on a base plate.',
+  },
+  'white-at-edge': {
+    level: 'doubt',
+    message: (f) =>
+      `White layer ${f.name} is not choked (${f.growMm} mm): wherever the print lands off it shows beside the artwork.`,
+    remedy: () => 'Choke it by the least that the registration on the step Bed asks for.',
+  },
+
   // files
   'outline-file-unread': {
     level: 'refuse',
@@ -1033,6 +1133,23 @@ const entries = {
     message: (f) => `"${f.name}" is no name that every program takes for a spot colour.`,
     remedy: () =>
       'Use up to 31 letters from A to Z, digits, spaces, hyphens and low lines, as the program of the cutter names it.',
+  },
+  'revision-letter': {
+    level: 'refuse',
+    message: (f) => `"${f.text}" is no letter of a revision.`,
+    remedy: () => 'Give one letter from A to Z.',
+  },
+  'engrave-no-room': {
+    level: 'doubt',
+    message: (f) =>
+      `No free place of ${f.widthMm} x ${f.heightMm} mm is left on the board for "${f.words}", so nothing is cut into it.`,
+    remedy: () => 'Leave a wider margin or wall, or write it on the board by hand.',
+  },
+  'png-too-large': {
+    level: 'refuse',
+    message: (f) =>
+      `At ${f.dpi} dpi the bed is ${f.widthPx} x ${f.heightPx} px, ${f.megapixels} megapixels; a browser holds up to ${f.mostPx} px a side and ${f.mostMegapixels} megapixels.`,
+    remedy: (f) => `Take at most ${f.mostDpi} dpi, or artwork.pdf, which has no pixels.`,
   },
   'match-unread': {
     level: 'refuse',

@@ -1,11 +1,26 @@
 import { createHash } from 'node:crypto';
 import { readFile } from 'node:fs/promises';
 import { basename, join } from 'node:path';
+import { judgeArtwork } from '../artwork/judge.ts';
 import { reason, Refusal } from '../base/reason.ts';
 import { loadPdfjs } from '../files/load-pdfjs-node.ts';
 import { readOutlineJson } from '../files/outline-json.ts';
-import { release, RELEASE_NAMES } from '../files/release.ts';
-import { FILE_SETTINGS, spotName, type FileSettings } from '../files/settings.ts';
+import { sheetsOf } from '../files/print-pdf.ts';
+import { ARTWORK_NAMES, release, RELEASE_NAMES } from '../files/release.ts';
+import { CONTACT_NAMES } from '../files/contacts.ts';
+import { engravingOf } from '../files/engrave.ts';
+import { packageOf } from '../files/package.ts';
+import {
+  DXF_CURVES,
+  DXF_VERSIONS,
+  FILE_SETTINGS,
+  LINE_COLOUR_NAMES,
+  PRINT_PAPER_NAMES,
+  OPERATIONS,
+  revisionLetter,
+  spotName,
+  type FileSettings,
+} from '../files/settings.ts';
 import { loadClipper } from '../geometry/load-clipper-node.ts';
 import {
   DEFAULT_BED,
@@ -23,8 +38,10 @@ import { MATERIALS } from '../pocket/material.ts';
 import { FINGER_MM } from '../pocket/notch.ts';
 import { HOLDS, PLAIN, RELIEFS, WIDENS, type PocketSettings, type Tool } from '../pocket/pocket.ts';
 import { toolWords } from '../pocket/trails.ts';
+import { artworkHelp, artworkOf, artworkOptions, readArtwork } from './artwork.ts';
 import { mayWriteInto, write } from './place.ts';
 import {
+  asUsage,
   figure,
   listOf,
   needed,
@@ -38,6 +55,9 @@ import {
 
 const ZEROS: readonly ZeroCorner[] = ['top-left', 'top-right', 'bottom-left', 'bottom-right'];
 const beam = DEFAULT_POCKET.tool.kind === 'beam' ? DEFAULT_POCKET.tool.kerfMm : 0;
+
+/** Everything in one file. */
+const ZIP = 'release.zip';
 
 /** How pockets can be laid: as step and repeat, or by nesting what is asked for or as many as fit. */
 const LAYINGS = [...STEPS, 'nest', 'fill'] as const;
@@ -79,7 +99,20 @@ All share the bed frame (mm, origin at the bed's lower left corner seen from its
   --keep-out LIST       places no pocket may touch, each XxY+WxD in bed mm, with commas between
   --key                 a corner to cut off the board at zero, so that it lies one way only
   --pitch XxY           centre to centre; without it a wall of ${DEFAULT_BED.wallMm} mm is left
-  --spot NAME           spot colour that lines to cut have in PDF and EPS (${FILE_SETTINGS.spots.cut})
+${artworkHelp}  --spot NAME           spot colour that lines to cut have in PDF and EPS (${FILE_SETTINGS.operations.cut.spot}), or one for
+                        each operation: cut=NAME,engrave=NAME
+  --colours LIST        line colours by operation, cut=red,engrave=black
+                        operations: ${OPERATIONS.join(', ')}; colours: ${LINE_COLOUR_NAMES.join(', ')}
+  --dxf VERSION         ${DXF_VERSIONS.join(', ')} (${FILE_SETTINGS.dxf.version})
+  --curves KIND         of the DXF: ${DXF_CURVES.join(', ')} (${FILE_SETTINGS.dxf.curves}); R12 has no splines and takes arcs
+  --engrave             cuts job number, revision and a code of the plan into the board, single strokes
+  --revision LETTER     of this issue of the board (${FILE_SETTINGS.revision})
+  --paper PAPER         ${PRINT_PAPER_NAMES.join(', ')} (${FILE_SETTINGS.paper}): what the 1:1 print is tiled over; sheets are Letter with Letter
+  --changed TEXT        what changed in this revision, for job sheet and loading card
+  --contacts LIST       what the items touch: ${CONTACT_NAMES.join(', ')}, or none; without it the job sheet says not asked
+  --quantity N, --tolerance MM  boards asked of a cutting service (${FILE_SETTINGS.order.quantity}), and how well (${FILE_SETTINGS.order.toleranceMm})
+  --png DPI             writes artwork.png too, transparent, at this resolution
+  --zip                 writes ${ZIP} too: all files, numbered, with a list
   --bleed MM            how far artwork reaches past the edge (${DEFAULT_POCKET.bleedMm})
   --number TEXT         job number; without it one is made from the outlines
   --name TEXT           what the job is called
@@ -94,16 +127,6 @@ Lasers, blades and mills hurt: follow the machine's own instructions and the rul
 /** What was taken for the pocket, given or not. */
 const wordsOf = ({ clearanceMm, tool }: PocketSettings): string =>
   `clearance ${clearanceMm} mm, ${'kerfMm' in tool ? `kerf ${tool.kerfMm} mm` : tool.kind === 'mill' ? `cutter radius ${tool.radiusMm} mm` : toolWords(tool)}`;
-
-/** What a value was refused for becomes what is wrong with its option. */
-function usable<T>(option: string, accept: (text: string) => T, text: string): T {
-  try {
-    return accept(text);
-  } catch (error) {
-    if (!(error instanceof Refusal)) throw error;
-    throw new Usage(`${option}: ${error.message}`);
-  }
-}
 
 const TOOLS = ['laser', 'knife', 'mill', 'drag-knife', 'hand'] as const;
 
@@ -180,6 +203,64 @@ function keepOutsOf(text: string): KeepOut[] {
   });
 }
 
+/** How the files are written, from the options that say so. */
+function fileSettingsOf(
+  text: (name: string) => string | undefined,
+  engrave: boolean,
+): FileSettings {
+  const operation = (key: string) => oneOf('The operation', key, OPERATIONS);
+  const given = <T>(option: string, read: (value: string) => T): ReturnType<typeof listOf<T>> => {
+    const words = text(option);
+    return words === undefined
+      ? { named: new Map() }
+      : listOf(`--${option}`, words, operation, read);
+  };
+  const spots = given('spot', (name) => asUsage('--spot', () => spotName(name)));
+  const colours = given('colours', (name) => oneOf('--colours', name, LINE_COLOUR_NAMES));
+  if (colours.bare !== undefined)
+    throw new Usage('--colours names the operations, for instance cut=red,engrave=black.');
+  const operations = Object.fromEntries(
+    OPERATIONS.map((o) => {
+      const plain = FILE_SETTINGS.operations[o];
+      const spot = spots.named.get(o) ?? (o === 'engrave' ? undefined : spots.bare);
+      return [o, { spot: spot ?? plain.spot, colour: colours.named.get(o) ?? plain.colour }];
+    }),
+  ) as unknown as FileSettings['operations'];
+  const [revision, png, contacts] = [text('revision'), text('png'), text('contacts')];
+  const [quantity, tolerance] = [text('quantity'), text('tolerance')];
+  return {
+    operations,
+    dxf: {
+      version: oneOf('--dxf', text('dxf') ?? FILE_SETTINGS.dxf.version, DXF_VERSIONS),
+      curves: oneOf('--curves', text('curves') ?? FILE_SETTINGS.dxf.curves, DXF_CURVES),
+    },
+    engrave,
+    revision:
+      revision === undefined
+        ? FILE_SETTINGS.revision
+        : asUsage('--revision', () => revisionLetter(revision)),
+    paper: oneOf('--paper', text('paper') ?? FILE_SETTINGS.paper, PRINT_PAPER_NAMES),
+    changed: text('changed') ?? '',
+    contacts:
+      contacts === undefined
+        ? null
+        : contacts === 'none'
+          ? []
+          : contacts.split(',').map((name) => oneOf('--contacts', name.trim(), CONTACT_NAMES)),
+    order: {
+      quantity:
+        quantity === undefined
+          ? FILE_SETTINGS.order.quantity
+          : figure('--quantity', quantity, { least: 1, most: 100000, whole: true, unit: '' }),
+      toleranceMm:
+        tolerance === undefined
+          ? FILE_SETTINGS.order.toleranceMm
+          : figure('--tolerance', tolerance, { above: 0, most: 10 }),
+    },
+    pngDpi: png === undefined ? null : figure('--png', png, { least: 10, most: 2400, unit: 'dpi' }),
+  };
+}
+
 function countsOf(text: string): Record<number, number> {
   const whole = { least: 0, most: 1000, whole: true, unit: '' };
   const { bare, named } = listOf(
@@ -251,11 +332,28 @@ async function run(args: readonly string[]): Promise<number> {
       count: { type: 'string' },
       pitch: { type: 'string' },
       bleed: { type: 'string' },
-      spot: { type: 'string' },
+      ...Object.fromEntries(
+        [
+          'spot',
+          'colours',
+          'dxf',
+          'curves',
+          'revision',
+          'png',
+          'paper',
+          'changed',
+          'contacts',
+          'quantity',
+          'tolerance',
+        ].map((name) => [name, { type: 'string' as const }]),
+      ),
+      engrave: { type: 'boolean' },
+      zip: { type: 'boolean' },
       number: { type: 'string' },
       name: { type: 'string' },
       because: { type: 'string' },
       by: { type: 'string' },
+      ...artworkOptions,
       out: { type: 'string' },
       force: { type: 'boolean' },
     },
@@ -347,15 +445,17 @@ async function run(args: readonly string[]): Promise<number> {
     }),
     ...(count !== undefined && { counts: countsOf(count) }),
   };
-  const spot = text('spot') === undefined ? undefined : usable('--spot', spotName, text('spot')!);
-  const fileSettings: FileSettings = {
-    ...FILE_SETTINGS,
-    ...(spot !== undefined && { spots: { cut: spot, relief: spot, eject: spot } }),
-  };
-  await mayWriteInto(folder, RELEASE_NAMES, force);
+  const files = fileSettingsOf(text, values.engrave === true);
+  const zip = values.zip === true;
+  const artwork = artworkOf(values);
+  await mayWriteInto(
+    folder,
+    [...RELEASE_NAMES, ...(artwork ? ARTWORK_NAMES : []), ...(zip ? [ZIP] : [])],
+    force,
+  );
 
   try {
-    return await makeFiles(path, folder, force, settings, fileSettings, {
+    return await makeFiles(path, folder, force, settings, { files, zip }, artwork, {
       number: text('number'),
       name: text('name'),
       because: text('because'),
@@ -374,7 +474,8 @@ async function makeFiles(
   folder: string,
   force: boolean,
   settings: Omit<JigSettings, 'job'>,
-  fileSettings: FileSettings,
+  { files: fileSettings, zip }: { readonly files: FileSettings; readonly zip: boolean },
+  artwork: ReturnType<typeof artworkOf>,
   words: Readonly<Record<'number' | 'name' | 'because' | 'by' | 'nested', string | undefined>>,
 ): Promise<number> {
   const bytes = await readFile(path).catch((error: NodeJS.ErrnoException) => {
@@ -397,6 +498,8 @@ async function makeFiles(
     : settings.bed;
   const jig = makeJig(clipper, file, { ...settings, bed, job });
   const short = nested && words.nested === 'nest' ? leftOver(nested) : undefined;
+  const work = artwork && (await readArtwork(artwork.paths, artwork.settings));
+  const judged = work ? judgeArtwork(jig.plan, sheetsOf(work.arts), work.settings) : [];
   // An outline file holds no readings: whatever is made from it here has not been checked.
   const unchecked = reason('not-checked');
   const facts = jobFacts(jig, file, today(), [], {
@@ -404,8 +507,17 @@ async function makeFiles(
     by: words.by ?? '',
     over: [unchecked.message],
   });
-  const files = await release(jig.plan, facts, await loadPdfjs(), fileSettings);
+  const boardMm = settings.heights?.boardMm ?? null;
+  const files = await release(
+    jig.plan,
+    { ...facts, boardMm, reasons: [...facts.reasons, ...judged] },
+    await loadPdfjs(),
+    fileSettings,
+    work && { clipper, work },
+  );
   for (const { name, bytes } of files) await write(join(folder, name), bytes, force);
+  if (zip) await write(join(folder, ZIP), packageOf(jig.plan, files), force);
+  const engraved = fileSettings.engrave ? engravingOf(jig.plan, fileSettings).reason : undefined;
   const said =
     words.because === undefined
       ? [unchecked]
@@ -415,7 +527,9 @@ async function makeFiles(
   for (const { message, remedy } of [
     ...file.reasons,
     ...jig.plan.reasons,
+    ...(engraved ? [engraved] : []),
     ...(short ? [short] : []),
+    ...judged,
     ...said,
   ])
     console.error(`snugline: ${message} ${remedy}`);

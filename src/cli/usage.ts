@@ -106,7 +106,8 @@ export function figure(
 
 /** One of several words. @throws Usage */
 export function oneOf<T extends string>(option: string, text: string, words: readonly T[]): T {
-  const found = words.find((w) => w === text.trim().toLowerCase());
+  const given = text.trim().toLowerCase();
+  const found = words.find((w) => w.toLowerCase() === given);
   if (found === undefined)
     throw new Usage(
       `${option} cannot be "${text}": give ${words.join(', ').replace(/, ([^,]*)$/, ' or $1')}.`,
@@ -123,14 +124,14 @@ export function pairOf(option: string, text: string, above = 0): [number, number
 }
 
 /** A list "a=1,b=2" with at most one bare value. @throws Usage */
-export function listOf(
+export function listOf<T = number>(
   option: string,
   text: string,
   readKey: (key: string) => string,
-  readValue: (value: string) => number,
-): { bare?: number; named: Map<string, number> } {
-  const named = new Map<string, number>();
-  let bare: number | undefined;
+  readValue: (value: string) => T,
+): { bare?: T; named: Map<string, T> } {
+  const named = new Map<string, T>();
+  let bare: T | undefined;
   for (const part of text.split(',')) {
     const [key, value, ...more] = part.split('=');
     if (more.length > 0) throw new Usage(`${option} cannot be read at "${part}".`);

@@ -5,6 +5,8 @@ import { zeroCorner } from '../plan/plan-bed.ts';
 import type { BedPlan, BedSettings, PlacedPocket } from '../plan/plan.ts';
 import { full } from '../pocket/pocket.ts';
 import { toolRadiusMm } from '../pocket/pocket-of.ts';
+import { engravingOf } from './engrave.ts';
+import { FILE_SETTINGS, type FileSettings } from './settings.ts';
 
 /** One closed line of one pocket; `pocket` is absent for lines of the bed. */
 export interface Closed {
@@ -196,8 +198,8 @@ const base = (plan: BedPlan, title: string): Omit<Drawing, 'layers' | 'notes'> =
   digest: plan.digest,
 });
 
-/** For the cutter: layers pocket, cut, board, mark, and as needed relief, notch, eject. */
-export function cutDrawing(plan: BedPlan): Drawing {
+/** For the cutter: layers pocket, cut, board, mark, and as needed relief, notch, eject, engrave. */
+export function cutDrawing(plan: BedPlan, settings: FileSettings = FILE_SETTINGS): Drawing {
   const check = checkLine(plan);
   const { tool } = plan.pocketSettings;
   const taken =
@@ -213,9 +215,19 @@ export function cutDrawing(plan: BedPlan): Drawing {
   const relief = plan.pockets.flatMap((p) => p.relief);
   const notches = ringsOf(plan, (p) => p.notches);
   const eject = ringsOf(plan, (p) => p.eject);
+  const engraved = settings.engrave ? engravingOf(plan, settings).strokes : [];
   return {
     ...base(plan, 'cut'),
-    notes: [...cutNotes(plan), kerfNote(plan), `Digest ${plan.digest}`],
+    notes: [
+      ...cutNotes(plan),
+      ...(engraved.length > 0
+        ? [
+            'Layer engrave: job number, revision and code as single strokes; score them, do not cut through.',
+          ]
+        : []),
+      kerfNote(plan),
+      `Digest ${plan.digest}`,
+    ],
     layers: [
       layer('pocket', 'where the wall of the pocket shall stand', {
         closed: ringsOf(plan, (p) => p.wall),
@@ -249,6 +261,13 @@ export function cutDrawing(plan: BedPlan): Drawing {
               "the tool's centre round the ejector hole, through floor or base plate",
               { closed: eject },
             ),
+          ]
+        : []),
+      ...(engraved.length > 0
+        ? [
+            layer('engrave', 'job number, revision and code to score, single strokes', {
+              open: engraved,
+            }),
           ]
         : []),
       layer('board', 'the bed, as large as the page', { closed: [page(plan)] }),

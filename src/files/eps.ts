@@ -32,8 +32,8 @@ export function eps(drawing: Drawing, settings: FileSettings = FILE_SETTINGS): U
   const [w, h] = [widthMm / MM_PER_POINT, heightMm / MM_PER_POINT];
   const strokes = drawing.layers.map(({ name }) => strokeOf(name, settings));
   const spots = new Map(
-    strokes.flatMap(({ spot, rgb }) =>
-      spot === undefined ? [] : [[spot, rgb.map((v) => figure(v / 255))]],
+    strokes.flatMap(({ spot }) =>
+      spot === undefined ? [] : [[spot.name, spot.rgb.map((v) => figure(v / 255))]],
     ),
   );
   const trail = (points: readonly Point<'bed'>[]): string =>
@@ -74,8 +74,8 @@ export function eps(drawing: Drawing, settings: FileSettings = FILE_SETTINGS): U
     lines.push(
       spot === undefined
         ? `${rgb.map((v) => figure(v / 255)).join(' ')} setrgbcolor`
-        : `[/Separation ${quoted(spot)} /DeviceRGB {${spots
-            .get(spot)!
+        : `[/Separation ${quoted(spot.name)} /DeviceRGB {${spots
+            .get(spot.name)!
             .map((v) => `dup 1 ${v} sub mul 1 exch sub exch`)
             .join(' ')} pop}] setcolorspace 1 setcolor`,
       `${width} setlinewidth [${dashMm.join(' ')}] 0 setdash`,

@@ -8,6 +8,8 @@ export interface JobFacts {
   /** Day of issue, ISO 8601 (2026-03-14). */
   readonly date: string;
   readonly verdict: Verdict;
+  /** Thickness of the board, mm; null or absent: not measured. */
+  readonly boardMm?: number | null;
   readonly outlines: readonly {
     readonly id: string;
     readonly blank: number;

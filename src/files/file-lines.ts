@@ -1,6 +1,7 @@
 import type { Point } from '../base/measure.ts';
 import { mapPoint, type Affine } from '../geometry/affine.ts';
 import { flatten } from '../geometry/curve.ts';
+import { boxOf } from '../geometry/measure.ts';
 import type { Ring } from '../geometry/shape.ts';
 
 /** A line as it stands in a file, in mm from the lower left corner of its page, y up. */
@@ -146,9 +147,16 @@ function chained(pieces: readonly FileLine[]): FileLine[] {
   return out;
 }
 
+/** The same for lines that fill the same box, to a twentieth of a millimetre. */
+function boxKey({ points }: FileLine): string {
+  const { left, bottom, right, top } = boxOf(points);
+  return [left, bottom, right, top].map((v) => Math.round(20 * v)).join(' ');
+}
+
 /** Collects the paths that a reader meets, in a unit of the file's own, as lines in mm. */
 export class Pen {
   readonly painted: (FileLine & { closed: boolean })[] = [];
+  private readonly clipped: (FileLine & { closed: boolean })[] = [];
   private pieces: (FileLine & { closed: boolean })[] = [];
   private points: Point<'bed'>[] = [];
   private at: Point<'bed'> = { x: 0, y: 0 };
@@ -200,7 +208,25 @@ export class Pen {
     this.pieces = [];
   }
 
-  /** The path only clips, or nothing is done with it. */
+  /** The path only clips: it is kept aside. */
+  clip(): void {
+    this.leave(false);
+    this.clipped.push(...this.pieces.map((piece) => ({ ...piece, closed: true })));
+    this.pieces = [];
+  }
+
+  /** Lines that are clipped by and not drawn as well, each once: what artwork is clipped to tells its place. */
+  onlyClipped(): readonly (FileLine & { closed: boolean })[] {
+    const seen = new Set(this.painted.map(boxKey));
+    return this.clipped.filter((piece) => {
+      const key = boxKey(piece);
+      if (seen.has(key)) return false;
+      seen.add(key);
+      return true;
+    });
+  }
+
+  /** Nothing is done with the path. */
   drop(): void {
     this.points = [];
     this.pieces = [];

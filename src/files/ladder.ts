@@ -64,7 +64,7 @@ export async function ladderFiles(
 ): Promise<LadderFile[]> {
   const drawing = ladderDrawing(ladder);
   const made = [
-    ['fit-ladder.dxf', 'image/vnd.dxf', dxf(drawing), seeDxf],
+    ['fit-ladder.dxf', 'image/vnd.dxf', dxf(drawing, settings), seeDxf],
     ['fit-ladder.svg', 'image/svg+xml', svg(drawing, settings), seeSvg],
     [
       'fit-ladder.pdf',

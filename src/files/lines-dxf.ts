@@ -23,7 +23,7 @@ interface Vertex {
   readonly y: number;
   readonly bulge?: number;
 }
-interface Entity {
+export interface Entity {
   readonly type: string;
   readonly layer?: string;
   readonly vertices?: readonly Vertex[];
@@ -76,7 +76,11 @@ function ellipsePoints(
 }
 
 /** A bulge is the tangent of a quarter of the arc's angle, positive counter-clockwise (DXF reference, group 42). */
-function withBulges(vertices: readonly Vertex[], closed: boolean): Point<'bed'>[] {
+export function withBulges(
+  vertices: readonly Vertex[],
+  closed: boolean,
+  toleranceMm = FLATTEN_MM,
+): Point<'bed'>[] {
   const out: Point<'bed'>[] = [];
   vertices.forEach((p, k) => {
     out.push({ x: p.x, y: p.y });
@@ -90,7 +94,7 @@ function withBulges(vertices: readonly Vertex[], closed: boolean): Point<'bed'>[
     };
     const radius = (chord * (1 + p.bulge ** 2)) / (4 * Math.abs(p.bulge));
     const sweep = 4 * Math.atan(p.bulge);
-    const step = 2 * Math.acos(Math.max(0, 1 - FLATTEN_MM / Math.max(radius, 2 * FLATTEN_MM)));
+    const step = 2 * Math.acos(Math.max(0, 1 - toleranceMm / Math.max(radius, 2 * toleranceMm)));
     const count = Math.ceil(Math.abs(sweep) / step);
     const start = Math.atan2(p.y - centre.y, p.x - centre.x);
     for (let i = 1; i < count; i++) {
@@ -124,7 +128,7 @@ function onSpline(
   return { x: d[degree]!.x, y: d[degree]!.y };
 }
 
-function splinePoints(entity: Entity): Point<'bed'>[] {
+export function splinePoints(entity: Entity, toleranceMm = FLATTEN_MM): Point<'bed'>[] {
   const { controlPoints: control = [], knotValues: knots = [] } = entity;
   const degree = entity.degreeOfSplineCurve ?? 3;
   if (control.length <= degree || knots.length < control.length + degree + 1) return [];
@@ -139,7 +143,7 @@ function splinePoints(entity: Entity): Point<'bed'>[] {
     // How far the middle lies beside the chord tells how many steps keep to the tolerance (it falls with their square).
     const [p, m, q] = [at(0), at(0.5), at(1 - 1e-12)];
     const sagitta = Math.hypot(m.x - (p.x + q.x) / 2, m.y - (p.y + q.y) / 2);
-    const count = Math.max(2, Math.ceil(2 * Math.sqrt(sagitta / FLATTEN_MM)));
+    const count = Math.max(2, Math.ceil(2 * Math.sqrt(sagitta / toleranceMm)));
     for (let i = 0; i < count; i++) out.push(at(i / count));
   }
   out.push(onSpline(control, knots, degree, last - (last - first) * 1e-12));

@@ -4,7 +4,7 @@ import { joined, Pen, type FileLines } from './file-lines.ts';
 import type { Pdfjs } from './pdfjs.ts';
 
 /**
- * The painted lines of a PDF's first page as a viewer shows it, read with pdf.js: the page is what its crop box leaves,
+ * The painted lines of a PDF's first page as a viewer shows it, and those that it clips by, read with pdf.js: the page is what its crop box leaves,
  * turned as it says.
  *
  * @throws Error when pdf.js cannot open it
@@ -43,6 +43,7 @@ export async function linesOfPdf(pdfjs: Pdfjs, bytes: Uint8Array): Promise<FileL
     let pictures = 0;
     let matrix = toPage;
     const saved: Affine[] = [];
+    let clips = false;
     const groups: (string | undefined)[] = [];
     list.fnArray.forEach((fn: number, k: number) => {
       const args = list.argsArray[k] as unknown[];
@@ -60,13 +61,18 @@ export async function linesOfPdf(pdfjs: Pdfjs, bytes: Uint8Array): Promise<FileL
       } else if (fn === OPS.beginMarkedContent) groups.push(undefined);
       else if (fn === OPS.endMarkedContent) groups.pop();
       else if (fn === OPS.constructPath) trace(pdfjs, pen, args as [number[], number[]], matrix);
-      else if (strokes.has(fn) || fills.has(fn))
+      else if (strokes.has(fn) || fills.has(fn)) {
+        clips = false;
         pen.paint(
           fills.has(fn) || fn === OPS.closeStroke,
           groups.findLast((name) => name !== undefined),
         );
-      else if (fn === OPS.endPath) pen.drop();
-      else if (images.has(fn)) pictures++;
+      } else if (fn === OPS.clip || fn === OPS.eoClip) clips = true;
+      else if (fn === OPS.endPath) {
+        if (clips) pen.clip();
+        else pen.drop();
+        clips = false;
+      } else if (images.has(fn)) pictures++;
     });
     return {
       format: 'PDF',
@@ -74,7 +80,7 @@ export async function linesOfPdf(pdfjs: Pdfjs, bytes: Uint8Array): Promise<FileL
       pages: doc.numPages,
       unitLost: false,
       pictures,
-      ...joined(pen.painted),
+      ...joined([...pen.painted, ...pen.onlyClipped()]),
     };
   } finally {
     await task.destroy();

@@ -1,5 +1,5 @@
 import type { Point } from '../base/measure.ts';
-import { determinant, fitAffine, mapPoint, type Affine } from '../geometry/affine.ts';
+import { determinant, fitAffine, inverse, mapPoint, type Affine } from '../geometry/affine.ts';
 import { boxOf, centroid, perimeter, resample, signedArea, type Box } from '../geometry/measure.ts';
 import { Nearest } from '../geometry/nearest.ts';
 import type { Ring } from '../geometry/shape.ts';
@@ -58,12 +58,6 @@ export function deviation(map: Affine, from: Shape, to: Shape, step = 1): number
   const grown = Math.sqrt(Math.abs(determinant(map)));
   for (const p of to.ring) most = Math.max(most, grown * from.distance(mapPoint(back, p)));
   return most;
-}
-
-export function inverse(m: Affine): Affine {
-  const det = determinant(m);
-  const [a, b, c, d] = [m[3] / det, -m[1] / det, -m[2] / det, m[0] / det];
-  return [a, b, c, d, -a * m[4] - c * m[5], -b * m[4] - d * m[5]];
 }
 
 /** The eight ways in which a rectangle comes to lie on the axes again: quarter turns, each also mirrored. */

@@ -1,13 +1,20 @@
 import { Matrix, solve } from 'ml-matrix';
 import { MM_PER_POINT, type Point } from '../base/measure.ts';
 import { reason, type Reason } from '../base/reason.ts';
-import { determinant, fitAffine, IDENTITY, mapPoint, type Affine } from '../geometry/affine.ts';
+import {
+  determinant,
+  fitAffine,
+  IDENTITY,
+  inverse,
+  mapPoint,
+  type Affine,
+} from '../geometry/affine.ts';
 import { inside, nearestOnRing, nearestOnSegment } from '../geometry/measure.ts';
 import type { Region, Ring } from '../geometry/shape.ts';
 import type { BedPlan, PlacedPocket, ZeroCorner } from '../plan/plan.ts';
 import { bedRing, zeroMark } from './drawing.ts';
 import type { FileLine, FileLines } from './file-lines.ts';
-import { deviation, inverse, mapsBetween, Shape } from './match-shape.ts';
+import { deviation, mapsBetween, Shape } from './match-shape.ts';
 
 /**
  * Places agree to this, mm: ten times what the coarsest common way of writing coordinates rounds (two decimals of a
@@ -70,7 +77,7 @@ export function referenceOfPlanJson(text: string, name: string): Reference {
   const value = JSON.parse(text) as {
     bed_mm?: [number, number];
     zero?: ZeroCorner;
-    pockets?: { id: string; pocket: Pairs; cut: Pairs; print: Pairs }[];
+    pockets?: { id: string; pocket: Pairs; cut: Pairs; print: Pairs; bleed?: Pairs }[];
   };
   type Pairs = [number, number][][];
   const { bed_mm: bed, pockets } = value;
@@ -84,8 +91,8 @@ export function referenceOfPlanJson(text: string, name: string): Reference {
     items: [
       { kind: 'bed', shape: new Shape(bedRing({ widthMm: bed[0], depthMm: bed[1] })) },
       ...pockets.flatMap((p) =>
-        (['pocket', 'cut', 'print'] as const).flatMap((kind) =>
-          p[kind].map((ring) => ({ pocket: p.id, kind, shape: shape(ring) })),
+        (['pocket', 'cut', 'print', 'bleed'] as const).flatMap((kind) =>
+          (p[kind] ?? []).map((ring) => ({ pocket: p.id, kind, shape: shape(ring) })),
         ),
       ),
     ],

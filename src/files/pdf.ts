@@ -1,44 +1,56 @@
-import { PDFDict, PDFDocument, PDFName, PDFString, StandardFonts } from '@cantoo/pdf-lib';
+import {
+  PDFDict,
+  PDFDocument,
+  PDFName,
+  PDFString,
+  StandardFonts,
+  type PDFFont,
+  type PDFRef,
+} from '@cantoo/pdf-lib';
 import { MM_PER_POINT } from '../base/measure.ts';
 import type { Drawing } from './drawing.ts';
 import { figure } from './letters.ts';
 import { FILE_SETTINGS, type FileSettings } from './settings.ts';
-import { strokeOf } from './strokes.ts';
+import { strokeOf, type Stroke } from './strokes.ts';
 
 /** The same plan is the same file, byte for byte. */
-const FIXED_DATE = new Date('2000-01-01T00:00:00Z');
+export const FIXED_DATE = new Date('2000-01-01T00:00:00Z');
 
-/**
- * A drawing as PDF: the page is the bed at 100 % (media, bleed and trim box alike), each layer an optional content
- * group of its own, lines that a tool follows hairlines in a spot colour. One `cm` scales points to millimetres, so the coordinates in the file are millimetres.
- */
-export async function pdf(
-  drawing: Drawing,
-  settings: FileSettings = FILE_SETTINGS,
-): Promise<Uint8Array> {
+/** What a drawing needs of the page or form it stands in. */
+export interface Content {
+  /** Operators, in points from the lower left corner. */
+  readonly operators: string;
+  readonly resources: PDFDict;
+}
+
+/** A document that says what it is, and nothing of when it was made. */
+export async function documentOf(drawing: Drawing, title: string): Promise<PDFDocument> {
   const doc = await PDFDocument.create();
-  doc.setTitle(drawing.title);
+  doc.setTitle(title);
   doc.setSubject(drawing.notes.join(' '));
   doc.setKeywords([`job ${drawing.jobNumber}`, `digest ${drawing.digest}`]);
   doc.setCreator('Snugline');
   doc.setProducer('Snugline');
   doc.setCreationDate(FIXED_DATE);
   doc.setModificationDate(FIXED_DATE);
+  doc.catalog.set(PDFName.of('ViewerPreferences'), doc.context.obj({ PrintScaling: 'None' }));
+  return doc;
+}
 
-  const size: [number, number] = [drawing.widthMm / MM_PER_POINT, drawing.heightMm / MM_PER_POINT];
-  const page = doc.addPage(size);
-  page.setBleedBox(0, 0, ...size);
-  page.setTrimBox(0, 0, ...size);
-
-  const font = await doc.embedFont(StandardFonts.Helvetica);
-  const fontName = page.node.newFontDictionary('F', font.ref).toString();
+/**
+ * A drawing's lines and letters: each layer an optional content group of its own, lines that a tool follows hairlines in a
+ * spot colour. One `cm` scales points to millimetres, so the coordinates in the file are millimetres.
+ */
+export function contentOf(
+  doc: PDFDocument,
+  font: PDFFont,
+  drawing: Drawing,
+  settings: FileSettings,
+): Content {
   const properties = doc.context.obj({}) as PDFDict;
-  page.node.normalizedEntries().Resources.set(PDFName.of('Properties'), properties);
-
   // A spot colour is a colour space of its own (ISO 32000-1, 8.6.6.4); where there is no such ink it is shown as `rgb`.
   const spaces = doc.context.obj({}) as PDFDict;
-  page.node.normalizedEntries().Resources.set(PDFName.of('ColorSpace'), spaces);
-  const spaceOf = (spot: string, rgb: readonly number[]): string => {
+  const spaceOf = ({ name: spot, rgb }: NonNullable<Stroke['spot']>): string => {
     const tint = {
       FunctionType: 2,
       Domain: [0, 1],
@@ -58,8 +70,7 @@ export async function pdf(
     );
     return `/${name}`;
   };
-
-  const groups = drawing.layers.map((layer, k) => {
+  const groups = drawing.layers.map((layer, k): PDFRef => {
     const group = doc.context.register(
       doc.context.obj({ Type: 'OCG', Name: PDFString.of(layer.name) }),
     );
@@ -70,7 +81,6 @@ export async function pdf(
     PDFName.of('OCProperties'),
     doc.context.obj({ OCGs: groups, D: { Order: groups, ON: groups, BaseState: 'ON' } }),
   );
-  doc.catalog.set(PDFName.of('ViewerPreferences'), doc.context.obj({ PrintScaling: 'None' }));
 
   const scale = String(1 / MM_PER_POINT);
   const content = [`q ${scale} 0 0 ${scale} 0 0 cm 1 J 1 j`];
@@ -79,7 +89,7 @@ export async function pdf(
     const colour = rgb.map((v) => figure(v / 255)).join(' ');
     content.push(`/OC /L${k} BDC`);
     content.push(`${colour} RG ${colour} rg ${widthMm} w [${dashMm.join(' ')}] 0 d`);
-    if (spot !== undefined) content.push(`${spaceOf(spot, rgb)} CS 1 SCN`);
+    if (spot) content.push(`${spaceOf(spot)} CS 1 SCN`);
     for (const [points, end] of [
       ...closed.map(({ ring }) => [ring, 'h S'] as const),
       ...open.map((line) => [line, 'S'] as const),
@@ -93,15 +103,31 @@ export async function pdf(
       const em = heightMm / 0.718; // capitals of Helvetica are 718 thousandths of its size (Adobe font metrics)
       const x = at.x - (from ? 0 : font.widthOfTextAtSize(words, em) / 2);
       content.push(
-        `BT ${fontName} ${figure(em)} Tf ${figure(x)} ${figure(at.y - heightMm / 2)} Td ${font.encodeText(words).toString()} Tj ET`,
+        `BT /F ${figure(em)} Tf ${figure(x)} ${figure(at.y - heightMm / 2)} Td ${font.encodeText(words).toString()} Tj ET`,
       );
     }
     content.push('EMC');
   });
   content.push('Q');
-  page.node.set(
-    PDFName.Contents,
-    doc.context.register(doc.context.flateStream(content.join('\n'))),
-  );
+  const resources = doc.context.obj({ Font: { F: font.ref } }) as PDFDict;
+  resources.set(PDFName.of('Properties'), properties);
+  resources.set(PDFName.of('ColorSpace'), spaces);
+  return { operators: content.join('\n'), resources };
+}
+
+/** A drawing as PDF: the page is the bed at 100 %, media, bleed and trim box alike. */
+export async function pdf(
+  drawing: Drawing,
+  settings: FileSettings = FILE_SETTINGS,
+): Promise<Uint8Array> {
+  const doc = await documentOf(drawing, drawing.title);
+  const size: [number, number] = [drawing.widthMm / MM_PER_POINT, drawing.heightMm / MM_PER_POINT];
+  const page = doc.addPage(size);
+  page.setBleedBox(0, 0, ...size);
+  page.setTrimBox(0, 0, ...size);
+  const font = await doc.embedFont(StandardFonts.Helvetica);
+  const { operators, resources } = contentOf(doc, font, drawing, settings);
+  page.node.set(PDFName.of('Resources'), resources);
+  page.node.set(PDFName.Contents, doc.context.register(doc.context.flateStream(operators)));
   return doc.save({ useObjectStreams: false });
 }

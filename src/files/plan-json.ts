@@ -12,7 +12,7 @@ const rings = (regions: readonly Region<'bed'>[]): Pair[][] =>
   regions.flatMap(({ outer, holes }) => [outer, ...holes].map((r) => r.map(pair)));
 
 /**
- * The plan as data: `bed_mm`, `pockets` (`id`, `outline`, `place`, rings `pocket`, `cut`, `print` in the bed frame, mm;
+ * The plan as data: `bed_mm`, `pockets` (`id`, `outline`, `place`, rings `pocket`, `cut`, `print`, `bleed` in the bed frame, mm;
  * outer rings counter-clockwise, holes clockwise, the first vertex not repeated), `digest`.
  */
 export function planJson(plan: BedPlan): Uint8Array {
@@ -57,6 +57,7 @@ export function planJson(plan: BedPlan): Uint8Array {
       pocket: rings(p.wall),
       cut: rings(p.cut),
       print: rings([p.print]),
+      bleed: rings(p.bleed),
       ...(p.relief.length > 0 && { relief: p.relief.map((way) => way.map(pair)) }),
       ...(p.notches.length > 0 && { notch: rings(p.notches) }),
       ...(p.eject.length > 0 && { eject: rings(p.eject) }),

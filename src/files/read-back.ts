@@ -2,9 +2,13 @@ import DxfParser from 'dxf-parser';
 import { XMLParser, XMLValidator } from 'fast-xml-parser';
 import svgpath from 'svgpath';
 import { MM_PER_POINT, type Point } from '../base/measure.ts';
+import { IDENTITY, times, type Affine } from '../geometry/affine.ts';
+import { Nearest } from '../geometry/nearest.ts';
 import type { Ring } from '../geometry/shape.ts';
 import type { BedPlan, PlacedPocket } from '../plan/plan.ts';
 import type { Drawing } from './drawing.ts';
+import { CHORD_MM } from './dxf.ts';
+import { splinePoints, withBulges, type Entity } from './lines-dxf.ts';
 import { paintedOfEps } from './lines-eps.ts';
 import type { Pdfjs } from './pdfjs.ts';
 
@@ -12,7 +16,7 @@ import type { Pdfjs } from './pdfjs.ts';
 export const READ_BACK_MM = 0.001;
 
 /** Whose reader it was: a library's, or ours, which shares nothing with the writer but the plan. */
-export type Reader = 'dxf-parser' | 'svgpath' | 'pdf.js' | 'JSON' | 'own';
+export type Reader = 'dxf-parser' | 'svgpath' | 'pdf.js' | 'fast-png' | 'JSON' | 'own';
 
 /** What a reader found in a file: bed frame, mm. */
 export interface Seen {
@@ -24,6 +28,8 @@ export interface Seen {
   readonly layers: ReadonlyMap<string, readonly Ring<'bed'>[]>;
   /** Open lines by layer, in the order of the file. */
   readonly open: ReadonlyMap<string, readonly (readonly Point<'bed'>[])[]>;
+  /** Its closed lines have arcs or splines, and so other vertices than the plan. */
+  readonly curved?: boolean;
 }
 
 /** The evidence that a file says the same as the plan. */
@@ -35,15 +41,16 @@ export interface Proof {
   readonly greatestMm: number;
 }
 
-const dist = (a: Point<'bed'>, b: Point<'bed'>): number => Math.hypot(a.x - b.x, a.y - b.y);
+export const dist = (a: Point<'bed'>, b: Point<'bed'>): number => Math.hypot(a.x - b.x, a.y - b.y);
 
-function fault(file: string, what: string): Error {
+export function fault(file: string, what: string): Error {
   return new Error(`${file} does not say what the plan says: ${what}. It is not offered.`);
 }
 
 /**
  * Holds what was read from a file against the drawing it was written from: page, digest, layers, every closed ring,
- * and open line, vertex by vertex.
+ * and open line, vertex by vertex. Where the file has arcs or splines, every vertex of the plan must lie on them, and they
+ * must leave the plan's chords by no more than those leave the curve that they stand for.
  *
  * @throws Error (a fault of the program) when anything is missing or off by more than `READ_BACK_MM`
  */
@@ -70,6 +77,14 @@ export function prove(file: string, drawing: Drawing, seen: Seen): Proof {
       }
       wanted.forEach((line, k) => {
         const there = found[k]!;
+        const pocket = kind === 'closed' ? closed[k]!.pocket : undefined;
+        if (seen.curved && kind === 'closed') {
+          const off = offCurve(line, there);
+          if (!(off <= READ_BACK_MM))
+            throw fault(file, `layer ${name}, pocket ${pocket ?? 'none'} is off by ${off} mm`);
+          greatestMm = Math.max(greatestMm, off);
+          return;
+        }
         if (there.length !== line.length) {
           throw fault(
             file,
@@ -79,7 +94,6 @@ export function prove(file: string, drawing: Drawing, seen: Seen): Proof {
         for (let i = 0; i < line.length; i++) {
           const off = dist(there[i]!, line[i]!);
           if (!(off <= READ_BACK_MM)) {
-            const pocket = kind === 'closed' ? closed[k]!.pocket : undefined;
             throw fault(file, `layer ${name}, pocket ${pocket ?? 'none'} is off by ${off} mm`);
           }
           greatestMm = Math.max(greatestMm, off);
@@ -91,15 +105,29 @@ export function prove(file: string, drawing: Drawing, seen: Seen): Proof {
   return { file, reader: seen.reader, pockets: pockets.size, greatestMm };
 }
 
-const digestIn = (text: string): string | undefined =>
+/** Greatest distance of the plan's vertices from a curve, mm; what the curve leaves the chords by beyond `CHORD_MM` counts too. */
+function offCurve(line: Ring<'bed'>, curve: Ring<'bed'>): number {
+  const [toCurve, toLine] = [new Nearest([curve], 1), new Nearest([line], 1)];
+  const greatest = (of: Ring<'bed'>, to: Nearest): number =>
+    of.reduce((most, { x, y }) => Math.max(most, to.distance(x, y)), 0);
+  return Math.max(greatest(line, toCurve), greatest(curve, toLine) - CHORD_MM);
+}
+
+export const digestIn = (text: string): string | undefined =>
   /[Dd]igest\W+([0-9a-f]{64})\b/.exec(text)?.[1];
 
-/** Reads a DXF with dxf-parser. The page is the ring on layer board; the unit must be millimetres. */
+/** Arcs and splines that were read become chords that leave them by at most this, mm. */
+const FINE_MM = 0.0001;
+
+/**
+ * Reads a DXF with dxf-parser. The page is the ring on layer board; the unit must be millimetres, but in R12 (AC1009), which
+ * has no place to write one.
+ */
 export function seeDxf(bytes: Uint8Array, file: string): Seen {
   const text = new TextDecoder().decode(bytes);
   const found = new DxfParser().parseSync(text);
   if (!found) throw fault(file, 'the reader finds nothing in it');
-  if (found.header.$INSUNITS !== 4)
+  if (String(found.header.$ACADVER) !== 'AC1009' && found.header.$INSUNITS !== 4)
     throw fault(file, `its unit is ${String(found.header.$INSUNITS)}`);
   const layers = new Map<string, Ring<'bed'>[]>();
   const open = new Map<string, Ring<'bed'>[]>();
@@ -107,15 +135,17 @@ export function seeDxf(bytes: Uint8Array, file: string): Seen {
     layers.set(name, []);
     open.set(name, []);
   }
-  for (const entity of found.entities) {
-    if (entity.type !== 'LWPOLYLINE') continue;
-    const { vertices, shape } = entity as unknown as {
-      vertices: { x: number; y: number; bulge?: number }[];
-      shape: boolean;
-    };
-    if (vertices.some(({ bulge }) => bulge))
-      throw fault(file, 'it holds arcs that were not written');
-    (shape ? layers : open).get(entity.layer)?.push(vertices.map(({ x, y }) => ({ x, y })));
+  let curved = false;
+  for (const entity of found.entities as unknown as Entity[]) {
+    const { type, layer = '', vertices = [], shape = false } = entity;
+    if (type === 'LWPOLYLINE' || type === 'POLYLINE') {
+      if (vertices.some(({ bulge }) => bulge)) curved = true;
+      (shape ? layers : open).get(layer)?.push(withBulges(vertices, shape, FINE_MM));
+    } else if (type === 'SPLINE') {
+      curved = true;
+      // It ends where it began.
+      layers.get(layer)?.push(splinePoints(entity, FINE_MM).slice(0, -1));
+    }
   }
   const board = layers.get('board')?.[0] ?? [];
   const [lowest, , highest] = board;
@@ -128,6 +158,7 @@ export function seeDxf(bytes: Uint8Array, file: string): Seen {
     digest: digestIn(text),
     layers,
     open,
+    curved,
   };
 }
 
@@ -183,7 +214,7 @@ export function seeSvg(bytes: Uint8Array, file: string): Seen {
   return { reader: 'svgpath', widthMm, heightMm, digest, layers, open };
 }
 
-interface Lines {
+export interface Lines {
   readonly closed: Ring<'bed'>[];
   readonly open: Ring<'bed'>[];
 }
@@ -208,24 +239,19 @@ function linesOfPath(d: string, heightMm: number, file: string): Lines {
   return lines;
 }
 
-type Matrix = readonly [number, number, number, number, number, number];
-const times = (m: Matrix, n: Matrix): Matrix => [
-  m[0] * n[0] + m[2] * n[1],
-  m[1] * n[0] + m[3] * n[1],
-  m[0] * n[2] + m[2] * n[3],
-  m[1] * n[2] + m[3] * n[3],
-  m[0] * n[4] + m[2] * n[5] + m[4],
-  m[1] * n[4] + m[3] * n[5] + m[5],
-];
-
-/** Reads a PDF's first page with pdf.js: page box, layers (optional content groups), and the closed paths in each. */
-export async function seePdf(pdfjs: Pdfjs, bytes: Uint8Array, file: string): Promise<Seen> {
+/** Reads one page of a PDF, else the only one, with pdf.js: page box, layers (optional content groups), and the closed paths in each. */
+export async function seePdf(
+  pdfjs: Pdfjs,
+  bytes: Uint8Array,
+  file: string,
+  { page: number, pages } = { page: 1, pages: 1 },
+): Promise<Seen> {
   // pdf.js takes the buffer away from its caller, so it gets a copy.
   const task = pdfjs.getDocument({ data: bytes.slice(), isEvalSupported: false, verbosity: 0 });
   try {
     const doc = await task.promise;
-    if (doc.numPages !== 1) throw fault(file, `it has ${doc.numPages} pages`);
-    const page = await doc.getPage(1);
+    if (doc.numPages !== pages) throw fault(file, `it has ${doc.numPages} pages`);
+    const page = await doc.getPage(number);
     const [x0, y0, x1, y1] = page.view as [number, number, number, number];
     if (x0 !== 0 || y0 !== 0 || page.rotate !== 0 || page.userUnit !== 1) {
       throw fault(file, 'its page does not begin at zero, is turned, or has another unit');
@@ -236,14 +262,19 @@ export async function seePdf(pdfjs: Pdfjs, bytes: Uint8Array, file: string): Pro
     const layers = new Map<string, Ring<'bed'>[]>();
     const open = new Map<string, Ring<'bed'>[]>();
     const { OPS } = pdfjs;
-    let matrix: Matrix = [1, 0, 0, 1, 0, 0];
-    const saved: Matrix[] = [];
+    let matrix = IDENTITY;
+    const saved: Affine[] = [];
     let name: string | undefined;
     list.fnArray.forEach((fn: number, k: number) => {
       const args = list.argsArray[k] as unknown[];
       if (fn === OPS.save) saved.push(matrix);
       else if (fn === OPS.restore) matrix = saved.pop() ?? matrix;
-      else if (fn === OPS.transform) matrix = times(matrix, args as unknown as Matrix);
+      else if (fn === OPS.transform) matrix = times(matrix, args as unknown as Affine);
+      else if (fn === OPS.paintFormXObjectBegin) {
+        saved.push(matrix);
+        const [own] = args as [Affine | null];
+        if (own) matrix = times(matrix, own);
+      } else if (fn === OPS.paintFormXObjectEnd) matrix = saved.pop() ?? matrix;
       else if (fn === OPS.beginMarkedContentProps) {
         const [tag, group] = args as [string, { id?: string } | null];
         name =
@@ -274,10 +305,10 @@ export async function seePdf(pdfjs: Pdfjs, bytes: Uint8Array, file: string): Pro
 }
 
 /** The paths of one `constructPath` of pdf.js 4, in mm of the page. */
-function linesOfOps(
+export function linesOfOps(
   { OPS }: Pdfjs,
   [ops, numbers]: [number[], number[]],
-  m: Matrix,
+  m: Affine,
   file: string,
 ): Lines {
   const lines: Lines = { closed: [], open: [] };
@@ -348,6 +379,7 @@ export function provePlanJson(file: string, plan: BedPlan, bytes: Uint8Array): P
       pocket: [number, number][][];
       cut: [number, number][][];
       print: [number, number][][];
+      bleed: [number, number][][];
       relief?: [number, number][][];
       notch?: [number, number][][];
       eject?: [number, number][][];
@@ -355,7 +387,7 @@ export function provePlanJson(file: string, plan: BedPlan, bytes: Uint8Array): P
     digest: string;
   };
   const ring = (r: [number, number][]): Ring<'bed'> => r.map(([x, y]) => ({ x, y }));
-  const names = ['pocket', 'cut', 'print', 'notch', 'eject'] as const;
+  const names = ['pocket', 'cut', 'print', 'bleed', 'notch', 'eject'] as const;
   const lines = value.pockets.flatMap((p) => (p.relief ?? []).map(ring));
   const seen: Seen = {
     reader: 'JSON',
@@ -374,6 +406,7 @@ export function provePlanJson(file: string, plan: BedPlan, bytes: Uint8Array): P
     pocket: (p: PlacedPocket) => p.wall,
     cut: (p: PlacedPocket) => p.cut,
     print: (p: PlacedPocket) => [p.print],
+    bleed: (p: PlacedPocket) => p.bleed,
     notch: (p: PlacedPocket) => p.notches,
     eject: (p: PlacedPocket) => p.eject,
   };

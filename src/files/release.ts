@@ -1,12 +1,19 @@
 import { Refusal } from '../base/reason.ts';
+import type { Clipper } from '../geometry/clipper.ts';
 import type { BedPlan } from '../plan/plan.ts';
 import { artworkDrawing, cutDrawing, setUpDrawing, type Drawing } from './drawing.ts';
 import { dxf } from './dxf.ts';
 import { eps } from './eps.ts';
 import type { JobFacts } from './facts.ts';
 import { jobSheet } from './job-sheet.ts';
+import { loadingCard } from './loading-card.ts';
+import { packageOf } from './package.ts';
+import { paperPrint, provePaperPrint } from './paper-print.ts';
 import { pdf } from './pdf.ts';
+import { png } from './png.ts';
 import type { Pdfjs } from './pdfjs.ts';
+import { printPdf, printPlanOf, sheetsOf, type PrintWork } from './print-pdf.ts';
+import { provePrint } from './print-see.ts';
 import { planJson } from './plan-json.ts';
 import {
   prove,
@@ -19,6 +26,8 @@ import {
   type Seen,
 } from './read-back.ts';
 import { FILE_SETTINGS, type FileSettings } from './settings.ts';
+import { orderPage, wallsDrawing } from './send-out.ts';
+import { provePng } from './see-png.ts';
 import { svg } from './svg.ts';
 
 /** Every file of a release. */
@@ -30,12 +39,20 @@ export const RELEASE_NAMES = [
   'cut.eps',
   'artwork.pdf',
   'artwork.svg',
+  'artwork.eps',
+  'artwork.png',
   'set-up.pdf',
+  'paper-print.pdf',
   'job-sheet.pdf',
+  'loading-card.pdf',
+  'send-out.zip',
 ] as const;
 
+/** Those that a release has besides where there is artwork. */
+export const ARTWORK_NAMES = ['print.pdf'] as const;
+
 export interface ReleaseFile {
-  readonly name: (typeof RELEASE_NAMES)[number];
+  readonly name: (typeof RELEASE_NAMES)[number] | (typeof ARTWORK_NAMES)[number];
   /** What it is for, in a few words. */
   readonly purpose: string;
   /** Who takes it. */
@@ -49,7 +66,7 @@ export interface ReleaseFile {
 /**
  * The matching set of files of one plan, each read back before it is handed out; its proof says by whose reader.
  *
- * @throws Refusal `release-shut` when the plan holds a reason that refuses
+ * @throws Refusal `release-shut` when the plan holds a reason that refuses, `png-too-large`
  * @throws Error when a file does not say what the plan says
  */
 export async function release(
@@ -57,12 +74,13 @@ export async function release(
   facts: JobFacts,
   pdfjs: Pdfjs,
   settings: FileSettings = FILE_SETTINGS,
+  printed?: { readonly clipper: Clipper; readonly work: PrintWork },
 ): Promise<ReleaseFile[]> {
   const refused = plan.reasons.find(({ level }) => level === 'refuse');
   if (refused) {
     throw new Refusal('release-shut', { why: refused.message, remedy: refused.remedy });
   }
-  const cut = cutDrawing(plan);
+  const cut = cutDrawing(plan, settings);
   const artwork = artworkDrawing(plan);
   const setUp = setUpDrawing(plan);
   const files: ReleaseFile[] = [];
@@ -88,7 +106,12 @@ export async function release(
 
   const cutPurpose = 'pockets to cut, kerf taken in layer cut';
   await drawn(
-    { name: 'cut.dxf', purpose: cutPurpose, taker: 'laser, knife or mill', bytes: dxf(cut) },
+    {
+      name: 'cut.dxf',
+      purpose: cutPurpose,
+      taker: 'laser, knife or mill',
+      bytes: dxf(cut, settings),
+    },
     cut,
     seeDxf,
     DXF,
@@ -146,6 +169,28 @@ export async function release(
   );
   await drawn(
     {
+      name: 'artwork.eps',
+      purpose: artworkPurpose,
+      taker: 'whoever makes the artwork',
+      bytes: eps(artwork, settings),
+    },
+    artwork,
+    seeEps,
+    EPS,
+  );
+  if (settings.pngDpi !== null) {
+    const bytes = png(artwork, settings.pngDpi, settings);
+    add({
+      name: 'artwork.png',
+      purpose: `template of pixels, transparent, ${settings.pngDpi} dpi; the proof is to a pixel`,
+      taker: 'programs that take no vectors',
+      mime: 'image/png',
+      bytes,
+      proof: provePng('artwork.png', artwork, settings.pngDpi, bytes),
+    });
+  }
+  await drawn(
+    {
       name: 'set-up.pdf',
       purpose: 'outlines to print on a sacrificial sheet',
       taker: 'the printer, before the first print',
@@ -155,6 +200,28 @@ export async function release(
     seePage,
     PDF,
   );
+  const paper = await paperPrint(setUp, settings);
+  add({
+    name: 'paper-print.pdf',
+    purpose: `the set-up print at 100 % over ${settings.paper} pages, with check spans and joining marks`,
+    taker: 'an office printer; cut by hand, or hold it against the board',
+    mime: PDF,
+    bytes: paper,
+    proof: await provePaperPrint('paper-print.pdf', setUp, settings.paper, pdfjs, paper),
+  });
+  if (printed && printed.work.arts.length > 0) {
+    const { clipper, work } = printed;
+    const print = printPlanOf(clipper, plan, work);
+    const bytes = await printPdf(plan, print, work);
+    add({
+      name: 'print.pdf',
+      purpose: 'the artwork in every pocket, to print',
+      taker: 'the printer, at 100 %, at the zero of the bed',
+      mime: PDF,
+      bytes,
+      proof: await provePrint('print.pdf', print, sheetsOf(work.arts), bytes, pdfjs),
+    });
+  }
   const planBytes = planJson(plan);
   add({
     name: 'plan.json',
@@ -169,7 +236,58 @@ export async function release(
     purpose: 'settings, checks, places, cautions',
     taker: 'the board and the folder',
     mime: PDF,
-    bytes: jobSheet(plan, facts),
+    bytes: jobSheet(plan, facts, settings),
   });
+  add({
+    name: 'loading-card.pdf',
+    purpose: 'one page: where zero is, heights, who measured',
+    taker: 'whoever loads the board',
+    mime: PDF,
+    bytes: loadingCard(plan, facts, settings),
+  });
+  add(await sendOut(plan, facts, pdfjs, settings));
   return files;
+}
+
+/** Walls in three formats and an order page, in one zip; its proof is the worst of theirs. */
+async function sendOut(
+  plan: BedPlan,
+  facts: JobFacts,
+  pdfjs: Pdfjs,
+  settings: FileSettings,
+): Promise<ReleaseFile> {
+  const walls = wallsDrawing(plan);
+  const what = { purpose: 'the finished walls, kerf not taken off', taker: 'the cutting service' };
+  const drawn = [
+    { name: 'walls.dxf', bytes: dxf(walls, settings), see: seeDxf },
+    { name: 'walls.svg', bytes: svg(walls, settings), see: seeSvg },
+    {
+      name: 'walls.pdf',
+      bytes: await pdf(walls, settings),
+      see: (bytes: Uint8Array, name: string) => seePdf(pdfjs, bytes, name),
+    },
+  ];
+  const files = [];
+  for (const { name, bytes, see } of drawn)
+    files.push({ ...what, name, bytes, proof: prove(name, walls, await see(bytes, name)) });
+  const order = orderPage(
+    plan,
+    facts,
+    settings,
+    files.map(({ name }) => name),
+  );
+  const worst = files
+    .map(({ proof }) => proof)
+    .reduce((a, b) => (b.greatestMm > a.greatestMm ? b : a));
+  return {
+    name: 'send-out.zip',
+    purpose: 'finished walls, kerf not taken off, and an order page',
+    taker: 'a cutting service',
+    mime: 'application/zip',
+    bytes: packageOf(plan, [
+      { name: 'order.pdf', purpose: 'what is asked for', taker: what.taker, bytes: order },
+      ...files,
+    ]),
+    proof: { ...worst, file: 'send-out.zip' },
+  };
 }

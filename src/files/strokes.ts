@@ -1,5 +1,5 @@
 import { ascii } from './letters.ts';
-import { operationOf, type FileSettings } from './settings.ts';
+import { LINE_COLOURS, operationOf, OPERATIONS, type FileSettings } from './settings.ts';
 
 /**
  * Width of a line that a tool follows, mm: a thousandth of an inch, below which programs that tell lines to cut from lines
@@ -11,8 +11,8 @@ export interface Stroke {
   readonly rgb: readonly [number, number, number];
   readonly widthMm: number;
   readonly dashMm: readonly number[];
-  /** Name of the spot colour, of which `rgb` is what a screen shows. */
-  readonly spot?: string;
+  /** Name of the spot colour, and what a screen shows for it. */
+  readonly spot?: { readonly name: string; readonly rgb: readonly [number, number, number] };
 }
 
 const INK = [24, 36, 42] as const;
@@ -25,11 +25,6 @@ const BLUE = [11, 79, 145] as const;
  */
 const strokes: Readonly<Record<string, Stroke>> = {
   pocket: { rgb: INK, widthMm: 0.1, dashMm: [] },
-  cut: { rgb: BLUE, widthMm: 0.1, dashMm: [] },
-  relief: { rgb: BLUE, widthMm: 0.1, dashMm: [] },
-  tally: { rgb: BLUE, widthMm: 0.1, dashMm: [] },
-  kerf: { rgb: BLUE, widthMm: 0.1, dashMm: [] },
-  eject: { rgb: BLUE, widthMm: 0.1, dashMm: [] },
   notch: { rgb: PALE, widthMm: 0.1, dashMm: [2, 1] },
   print: { rgb: INK, widthMm: 0.2, dashMm: [] },
   bleed: { rgb: BLUE, widthMm: 0.1, dashMm: [2, 1] },
@@ -37,8 +32,17 @@ const strokes: Readonly<Record<string, Stroke>> = {
 };
 
 /** The stroke of a layer; layers that only orient the reader are pale and thin. */
-export function strokeOf(layer: string, { spots }: FileSettings): Stroke {
+export function strokeOf(layer: string, { operations }: FileSettings): Stroke {
   const stroke = strokes[layer] ?? { rgb: PALE, widthMm: 0.1, dashMm: [] };
   const operation = operationOf(layer);
-  return operation ? { ...stroke, widthMm: HAIRLINE_MM, spot: ascii(spots[operation]) } : stroke;
+  if (!operation) return stroke;
+  const { spot, colour } = operations[operation];
+  // One ink looks one way, also where two operations share its name.
+  const first = OPERATIONS.find((o) => operations[o].spot === spot)!;
+  return {
+    rgb: LINE_COLOURS[colour].rgb,
+    widthMm: HAIRLINE_MM,
+    dashMm: [],
+    spot: { name: ascii(spot), rgb: LINE_COLOURS[operations[first].colour].rgb },
+  };
 }

@@ -23,6 +23,13 @@ export const mapPoint = <F extends Frame>(m: Affine, p: Point<F>): Point<F> => (
 /** Area of what a unit square becomes; negative where it is mirrored. */
 export const determinant = (m: Affine): number => m[0] * m[3] - m[1] * m[2];
 
+/** The map back. */
+export function inverse(m: Affine): Affine {
+  const det = determinant(m);
+  const [a, b, c, d] = [m[3] / det, -m[1] / det, -m[2] / det, m[0] / det];
+  return [a, b, c, d, -a * m[4] - c * m[5], -b * m[4] - d * m[5]];
+}
+
 /**
  * The map that brings points nearest to others in the sense of least squares.
  *

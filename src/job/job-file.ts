@@ -2,7 +2,7 @@ import { sha256 } from '@noble/hashes/sha2.js';
 import { bytesToHex } from '@noble/hashes/utils.js';
 import { inflateSync, strFromU8, strToU8, unzipSync, zipSync } from 'fflate';
 import { reason, Refusal, type Reason } from '../base/reason.ts';
-import { writeJob, type Job } from './job.ts';
+import { writeJob, type Job, type PictureReference } from './job.ts';
 import { salvageJob } from './salvage.ts';
 
 /** A picture of a job with its bytes. */
@@ -36,6 +36,13 @@ const DAY = new Date(1980, 0, 1);
 const LARGEST_PART = 600e6;
 
 const digestOf = (bytes: Uint8Array): string => bytesToHex(sha256(bytes));
+/** Every file that a job names: its pictures, and the artwork. */
+export const filesOf = ({ picture, more, artwork }: Job): readonly PictureReference[] => [
+  ...(picture ? [picture] : []),
+  ...more,
+  ...(artwork?.files ?? []),
+];
+
 /** Safe in any file system; the place keeps names apart. */
 const placeOf = (name: string, k: number): string =>
   `pictures/${k + 1}-${name.replace(/[^\w.-]+/g, '_').slice(-80)}`;
@@ -102,7 +109,7 @@ export function readJobFile(file: Uint8Array): JobFile {
       .map((p) => [digestOf(p.bytes), p.bytes] as const),
   );
   const pictures: JobPicture[] = [];
-  for (const { name, digest } of [...(job.picture ? [job.picture] : []), ...job.more]) {
+  for (const { name, digest } of filesOf(job)) {
     const bytes = found.get(digest);
     if (bytes) pictures.push({ name, digest, bytes });
     else wrong.push(`the picture "${name}" is missing or not as it was`);

@@ -1,3 +1,4 @@
+import { INK_KINDS, SHARES, SIZINGS, type ArtworkSettings } from '../artwork/artwork.ts';
 import { LAYOUTS, TURNS, type BedSettings } from '../plan/plan.ts';
 import type { KnownFit } from '../pocket/fits.ts';
 import { MATERIALS } from '../pocket/material.ts';
@@ -14,6 +15,15 @@ import {
 } from '../check/reading.ts';
 import { TOLERANCE_CLASSES, type Asked } from '../check/tolerance.ts';
 import { CARRIERS, KEPT, type Carrier, type Kept } from '../sheet/growth.ts';
+import { CONTACT_NAMES } from '../files/contacts.ts';
+import {
+  DXF_CURVES,
+  DXF_VERSIONS,
+  LINE_COLOUR_NAMES,
+  OPERATIONS,
+  PRINT_PAPER_NAMES,
+  type FileSettings,
+} from '../files/settings.ts';
 import { readScannerJson, scannerJson } from '../files/scanner-json.ts';
 import { readProfile, type LensProfile } from '../view/profile.ts';
 import type { ScannerProfile } from '../view/scan.ts';
@@ -118,6 +128,10 @@ export interface Job {
   readonly registration?: RegistrationSettings;
   /** Clearances of the fit ladder; absent: those to start with. */
   readonly ladder?: LadderSettings;
+  /** How the files are written; what is not said is as in `FILE_SETTINGS`. */
+  readonly files?: Partial<FileSettings>;
+  /** What is printed and how it lies; absent: nothing was dropped yet. */
+  readonly artwork?: ArtworkSettings;
   /** How many of each blank, by its number; absent: rows x columns of each. */
   readonly counts?: Readonly<Record<string, number>>;
   /** Entries that a damaged job file had lost, which stand as in a new job until they were looked through. */
@@ -344,6 +358,32 @@ function isMend(m: unknown): m is Mend {
   }
 }
 
+function isArtwork(a: unknown): a is ArtworkSettings {
+  if (!isObject(a) || !isObject(a.placement)) return false;
+  const { files, inks, placement: p } = a;
+  return (
+    Array.isArray(files) &&
+    files.every(
+      (f) => isObject(f) && typeof f.name === 'string' && /^[0-9a-f]{64}$/.test(String(f.digest)),
+    ) &&
+    SHARES.some((s) => s === a.share) &&
+    SIZINGS.some((s) => s === p.sizing) &&
+    ['scale', 'xMm', 'yMm', 'turnDeg'].every((k) => isNumber(p[k])) &&
+    (p.scale as number) > 0 &&
+    typeof p.mirrored === 'boolean' &&
+    Array.isArray(inks) &&
+    inks.every(
+      (i) =>
+        isObject(i) &&
+        INK_KINDS.some((k) => k === i.kind) &&
+        typeof i.name === 'string' &&
+        isNumber(i.growMm),
+    ) &&
+    typeof a.reverse === 'boolean' &&
+    typeof a.revision === 'string'
+  );
+}
+
 function isAsked(a: unknown): boolean {
   if (!isObject(a)) return false;
   if (a.by === 'own') return isNumber(a.mm) && a.mm > 0;
@@ -366,6 +406,33 @@ function isTool(v: Record<string, unknown>): boolean {
   }
 }
 
+const isFiles = (f: unknown): boolean =>
+  isObject(f) &&
+  (f.operations === undefined ||
+    (isObject(f.operations) &&
+      OPERATIONS.every((name) => {
+        const o = (f.operations as Record<string, unknown>)[name];
+        return (
+          isObject(o) &&
+          typeof o.spot === 'string' &&
+          LINE_COLOUR_NAMES.some((colour) => colour === o.colour)
+        );
+      }))) &&
+  (f.dxf === undefined ||
+    (isObject(f.dxf) &&
+      DXF_VERSIONS.some((v) => v === (f.dxf as Record<string, unknown>).version) &&
+      DXF_CURVES.some((c) => c === (f.dxf as Record<string, unknown>).curves))) &&
+  (f.engrave === undefined || typeof f.engrave === 'boolean') &&
+  (f.revision === undefined || typeof f.revision === 'string') &&
+  (f.pngDpi === undefined || f.pngDpi === null || isNumber(f.pngDpi)) &&
+  (f.paper === undefined || PRINT_PAPER_NAMES.some((p) => p === f.paper)) &&
+  (f.changed === undefined || typeof f.changed === 'string') &&
+  (f.contacts === undefined ||
+    f.contacts === null ||
+    (Array.isArray(f.contacts) && f.contacts.every((c) => CONTACT_NAMES.some((n) => n === c)))) &&
+  (f.order === undefined ||
+    (isObject(f.order) && isNumber(f.order.quantity) && isNumber(f.order.toleranceMm)));
+
 /** The first of the entries that may be absent which is there and of another kind. */
 function misfitOfOptions({
   pocket,
@@ -380,6 +447,8 @@ function misfitOfOptions({
   fits,
   ladder,
   registration,
+  files,
+  artwork,
 }: Job): string | undefined {
   const p = pocket as unknown as Record<string, unknown>;
   const b = bed as unknown as Record<string, unknown>;
@@ -425,6 +494,8 @@ function misfitOfOptions({
   if (registration !== undefined && !all([registration], Object.keys(REGISTRATION)))
     return 'registration';
   if (ladder !== undefined && !all([ladder], ['leastMm', 'stepMm', 'steps'])) return 'ladder';
+  if (files !== undefined && !isFiles(files)) return 'files';
+  if (artwork !== undefined && !isArtwork(artwork)) return 'artwork';
   if (!all(b.places, ['blank', 'x', 'y', 'turnDeg'])) return 'places';
   if (!all(b.keepOuts, ['xMm', 'yMm', 'widthMm', 'depthMm'])) return 'keepOuts';
   return undefined;

@@ -1,3 +1,5 @@
+import type { ArtSheet, ArtworkSettings } from '../artwork/artwork.ts';
+import { judgeArtwork } from '../artwork/judge.ts';
 import type { Point } from '../base/measure.ts';
 import { reason, type Outcome, type Reason } from '../base/reason.ts';
 import type { Progress } from '../base/progress.ts';
@@ -21,6 +23,7 @@ import { DPI_SHARE, NO_MARKS, type ScanSettings } from '../view/scan.ts';
 import type { Eye, FoundMarks, View } from '../view/view.ts';
 import type { JobFacts } from '../files/facts.ts';
 import type { ReleaseFile } from '../files/release.ts';
+import { fileSettings, type FileSettings } from '../files/settings.ts';
 import { gateOf } from './gate.ts';
 import { jobFacts, type Jig, type JigSettings, registrationFor } from './jig.ts';
 import { REGISTRATION } from '../plan/registration.ts';
@@ -92,7 +95,32 @@ export interface Machines {
   lens(shots: readonly Shot[], target: Target): Promise<Outcome<ReturnType<typeof profileOf>>>;
   pockets(trace: Trace, settings: PocketSettings): Promise<Outcome<Jig['blanks']>>;
   plan(trace: Trace, settings: JigSettings): Promise<Outcome<BedPlan>>;
-  release(plan: BedPlan, facts: JobFacts): Promise<Outcome<readonly ReleaseFile[]>>;
+  /** What an artwork file holds, and how it looks. */
+  art(file: PictureFile): Promise<Outcome<ArtRead>>;
+  release(
+    plan: BedPlan,
+    facts: JobFacts,
+    files: FileSettings,
+    artwork?: PrintOrder,
+  ): Promise<Outcome<readonly ReleaseFile[]>>;
+}
+
+/** One artwork file, read. */
+export interface ArtRead {
+  readonly sheets: readonly ArtSheet[];
+  /** How each of them looks, as far as it shows anything; as many as are worth drawing. */
+  readonly pictures: readonly Blob[];
+}
+
+/** All artwork of a job, and what is wrong with it as it lies. */
+export interface Artwork extends ArtRead {
+  readonly reasons: readonly Reason[];
+}
+
+/** Artwork to be printed: the files, in order, and how they lie. */
+export interface PrintOrder {
+  readonly files: readonly PictureFile[];
+  readonly settings: ArtworkSettings;
 }
 
 /** What has been computed so far; an absent entry has not been asked for, or waits for the one before it. */
@@ -115,6 +143,8 @@ export interface Results {
   readonly kind?: Outcome<Kind>;
   readonly pockets?: Outcome<Jig['blanks']>;
   readonly plan?: Outcome<BedPlan>;
+  /** Absent where there is none. */
+  readonly art?: Outcome<Artwork>;
   readonly release?: Outcome<readonly ReleaseFile[]>;
 }
 
@@ -216,6 +246,7 @@ export class Run {
    * Computes everything that can be. The release is made only when asked for and when the gate stands open.
    * Errors other than refusals are thrown.
    *
+   * @param art the artwork files that the job names and that are at hand
    * @param experience what this machine's record of readings says of U, for a picture like this one
    */
   async start(
@@ -223,6 +254,7 @@ export class Run {
     files: readonly PictureFile[],
     withRelease: boolean,
     experience?: (results: Results) => Experience & { readonly of: string },
+    art: readonly PictureFile[] = [],
   ): Promise<Results> {
     const [file, ...more] = files;
     const turn = ++this.#turn;
@@ -412,17 +444,56 @@ export class Run {
       }),
     );
     add({ plan });
-    if (!plan.ok || !withRelease || !current()) return results;
+    if (!plan.ok || !current()) return results;
+    const order = await this.#artwork(job, plan.value, art, add, progress);
+    if (!withRelease || !current()) return results;
     if (gateOf(job, results).shutBy.length > 0) return results;
 
     progress('Writing the files and reading them back', 0, 1);
-    const facts = sheetFactsOf(job, results);
+    const plain = { ...sheetFactsOf(job, results), boardMm: job.heights.boardMm };
+    const said = results.art?.ok ? results.art.value.reasons : [];
+    const facts = { ...plain, reasons: [...plain.reasons, ...said] };
+    const printed = order && JSON.stringify([order.files.map((f) => f.digest), order.settings]);
     add({
-      release: await this.#step('release', [plan, JSON.stringify(facts)], () =>
-        machines.release(plan.value, facts),
+      release: await this.#step('release', [plan, JSON.stringify(facts), job.files, printed], () =>
+        machines.release(plan.value, facts, fileSettings(job.files), order),
       ),
     });
     return results;
+  }
+
+  /** Reads the artwork and judges how it lies; what is to be printed, undefined where there is nothing or it cannot be read. */
+  async #artwork(
+    { artwork }: Job,
+    plan: BedPlan,
+    files: readonly PictureFile[],
+    add: (more: Partial<Results>) => void,
+    progress: Progress,
+  ): Promise<PrintOrder | undefined> {
+    if (!artwork || artwork.files.length === 0) return undefined;
+    const wanted = artwork.files.find((f) => !files.some(({ digest }) => digest === f.digest));
+    if (wanted) {
+      add({ art: { ok: false, reason: reason('artwork-wanted', { file: wanted.name }) } });
+      return undefined;
+    }
+    const ordered = artwork.files.map((f) => files.find(({ digest }) => digest === f.digest)!);
+    const reads: ArtRead[] = [];
+    for (const file of ordered) {
+      const read = await this.#step(`art ${file.digest}`, [file.digest], () => {
+        progress(`Reading ${file.name}`, 0, 1);
+        return this.machines.art(file);
+      });
+      if (!read.ok) {
+        add({ art: read });
+        return undefined;
+      }
+      reads.push(read.value);
+    }
+    const sheets = reads.flatMap((r) => r.sheets);
+    const pictures = reads.flatMap((r) => r.pictures);
+    const reasons = judgeArtwork(plan, sheets, artwork);
+    add({ art: { ok: true, value: { sheets, pictures, reasons } } });
+    return { files: ordered, settings: artwork };
   }
 
   #step<T>(name: string, inputs: readonly unknown[], work: () => Promise<T>): Promise<T> {

@@ -1,5 +1,6 @@
 import { sha256 } from '@noble/hashes/sha2.js';
 import { bytesToHex } from '@noble/hashes/utils.js';
+import { NEW_ARTWORK, type ArtworkSettings } from '../artwork/artwork.ts';
 import type { Point } from '../base/measure.ts';
 import type { Progress } from '../base/progress.ts';
 import { reason, Refusal, type Outcome, type Reason } from '../base/reason.ts';
@@ -8,9 +9,10 @@ import { experienceOf, type Experience, type RecordEntry } from '../check/record
 import type { Reading } from '../check/reading.ts';
 import type { Match } from '../files/match.ts';
 import { isScanned, jobLike, newJob, writeJob, type Job } from '../job/job.ts';
-import { isZip, readJobFile, writeJobFile, type JobPicture } from '../job/job-file.ts';
+import { filesOf, isZip, readJobFile, writeJobFile, type JobPicture } from '../job/job-file.ts';
 import { salvageJob } from '../job/salvage.ts';
 import type { LadderFile } from '../files/ladder.ts';
+import type { ReleaseFile } from '../files/release.ts';
 import { leftOver, type JigSettings } from '../job/jig.ts';
 import {
   Run,
@@ -80,6 +82,8 @@ export interface Workshop {
     settings: JigSettings,
     steps: LadderSettings,
   ): Promise<Outcome<LadderBoard>>;
+  /** All files of a release in one, with a list. */
+  pack(plan: BedPlan, files: readonly ReleaseFile[]): Promise<Outcome<Uint8Array>>;
   /** Places for all that is asked for, or for as many as fit. */
   nest(
     trace: Trace,
@@ -115,6 +119,8 @@ export class Desk {
   busy = $state.raw<Busy>();
   /** Answers to what was dropped or chosen, and why it could not be taken. */
   notice = $state.raw<Reason>();
+  /** What the step Release shows: the files that leave, or the artwork as it lies. */
+  part = $state<'files' | 'artwork'>('files');
   /** The file that was held against the plan last, and which plan that was. */
   matched = $state.raw<{ readonly digest: string; readonly match: Match }>();
   /** Its name, while it is read. */
@@ -446,6 +452,43 @@ export class Desk {
     if (now && now.job.more === wanted && !same(more, now.more)) this.#replace({ ...now, more });
   }
 
+  /** The artwork that the job names, as far as this visit or the store has seen it. */
+  async #artFiles({ artwork }: Job): Promise<readonly PictureFile[]> {
+    const files: PictureFile[] = [];
+    for (const { digest } of artwork?.files ?? []) {
+      const file = await this.#keeper.picture(digest, this.#pictures);
+      if (file) files.push(file);
+    }
+    return files;
+  }
+
+  /** Changes how the artwork is printed. */
+  changeArt(patch: Partial<ArtworkSettings>): void {
+    this.change({ artwork: { ...(this.job?.artwork ?? NEW_ARTWORK), ...patch } });
+  }
+
+  /** Adds files of artwork; several of them go one into each pocket. */
+  async addArt(files: readonly File[]): Promise<void> {
+    const named: { name: string; digest: string }[] = [];
+    try {
+      for (const file of files) {
+        const { name, digest, bytes } = await pictureFile(file);
+        this.#keeper.remember({ name, digest, bytes });
+        named.push({ name, digest });
+      }
+    } catch (error) {
+      if (!(error instanceof Refusal)) throw error;
+      this.notice = error.reason;
+      return;
+    }
+    const before = this.job?.artwork?.files ?? [];
+    const all = [...before, ...named].filter(
+      (f, k, list) => list.findIndex((g) => g.digest === f.digest) === k,
+    );
+    this.part = 'artwork';
+    this.changeArt({ files: all, ...(all.length > 1 && { share: 'in turn' }) });
+  }
+
   /** Computes again what follows from a change. */
   async #compute(): Promise<void> {
     await this.#fetchPicture();
@@ -459,6 +502,7 @@ export class Desk {
         entry.file ? [entry.file, ...entry.more] : [],
         this.step === 'release',
         (so) => this.#experience(entry.id, entry.job, so),
+        await this.#artFiles(entry.job),
       );
       if (run === this.#run && this.entry?.results === results) this.busy = undefined;
     } catch (error) {
@@ -519,6 +563,12 @@ export class Desk {
     const { number, name, pocket, bed } = job;
     const settings = { job: { number, name }, pocket, bed };
     return this.#workshop.ladder(laid, this.blank, settings, job.ladder ?? LADDER);
+  }
+
+  /** The release in one file; undefined before there is one. */
+  async pack(): Promise<Outcome<Uint8Array> | undefined> {
+    const { plan, release } = this.results;
+    return plan?.ok && release?.ok ? this.#workshop.pack(plan.value, release.value) : undefined;
   }
 
   /** What a test board showed: kept for that material and cutter, and used at once. */
@@ -741,6 +791,12 @@ export class Desk {
     this.notice = undefined;
     const [first, ...others] = files;
     if (!first) return;
+    const art = files.every((f) => ARTWORK_FILE.test(f.name));
+    const pictures = files.every((f) => /\.(png|jpe?g|tiff?)$/i.test(f.name));
+    if (this.step === 'release' && art && (this.part === 'artwork' || pictures)) {
+      await this.addArt(files);
+      return;
+    }
     if (this.step === 'release' && files.length === 1 && /\.(dxf|svg|pdf|eps)$/i.test(first.name)) {
       await this.match(first);
       return;
@@ -904,7 +960,7 @@ export class Desk {
     const entry = this.entries[at];
     if (!entry) return undefined;
     const { job } = entry;
-    const digests = [...(job.picture ? [job.picture] : []), ...job.more].map((p) => p.digest);
+    const digests = filesOf(job).map((p) => p.digest);
     return {
       name: `${job.number.replace(/[^\w.-]+/g, '_')}.job.zip`,
       bytes: writeJobFile(job, await this.#pack(digests)),
@@ -1012,6 +1068,9 @@ export class Desk {
 
 /** The file of a job with its pictures, or its text alone. */
 const JOB_FILE = /\.(json|zip)$/i;
+
+/** What may be artwork, by its name. */
+const ARTWORK_FILE = /\.(pdf|png|jpe?g|tiff?)$/i;
 
 /** Photos of one job. */
 const MOST_PHOTOS = 8;

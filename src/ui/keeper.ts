@@ -96,7 +96,8 @@ export class Keeper {
 
   /** The picture first: a kept job never names one that is not there. */
   async #writeOne(store: Store, { id, place, job, history, file, more }: Keepable): Promise<void> {
-    for (const picture of [...(file ? [file] : []), ...more]) {
+    const art = (job.artwork?.files ?? []).flatMap((f) => this.#files.get(f.digest) ?? []);
+    for (const picture of [...(file ? [file] : []), ...more, ...art]) {
       if (this.#kept.has(picture.digest)) continue;
       const { digest, name, bytes } = picture;
       await store.keepPicture({ digest, name, type: bytes.type, bytes: await bytes.arrayBuffer() });

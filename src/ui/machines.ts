@@ -74,7 +74,9 @@ export function browserMachines(): Workshop {
       plan.ask((p) => p.check(seats, readings, instruments, clearanceMm, corrected, asked)),
     pockets: (trace, settings) => plan.ask((p) => p.pockets(lean(trace), settings)),
     plan: (trace, settings) => plan.ask((p) => p.plan(lean(trace), settings)),
-    release: (bedPlan, facts) => plan.ask((p) => p.release(bedPlan, facts)),
+    art: (file) => plan.ask((p) => p.art(file)),
+    release: (bedPlan, facts, files, artwork) =>
+      plan.ask((p) => p.release(bedPlan, facts, files, artwork)),
   };
   return {
     machines,
@@ -90,6 +92,8 @@ export function browserMachines(): Workshop {
       nesting.ask((p) => p.nest(lean(trace), settings, fill, told(progress))),
     ladder: (trace, blank, settings, steps) =>
       plan.ask((p) => p.ladder(lean(trace), blank, settings, steps)),
+    pack: ({ jobNumber, jobName, digest }, files) =>
+      plan.ask((p) => p.pack({ jobNumber, jobName, digest }, files)),
     warm: () => void vision.ask((v) => v.warm()),
     another: browserMachines,
   };

@@ -120,5 +120,5 @@ function sceneOf(
         exif: { f35: 26, orientation: 1 },
       },
     ],
-  } as Scene;
+  } as unknown as Scene;
 }

@@ -99,7 +99,15 @@ describe('a file that another hand has changed is not taken for the plan', () =>
       ],
       { flags: LWPolylineFlags.Closed },
     );
-    expect(() => seeDxf(bytesOf(writer.stringify()), 'arcs.dxf')).toThrow(/arcs/);
+    writer.addLayer('board', 7, 'CONTINUOUS');
+    writer.setCurrentLayerName('board');
+    writer.addLWPolyline(
+      [{ point: { x: 0, y: 0 } }, { point: { x: 20, y: 0 } }, { point: { x: 20, y: 20 } }],
+      { flags: LWPolylineFlags.Closed },
+    );
+    const [ring] = seeDxf(bytesOf(writer.stringify()), 'arcs.dxf').layers.get('0')!;
+    expect(ring!.length).toBeGreaterThan(100);
+    for (const { x, y } of ring!) expect(Math.hypot(x - 5, y)).toBeCloseTo(5, 9);
   });
 
   it('PDF: another scale, another plan', async () => {

@@ -6,7 +6,7 @@ import { afterAll, beforeAll, describe, expect, it } from 'vitest';
 import { cutDrawing } from '../../src/files/drawing.ts';
 import { eps } from '../../src/files/eps.ts';
 import { pdf } from '../../src/files/pdf.ts';
-import { FILE_SETTINGS } from '../../src/files/settings.ts';
+import { FILE_SETTINGS, type FileSettings } from '../../src/files/settings.ts';
 import { loadClipper } from '../../src/geometry/load-clipper-node.ts';
 import type { Ring } from '../../src/geometry/shape.ts';
 import { DEFAULT_BED, DEFAULT_POCKET, makeJig } from '../../src/job/jig.ts';
@@ -34,7 +34,7 @@ beforeAll(async () => {
     pocket: DEFAULT_POCKET,
     bed: { ...DEFAULT_BED, rows: 2, columns: 2 },
   }).plan;
-});
+}, 60_000);
 
 /**
  * Instead of painting a line, Ghostscript tells its path in the user's own unit, and whether it is in a spot colour. The
@@ -80,7 +80,10 @@ function toldByGhostscript(name: string): Told[] {
     });
 }
 
-const settings = { ...FILE_SETTINGS, spots: { cut: 'Through cut', relief: 'r', eject: 'e' } };
+const settings: FileSettings = {
+  ...FILE_SETTINGS,
+  operations: { ...FILE_SETTINGS.operations, cut: { spot: 'Through cut', colour: 'red' } },
+};
 
 describe.runIf(hasGhostscript)('cut.eps, read by Ghostscript', () => {
   it('shows every line of the plan at its place, those to cut as hairlines in the spot colour', () => {

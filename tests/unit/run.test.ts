@@ -81,6 +81,7 @@ function counting(): { machines: Machines; asked: Record<string, number> } {
       { blank: 1, seat: outline, print: outline, pocket: { reasons: [] } },
     ]),
     plan: step('plan', { pockets: [], reasons: [] }),
+    art: step('art', { sheets: [], pictures: [] }),
     release: step('release', []),
   };
   return { machines, asked };

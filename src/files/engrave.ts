@@ -1,0 +1,93 @@
+import type { Point } from '../base/measure.ts';
+import { reason, type Reason } from '../base/reason.ts';
+import { boxOf, type Box } from '../geometry/measure.ts';
+import { zeroCorner } from '../plan/plan-bed.ts';
+import type { BedPlan } from '../plan/plan.ts';
+import type { FileSettings } from './settings.ts';
+import { strokeLetters, strokeWidthMm } from './stroke-letters.ts';
+
+/** Heights that are tried, the largest first, mm: ISO 3098 has 5, 3.5 and 2.5. */
+const HEIGHTS_MM = [5, 3.5, 2.5];
+/** Words keep away from everything that is cut by this, mm. */
+const APART_MM = 2;
+/** Digits of the digest that are cut: one board in 4 thousand million has those of another by chance. */
+const CODE_DIGITS = 8;
+
+export interface Engraving {
+  readonly words: string;
+  readonly strokes: readonly (readonly Point<'bed'>[])[];
+  readonly reason?: Reason;
+}
+
+/**
+ * Job number, revision and the first digits of the plan's digest as single strokes, where the board is free, as near to the
+ * zero corner as may be. Without room there are no strokes, and the reason.
+ */
+export function engravingOf(plan: BedPlan, { revision }: FileSettings): Engraving {
+  const words = `${plan.jobNumber} ${revision} ${plan.digest.slice(0, CODE_DIGITS)}`.toUpperCase();
+  const taken = takenBy(plan);
+  for (const heightMm of HEIGHTS_MM) {
+    const at = freePlace(plan, taken, strokeWidthMm(words, heightMm), heightMm);
+    if (at) return { words, strokes: strokeLetters(words, at, heightMm) };
+  }
+  const least = HEIGHTS_MM[HEIGHTS_MM.length - 1]!;
+  return {
+    words,
+    strokes: [],
+    reason: reason('engrave-no-room', {
+      words,
+      widthMm: Math.ceil(strokeWidthMm(words, least) + 2 * APART_MM),
+      heightMm: Math.ceil(least + 2 * APART_MM),
+    }),
+  };
+}
+
+/** Boxes round whatever is opened, kept out of or cut off. */
+function takenBy({ pockets, bed }: BedPlan): Box[] {
+  const zero = zeroCorner(bed);
+  return [
+    ...pockets.map(({ opening }) => boxOf(opening.flatMap(({ outer }) => outer))),
+    ...(bed.keepOuts ?? []).map(({ xMm, yMm, widthMm, depthMm }) => ({
+      left: xMm,
+      bottom: yMm,
+      right: xMm + widthMm,
+      top: yMm + depthMm,
+    })),
+    ...(bed.keyed
+      ? [{ left: zero.x - 12, right: zero.x + 12, bottom: zero.y - 7, top: zero.y + 7 }]
+      : []),
+  ];
+}
+
+function freePlace(
+  { bed }: BedPlan,
+  taken: readonly Box[],
+  widthMm: number,
+  heightMm: number,
+): Point<'bed'> | undefined {
+  const zero = zeroCorner(bed);
+  const [most, up] = [bed.widthMm - APART_MM - widthMm, bed.depthMm - APART_MM - heightMm];
+  const step = Math.max(1, Math.max(bed.widthMm, bed.depthMm) / 300);
+  let best: Point<'bed'> | undefined;
+  let nearest = Infinity;
+  for (let j = 0; APART_MM + j * step <= up; j++)
+    for (let i = 0; APART_MM + i * step <= most; i++) {
+      // Counted from the zero corner, so that the same board turned over has its words at the same place.
+      const x = zero.x === 0 ? APART_MM + i * step : most - i * step;
+      const y = zero.y === 0 ? APART_MM + j * step : up - j * step;
+      const away = Math.hypot(
+        (zero.x === 0 ? x : x + widthMm) - zero.x,
+        (zero.y === 0 ? y : y + heightMm) - zero.y,
+      );
+      if (away >= nearest) continue;
+      const free = taken.every(
+        (t) =>
+          x + widthMm + APART_MM <= t.left ||
+          x - APART_MM >= t.right ||
+          y + heightMm + APART_MM <= t.bottom ||
+          y - APART_MM >= t.top,
+      );
+      if (free) [best, nearest] = [{ x, y }, away];
+    }
+  return best;
+}

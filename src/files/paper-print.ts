@@ -1,0 +1,159 @@
+import { PDFName, StandardFonts } from '@cantoo/pdf-lib';
+import { MM_PER_POINT } from '../base/measure.ts';
+import type { Drawing } from './drawing.ts';
+import { ascii, figure } from './letters.ts';
+import { contentOf, documentOf } from './pdf.ts';
+import type { Pdfjs } from './pdfjs.ts';
+import { fault, prove, READ_BACK_MM, seePdf, type Proof } from './read-back.ts';
+import { PRINT_PAPERS, type FileSettings, type PrintPaper } from './settings.ts';
+
+/** What printers leave white at the edges, with room for the check spans, mm. */
+const MARGIN_MM = 14;
+/** The drawing goes on past the right and upper side of a tile, for the next one to be glued over, mm. */
+const FLAP_MM = 5;
+
+/** Pages that make up the bed: each shows a part of it from `x`, `y` on, bed mm. */
+export interface Tiling {
+  readonly paperMm: readonly [number, number];
+  readonly tileMm: readonly [number, number];
+  readonly columns: number;
+  readonly rows: number;
+  /** From the lower left tile, row by row. */
+  readonly tiles: readonly { readonly name: string; readonly x: number; readonly y: number }[];
+}
+
+const rowName = (k: number): string =>
+  (k >= 26 ? String.fromCharCode(64 + Math.floor(k / 26)) : '') +
+  String.fromCharCode(65 + (k % 26));
+
+/** The paper upright or lying, whichever takes fewer pages. */
+export function tilingOf(
+  { widthMm, heightMm }: Pick<Drawing, 'widthMm' | 'heightMm'>,
+  paper: PrintPaper,
+): Tiling {
+  const [w, h] = PRINT_PAPERS[paper];
+  const of = (paperMm: readonly [number, number]): Tiling => {
+    const tileMm = [paperMm[0] - 2 * MARGIN_MM, paperMm[1] - 2 * MARGIN_MM] as const;
+    const columns = Math.ceil(widthMm / tileMm[0] - 1e-9);
+    const rows = Math.ceil(heightMm / tileMm[1] - 1e-9);
+    const tiles = Array.from({ length: rows * columns }, (_, k) => {
+      const [row, column] = [Math.floor(k / columns), k % columns];
+      return { name: `${rowName(row)}${column + 1}`, x: column * tileMm[0], y: row * tileMm[1] };
+    });
+    return { paperMm, tileMm, columns, rows, tiles };
+  };
+  const [upright, lying] = [of([w, h]), of([h, w])];
+  return lying.tiles.length < upright.tiles.length ? lying : upright;
+}
+
+/**
+ * A drawing at 100 % over as many pages as it takes. Each page has its own part of it, a frame where the next page meets it,
+ * joining marks half on either page, and a check span along each direction: printers differ in both.
+ */
+export async function paperPrint(drawing: Drawing, settings: FileSettings): Promise<Uint8Array> {
+  const { paper } = settings;
+  const tiling = tilingOf(drawing, paper);
+  const { paperMm, tileMm, tiles, columns, rows } = tiling;
+  const doc = await documentOf(drawing, `${drawing.title}, on ${paper}`);
+  const font = await doc.embedFont(StandardFonts.Helvetica);
+  const k = 1 / MM_PER_POINT;
+  const { operators, resources } = contentOf(doc, font, drawing, settings);
+  // The drawing stands in the file once, however many pages show it.
+  const form = doc.context.register(
+    doc.context.flateStream(operators, {
+      Type: 'XObject',
+      Subtype: 'Form',
+      BBox: [0, 0, drawing.widthMm * k, drawing.heightMm * k],
+      Resources: resources,
+    }),
+  );
+  for (const { name, x, y } of tiles) {
+    const page = doc.addPage([paperMm[0] * k, paperMm[1] * k]);
+    const fontName = page.node.newFontDictionary('F', font.ref).toString();
+    const formName = page.node.newXObject('X', form).toString();
+    const [column, row] = [Math.round(x / tileMm[0]), Math.round(y / tileMm[1])];
+    const last = { column: column === columns - 1, row: row === rows - 1 };
+    const [w, h] = tileMm;
+    const out: string[] = ['q'];
+    const at = (v: number, u: number): string => `${figure(v * k)} ${figure(u * k)}`;
+    const line = (...points: readonly (readonly [number, number])[]): void => {
+      points.forEach(([v, u], i) => out.push(`${at(v, u)} ${i === 0 ? 'm' : 'l'}`));
+      out.push('S');
+    };
+    const words = (text: string, v: number, u: number, tallMm = 2.4): void => {
+      out.push(
+        `BT ${fontName} ${figure((tallMm / 0.718) * k)} Tf ${at(v, u)} Td ${font.encodeText(ascii(text)).toString()} Tj ET`,
+      );
+    };
+    // The part of the drawing, and a flap where another page goes on.
+    const flap = [last.column ? 0 : FLAP_MM, last.row ? 0 : FLAP_MM] as const;
+    out.push('q', `${at(MARGIN_MM, MARGIN_MM)} ${at(w + flap[0], h + flap[1])} re W n`);
+    out.push(`1 0 0 1 ${at(MARGIN_MM - x, MARGIN_MM - y)} cm ${formName} Do`, 'Q');
+    // Cut along the frame on the left and below; the right and the upper side lie under the next page.
+    out.push('0.45 0.5 0.52 RG 0.45 0.5 0.52 rg', `${figure(0.1 * k)} w`);
+    const [l, b, r, t] = [MARGIN_MM, MARGIN_MM, MARGIN_MM + w, MARGIN_MM + h];
+    line([l, b], [r, b], [r, t], [l, t], [l, b]);
+    // Joining marks: a rhomb across each joint, at a quarter and three quarters of it.
+    for (const share of [0.25, 0.75]) {
+      const [u, v] = [b + h * share, l + w * share];
+      for (const joint of [...(column > 0 ? [l] : []), ...(last.column ? [] : [r])])
+        line([joint - 4, u], [joint, u - 2.5], [joint + 4, u], [joint, u + 2.5], [joint - 4, u]);
+      for (const joint of [...(row > 0 ? [b] : []), ...(last.row ? [] : [t])])
+        line([v, joint - 4], [v - 2.5, joint], [v, joint + 4], [v + 2.5, joint], [v, joint - 4]);
+    }
+    // Check spans in the margins.
+    const [cx, cy] = [paperMm[0] / 2 - 50, paperMm[1] / 2 - 50];
+    out.push('0 0 0 RG 0 0 0 rg');
+    line([cx, 8], [cx + 100, 8]);
+    line([8, cy], [8, cy + 100]);
+    for (const end of [0, 100]) {
+      line([cx + end, 6], [cx + end, 10]);
+      line([6, cy + end], [10, cy + end]);
+    }
+    words('100 mm', cx + 103, 7);
+    words('100', 5, cy + 102);
+    words(
+      `${drawing.jobNumber}, page ${name} of ${rows} x ${columns}${column > 0 ? `, left of it ${rowName(row)}${column}` : ''}${row > 0 ? `, below it ${rowName(row - 1)}${column + 1}` : ''}. 100 %: measure both spans.`,
+      l,
+      paperMm[1] - 9,
+    );
+    out.push('Q');
+    page.node.set(PDFName.Contents, doc.context.register(doc.context.flateStream(out.join('\n'))));
+  }
+  return doc.save({ useObjectStreams: false });
+}
+
+/**
+ * Holds every page, read with pdf.js, against the drawing: number and size of the pages, and all lines of the drawing at their
+ * place on that page, also where the page clips them.
+ *
+ * @throws Error (a fault of the program) when anything is missing or off
+ */
+export async function provePaperPrint(
+  file: string,
+  drawing: Drawing,
+  paper: PrintPaper,
+  pdfjs: Pdfjs,
+  bytes: Uint8Array,
+): Promise<Proof> {
+  const { paperMm, tiles } = tilingOf(drawing, paper);
+  let proof: Proof | undefined;
+  for (const [k, { x, y }] of tiles.entries()) {
+    const seen = await seePdf(pdfjs, bytes, file, { page: k + 1, pages: tiles.length });
+    const moved = { x: x - MARGIN_MM, y: y - MARGIN_MM };
+    const back = <T extends { readonly x: number; readonly y: number }>(of: readonly T[]) =>
+      of.map((p) => ({ x: p.x + moved.x, y: p.y + moved.y }));
+    const off = Math.max(Math.abs(seen.widthMm - paperMm[0]), Math.abs(seen.heightMm - paperMm[1]));
+    if (!(off <= READ_BACK_MM))
+      throw fault(file, `page ${k + 1} is ${seen.widthMm} x ${seen.heightMm} mm`);
+    const own = prove(file, drawing, {
+      ...seen,
+      widthMm: drawing.widthMm,
+      heightMm: drawing.heightMm,
+      layers: new Map([...seen.layers].map(([n, r]) => [n, r.map(back)])),
+      open: new Map([...seen.open].map(([n, r]) => [n, r.map(back)])),
+    });
+    if (!proof || own.greatestMm > proof.greatestMm) proof = own;
+  }
+  return proof!;
+}

@@ -1,0 +1,46 @@
+import sharp from 'sharp';
+import { expect, it } from 'vitest';
+import { drop, go, openApp } from './page.ts';
+
+it('artwork is dropped, placed by keys and by dragging, seen in every pocket, undone, and kept', async () => {
+  const { browser, page, errors } = await openApp();
+  try {
+    await page.getByRole('button', { name: 'Sample job', exact: true }).click();
+    const steps = page.getByRole('navigation');
+    await steps.getByText('3 placed').waitFor({ state: 'attached', timeout: 120_000 });
+    await go(page, 'Release');
+    const bytes = await sharp({
+      create: { width: 600, height: 400, channels: 3, background: '#c03060' },
+    })
+      .png()
+      .toBuffer();
+    await drop(page, [{ name: 'swan.png', type: 'image/png', bytes }]);
+    const held = page.getByRole('application', { name: /^Artwork/ });
+    await held.waitFor({ timeout: 120_000 });
+    // Once faint and once clipped in the large pocket, once in each of the three on the bed.
+    await expect.poll(() => page.locator('svg image').count(), { timeout: 60_000 }).toBe(5);
+    const field = page.getByRole('textbox', { name: 'To the right' });
+    await held.focus();
+    await page.keyboard.press('ArrowRight');
+    await page.keyboard.press('Shift+ArrowRight');
+    await expect.poll(() => field.inputValue(), { timeout: 60_000 }).toBe('1.10');
+
+    const grab = (await page.locator('.grab').boundingBox())!;
+    const from = { x: grab.x + grab.width / 2, y: grab.y + grab.height / 2 };
+    await page.mouse.move(from.x + 20, from.y + 20);
+    await page.mouse.down();
+    await page.mouse.move(from.x + 70, from.y + 20, { steps: 3 });
+    await page.mouse.up();
+    await expect
+      .poll(async () => Number(await field.inputValue()), { timeout: 60_000 })
+      .toBeGreaterThan(3);
+
+    await page.getByRole('button', { name: 'Add a white layer' }).click();
+    await page.getByRole('textbox', { name: 'White, name of the separation' }).waitFor();
+    await page.keyboard.press('Control+z');
+    await page.getByRole('button', { name: 'Add a white layer' }).waitFor();
+    expect(errors).toEqual([]);
+  } finally {
+    await browser.close();
+  }
+});

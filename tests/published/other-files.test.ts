@@ -1,0 +1,209 @@
+import { execFileSync, spawnSync } from 'node:child_process';
+import { mkdtempSync, rmSync, writeFileSync } from 'node:fs';
+import { tmpdir } from 'node:os';
+import { join } from 'node:path';
+import { unzipSync } from 'fflate';
+import sharp from 'sharp';
+import { afterAll, beforeAll, expect, it } from 'vitest';
+import { Refusal } from '../../src/base/reason.ts';
+import { artworkDrawing } from '../../src/files/drawing.ts';
+import { loadPdfjs } from '../../src/files/load-pdfjs-node.ts';
+import { packageOf } from '../../src/files/package.ts';
+import { tilingOf } from '../../src/files/paper-print.ts';
+import { pixelsOf, png } from '../../src/files/png.ts';
+import { release, type ReleaseFile } from '../../src/files/release.ts';
+import { provePng } from '../../src/files/see-png.ts';
+import { FILE_SETTINGS } from '../../src/files/settings.ts';
+import { loadClipper } from '../../src/geometry/load-clipper-node.ts';
+import { DEFAULT_BED, DEFAULT_POCKET, jobFacts, makeJig } from '../../src/job/jig.ts';
+import type { BedPlan } from '../../src/plan/plan.ts';
+import { card, outlineOf } from '../outlines.ts';
+
+const has = (command: string, ...args: string[]): boolean =>
+  spawnSync(command, args, { stdio: 'ignore' }).status === 0;
+const [hasPoppler, hasRsvg] = [has('pdftotext', '-v'), has('rsvg-convert', '--version')];
+if (!hasPoppler) console.log('left out: checks by poppler, which is not installed');
+if (!hasRsvg) console.log('left out: checks by librsvg (rsvg-convert), which is not installed');
+
+const folder = mkdtempSync(join(tmpdir(), 'snugline-'));
+const path = (name: string): string => join(folder, name);
+afterAll(() => rmSync(folder, { recursive: true }));
+
+const DPI = 100;
+let plan: BedPlan;
+const files = new Map<string, ReleaseFile>();
+const again = new Map<string, Uint8Array>();
+beforeAll(async () => {
+  const traced = { outlines: [outlineOf(card)], verdict: 'ok', reasons: [] } as const;
+  const jig = makeJig(await loadClipper(), traced, {
+    job: { number: 'Ä 7/1', name: 'Cards' },
+    pocket: { ...DEFAULT_POCKET, material: 'acrylic' },
+    bed: { ...DEFAULT_BED, columns: 2 },
+  });
+  plan = jig.plan;
+  const facts = { ...jobFacts(jig, traced, '2026-03-14'), boardMm: 5 };
+  const settings = {
+    ...FILE_SETTINGS,
+    engrave: true,
+    pngDpi: DPI,
+    revision: 'C',
+    changed: 'wider notch',
+    contacts: ['food'] as const,
+    order: { quantity: 3, toleranceMm: 0.15 },
+  };
+  const pdfjs = await loadPdfjs();
+  for (const f of await release(plan, facts, pdfjs, settings)) {
+    files.set(f.name, f);
+    writeFileSync(path(f.name), f.bytes);
+  }
+  for (const f of await release(plan, facts, pdfjs, settings)) again.set(f.name, f.bytes);
+}, 240_000);
+
+const bytes = (name: string): Uint8Array => files.get(name)!.bytes;
+const told = (name: string): string =>
+  execFileSync('pdftotext', ['-layout', path(name), '-'], { encoding: 'utf8' }).replace(
+    /\s+/g,
+    ' ',
+  );
+
+it('the same job is the same files, byte for byte', () => {
+  for (const [name, { bytes: b }] of files)
+    expect(Buffer.compare(b, again.get(name)!), name).toBe(0);
+});
+
+it('artwork.png: size, resolution and alpha, says libvips', async () => {
+  const meta = await sharp(bytes('artwork.png')).metadata();
+  // 420 x 297 mm at 100 dpi, 25.4 mm to the inch: 1653.5 x 1169.3 px.
+  expect([meta.width, meta.height, meta.channels, meta.hasAlpha]).toEqual([1654, 1170, 4, true]);
+  expect(meta.density).toBe(DPI);
+});
+
+it.runIf(hasRsvg)('artwork.png shows what librsvg makes of artwork.svg, to a pixel', async () => {
+  const theirs = execFileSync(
+    'rsvg-convert',
+    [`--dpi-x=${DPI}`, `--dpi-y=${DPI}`, path('artwork.svg')],
+    { maxBuffer: 1e8 },
+  );
+  const alpha = async (b: Uint8Array) => {
+    const { data, info } = await sharp(b)
+      .ensureAlpha()
+      .extractChannel(3)
+      .raw()
+      .toBuffer({ resolveWithObject: true });
+    return {
+      w: info.width,
+      h: info.height,
+      at: (x: number, y: number) => data[y * info.width + x] ?? 0,
+    };
+  };
+  const [ours, other] = [await alpha(bytes('artwork.png')), await alpha(theirs)];
+  const near = (of: typeof ours, x: number, y: number): boolean =>
+    [-1, 0, 1].some((dx) => [-1, 0, 1].some((dy) => of.at(x + dx, y + dy) > 0));
+  let [counted, lone] = [0, 0];
+  for (let y = 1; y < Math.min(ours.h, other.h) - 1; y++)
+    for (let x = 1; x < Math.min(ours.w, other.w) - 1; x++) {
+      // Letters are drawn otherwise: within 8 mm of a number, and the lowest 6 mm, are left out.
+      const [mx, my] = [(x * 25.4) / DPI, 297 - (y * 25.4) / DPI];
+      if (my < 6 || plan.pockets.some(({ place }) => Math.hypot(place.x - mx, place.y - my) < 8))
+        continue;
+      if (ours.at(x, y) > 128) {
+        counted++;
+        if (!near(other, x, y)) lone++;
+      }
+      if (other.at(x, y) > 20 && !near(ours, x, y)) lone++;
+    }
+  expect(counted).toBeGreaterThan(3000);
+  // Dashes end half a pixel earlier or later.
+  expect(lone).toBeLessThan(0.01 * counted);
+});
+
+it('a PNG that another hand moved is not taken for the plan', () => {
+  const drawing = artworkDrawing(plan);
+  const moved = {
+    ...drawing,
+    layers: drawing.layers.map((l) => ({
+      ...l,
+      closed: l.closed.map((c) => ({
+        ...c,
+        ring: c.ring.map(({ x, y }) => ({ x: x + 1.5, y: y + 1.5 })),
+      })),
+    })),
+  };
+  expect(() => provePng('a', drawing, DPI, png(moved, DPI))).toThrow(/is not where it should be/);
+  expect(() => provePng('a', drawing, 2 * DPI, png(drawing, DPI))).toThrow(/it is 1654 x 1170 px/);
+});
+
+it('a PNG larger than a browser holds is refused with both sizes', () => {
+  expect(() => pixelsOf(2500, 1300, 600)).toThrow(Refusal);
+  expect(() => pixelsOf(2500, 1300, 600)).toThrow(
+    /59056 x 30709 px, 1814 megapixels; .* 16384 px a side and 139 megapixels/,
+  );
+  const most = Number(
+    /at most (\d+) dpi/.exec(
+      (() => {
+        try {
+          pixelsOf(2500, 1300, 600);
+        } catch (e) {
+          return String(e);
+        }
+        return '';
+      })(),
+    )![1],
+  );
+  expect(() => pixelsOf(2500, 1300, most)).not.toThrow();
+});
+
+it('all files lie in one zip with a list, under names that any system takes and that sort', () => {
+  const zip = unzipSync(packageOf(plan, [...files.values()]));
+  const names = Object.keys(zip);
+  expect([...names].sort()).toEqual(names);
+  expect(names).toHaveLength(files.size + 1);
+  // POSIX portable file name characters: POSIX.1-2017, 3.282.
+  for (const name of names) expect(name).toMatch(/^A-7-1-\d\d-[A-Za-z0-9._-]+$/);
+  const list = new TextDecoder().decode(zip[names[0]!]);
+  for (const name of names.slice(1)) expect(list).toContain(name);
+  expect(list).toContain(plan.digest);
+  expect(packageOf(plan, [...files.values()])).toEqual(packageOf(plan, [...files.values()]));
+});
+
+it.runIf(hasPoppler)('the 1:1 print covers the bed, each page the paper, says poppler', () => {
+  const { tiles, tileMm, columns, rows } = tilingOf({ widthMm: 420, heightMm: 297 }, 'A4');
+  expect(columns * tileMm[0]).toBeGreaterThanOrEqual(420);
+  expect(rows * tileMm[1]).toBeGreaterThanOrEqual(297);
+  const info = execFileSync('pdfinfo', ['-l', '99', path('paper-print.pdf')], { encoding: 'utf8' });
+  expect(info).toMatch(new RegExp(`Pages: +${tiles.length}\n`));
+  expect(info.match(/size: +(595\.\d+ x 841\.\d+|841\.\d+ x 595\.\d+) pts/g)).toHaveLength(
+    tiles.length,
+  );
+  expect(told('paper-print.pdf')).toMatch(/page A1 of .* page A2/);
+});
+
+it.runIf(hasPoppler)('the order page says what a service must know', () => {
+  const zip = unzipSync(bytes('send-out.zip'));
+  const order = Object.keys(zip).find((n) => n.endsWith('order.pdf'))!;
+  writeFileSync(path('order.pdf'), zip[order]!);
+  const words = told('order.pdf');
+  for (const said of [
+    'Kerf not taken off',
+    '5 mm, as measured',
+    '3 boards',
+    '±0.15 mm',
+    '100 mm long',
+    'crylic',
+    '86.20 x 54.58',
+  ])
+    expect(words).toContain(said);
+  const walls = new TextDecoder().decode(
+    zip[Object.keys(zip).find((n) => n.endsWith('walls.dxf'))!],
+  );
+  expect(walls).not.toMatch(/\n8\n(cut|relief|engrave)\n/);
+});
+
+it.runIf(hasPoppler)('loading card: one page; job sheet: revision and duties', () => {
+  const info = execFileSync('pdfinfo', [path('loading-card.pdf')], { encoding: 'utf8' });
+  expect(info).toMatch(/Pages: +1\n/);
+  expect(told('loading-card.pdf')).toMatch(
+    /NOT CHECKED.*Revision C: what changed since.*wider notch/,
+  );
+  expect(told('job-sheet.pdf')).toMatch(/C\. wider notch.*Food or mouth/);
+});

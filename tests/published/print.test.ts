@@ -1,0 +1,341 @@
+import { execFileSync, spawnSync } from 'node:child_process';
+import { mkdtempSync, readFileSync, rmSync, writeFileSync } from 'node:fs';
+import { tmpdir } from 'node:os';
+import { join } from 'node:path';
+import { PDFDict, PDFDocument, PDFName, PDFRawStream } from '@cantoo/pdf-lib';
+import sharp from 'sharp';
+import { afterAll, beforeAll, describe, expect, it } from 'vitest';
+import { NEW_ARTWORK, type ArtworkSettings } from '../../src/artwork/artwork.ts';
+import { Refusal } from '../../src/base/reason.ts';
+import { readArt, type Art } from '../../src/files/art.ts';
+import { loadPdfjs } from '../../src/files/load-pdfjs-node.ts';
+import { printPdf, printPlanOf, sheetsOf, type PrintPlan } from '../../src/files/print-pdf.ts';
+import { provePrint } from '../../src/files/print-see.ts';
+import { regionArea } from '../../src/geometry/measure.ts';
+import { loadClipper } from '../../src/geometry/load-clipper-node.ts';
+import { DEFAULT_BED, DEFAULT_POCKET, makeJig } from '../../src/job/jig.ts';
+import { decodeWithMagick } from '../../src/picture/magick-node.ts';
+import type { Outline } from '../../src/outline/outline.ts';
+import type { BedSettings } from '../../src/plan/plan.ts';
+import { card, outlineOf, plaque } from '../outlines.ts';
+
+const has = (command: string, ...args: string[]): boolean =>
+  spawnSync(command, args, { stdio: 'ignore' }).status === 0;
+const hasGs = has('gs', '--version');
+const hasPoppler = has('pdffonts', '-v');
+for (const [name, there] of [
+  ['Ghostscript, which makes the artwork', hasGs],
+  ['poppler (pdffonts, pdfimages, pdftocairo)', hasPoppler],
+] as const)
+  if (!there) console.log(`left out: checks by ${name}, which is not installed`);
+
+const folder = mkdtempSync(join(tmpdir(), 'snugline-'));
+afterAll(() => rmSync(folder, { recursive: true }));
+const path = (name: string): string => join(folder, name);
+const run = (command: string, ...args: string[]): string =>
+  execFileSync(command, args, { encoding: 'utf8', stdio: ['ignore', 'pipe', 'ignore'] });
+
+const clipper = await loadClipper();
+const pdfjs = await loadPdfjs();
+const tools = { pdfjs, decode: decodeWithMagick };
+
+const planOf = (bed: Partial<BedSettings>, outlines: readonly Outline[]) =>
+  makeJig(
+    clipper,
+    {
+      outlines,
+      verdict: 'ok',
+      reasons: [],
+    },
+    {
+      job: { number: '7-3', name: 'Cards' },
+      pocket: DEFAULT_POCKET,
+      bed: { ...DEFAULT_BED, widthMm: 1000, depthMm: 1000, ...bed },
+    },
+  ).plan;
+
+const BOTH = [outlineOf(card), outlineOf(plaque, { id: '2-face', blank: 2 })];
+
+async function made(
+  arts: readonly Art[],
+  more: Partial<ArtworkSettings> = {},
+  bed = {},
+  outlines = BOTH,
+) {
+  const plan = planOf({ rows: 2, columns: 3, ...bed }, outlines);
+  const work = { arts, settings: { ...NEW_ARTWORK, ...more } };
+  const print = printPlanOf(clipper, plan, work);
+  const bytes = await printPdf(plan, print, work);
+  const proof = await provePrint('print.pdf', print, sheetsOf(arts), bytes, pdfjs);
+  return { plan, print, bytes, proof };
+}
+
+/** By another program: vectors, words in an embedded font, a separation, and a colour half through. */
+const ARTWORK = `%!PS
+<< /PageSize [256 164] >> setpagedevice
+[ /Separation (Gold Foil) /DeviceCMYK { dup 0.1 mul exch dup 0.3 mul exch 0.8 mul 0 } ] setcolorspace
+1 setcolor 20 20 80 60 rectfill
+0 0.3 0.6 0.1 setcmykcolor newpath 180 90 50 0 360 arc fill
+.5 .setfillconstantalpha
+0.9 0.1 0 0 setcmykcolor newpath 140 90 50 0 360 arc fill
+1 .setfillconstantalpha
+0 0 0 1 setcmykcolor /URWBookman-Light findfont 24 scalefont setfont
+30 120 moveto (Harbour Swimmers) show
+showpage`;
+
+describe.runIf(hasGs && hasPoppler)('vector artwork in the print file', () => {
+  let art: Art;
+  let bytes: Uint8Array;
+  let print: PrintPlan;
+  beforeAll(async () => {
+    writeFileSync(path('art.ps'), ARTWORK);
+    run(
+      'gs',
+      '-q',
+      '-dBATCH',
+      '-dNOPAUSE',
+      '-dALLOWPSTRANSPARENCY',
+      '-sDEVICE=pdfwrite',
+      '-o',
+      path('art.pdf'),
+      path('art.ps'),
+    );
+    art = await readArt(new Uint8Array(readFileSync(path('art.pdf'))), 'art.pdf', tools);
+    ({ bytes, print } = await made([art], {
+      inks: [
+        { kind: 'white', name: 'White', growMm: -0.2 },
+        { kind: 'clear', name: 'Gloss Coat', growMm: 0.1 },
+      ],
+    }));
+    writeFileSync(path('print.pdf'), bytes);
+  }, 240_000);
+
+  it('its page is read as poppler reads it', () => {
+    const [sheet] = art.sheets;
+    expect(sheet!.widthMm).toBeCloseTo((256 * 25.4) / 72, 6);
+    expect(sheet!.heightMm).toBeCloseTo((164 * 25.4) / 72, 6);
+    expect(sheet!.separations).toEqual(['Gold Foil']);
+    expect(sheet!.missingFonts).toEqual([]);
+    expect(sheet!.coarsestPxPerMm).toBeUndefined();
+  });
+
+  it('keeps its font, once, and is not turned into a picture', () => {
+    const fonts = run('pdffonts', path('print.pdf')).trim().split('\n').slice(2);
+    expect(fonts).toHaveLength(1);
+    expect(fonts[0]).toMatch(/URWBookman-Light\s+Type 1C\s+\S+\s+yes/);
+    expect(run('pdfimages', '-list', path('print.pdf')).trim().split('\n')).toHaveLength(2);
+    // Twelve pockets, each with the words of the artwork.
+    expect(run('pdftotext', path('print.pdf'), '-').match(/Harbour Swimmers/g)).toHaveLength(12);
+  });
+
+  it('keeps its paths as paths when another program draws it', () => {
+    run('pdftocairo', '-svg', path('print.pdf'), path('print.svg'));
+    const svg = readFileSync(path('print.svg'), 'utf8');
+    expect(svg).not.toMatch(/<image/);
+    expect((svg.match(/<path/g) ?? []).length).toBeGreaterThan(12 * 3);
+  });
+
+  it('every plate is there, and white and clear leave the others as they are', async () => {
+    const plates = (name: string): Record<string, Buffer> => {
+      run(
+        'gs',
+        '-q',
+        '-dBATCH',
+        '-dNOPAUSE',
+        '-sDEVICE=tiffsep',
+        '-r36',
+        '-o',
+        path(`${name}.tif`),
+        path(`${name}.pdf`),
+      );
+      return Object.fromEntries(
+        ['Cyan', 'Magenta', 'Yellow', 'Black', 'Gold Foil', 'White', 'Gloss Coat'].flatMap(
+          (plate) => {
+            try {
+              return [[plate, readFileSync(path(`${name}(${plate}).tif`))]];
+            } catch {
+              return [];
+            }
+          },
+        ),
+      );
+    };
+    writeFileSync(path('plain.pdf'), (await made([art])).bytes);
+    const [withInks, plain] = [plates('print'), plates('plain')];
+    expect(Object.keys(withInks)).toHaveLength(7);
+    expect(Object.keys(plain)).toEqual(['Cyan', 'Magenta', 'Yellow', 'Black', 'Gold Foil']);
+    for (const [plate, image] of Object.entries(plain)) {
+      const [a, b] = await Promise.all(
+        [image, withInks[plate]!].map((i) => sharp(i).raw().toBuffer()),
+      );
+      expect(
+        a!.some((v) => v < 200),
+        `${plate} prints`,
+      ).toBe(true);
+      expect(Buffer.compare(a!, b!), plate).toBe(0);
+    }
+    // The artwork has cut no holes into the white. Ghostscript fills every pixel that an area touches: a little more.
+    const white = await sharp(withInks.White).toColourspace('b-w').raw().toBuffer();
+    const areaMm2 = white.reduce((sum, v) => sum + (255 - v) / 255, 0) * (25.4 / 36) ** 2;
+    const wanted = print.inks[0]!.areas.reduce((sum, area) => sum + regionArea(area), 0);
+    expect(areaMm2 / wanted).toBeGreaterThan(0.99);
+    expect(areaMm2 / wanted).toBeLessThan(1.04);
+  }, 240_000);
+
+  it('a form that its page turned lies as a viewer turns it', async () => {
+    const doc = await PDFDocument.load(art.pdf);
+    doc.getPage(0).setRotation({ type: 'degrees', angle: 90 } as never);
+    doc.getPage(0).setTrimBox(20, 20, 160, 100);
+    doc.getPage(0).setBleedBox(10, 10, 180, 120);
+    const turned = await readArt(await doc.save(), 'turned.pdf', tools);
+    const [sheet] = turned.sheets;
+    expect(sheet!.widthMm).toBeCloseTo((100 * 25.4) / 72, 6);
+    // Turned clockwise, what was below the trim by 10 points lies to its left.
+    expect(sheet!.reach.left).toBeCloseTo((-60 * 25.4) / 72, 6);
+    expect(sheet!.reach.right).toBeCloseTo((60 * 25.4) / 72, 6);
+    expect(sheet!.reach.top).toBeCloseTo((90 * 25.4) / 72, 6);
+    expect((await made([turned])).proof.greatestMm).toBeLessThan(0.001);
+  });
+
+  it('the same job is the same file', async () => {
+    const again = await made([art], {
+      inks: [
+        { kind: 'white', name: 'White', growMm: -0.2 },
+        { kind: 'clear', name: 'Gloss Coat', growMm: 0.1 },
+      ],
+    });
+    expect(Buffer.compare(Buffer.from(again.bytes), Buffer.from(bytes))).toBe(0);
+  });
+});
+
+async function imagesIn(bytes: Uint8Array): Promise<PDFDict[]> {
+  const doc = await PDFDocument.load(bytes);
+  return doc.context
+    .enumerateIndirectObjects()
+    .flatMap(([, o]) => (o instanceof PDFRawStream ? [o.dict] : []))
+    .filter((d) => d.get(PDFName.of('Subtype')) === PDFName.of('Image'));
+}
+
+describe('pictures in the print file', () => {
+  const pixels = (channels: 3 | 4) =>
+    sharp({
+      create: { width: 60, height: 40, channels, background: { r: 200, g: 30, b: 90, alpha: 0.5 } },
+    });
+
+  it.runIf(hasPoppler).each([
+    ['png', async () => pixels(4).png().toBuffer(), 'image', true, 1],
+    [
+      'jpeg',
+      async () => pixels(3).withMetadata({ density: 100 }).jpeg().toBuffer(),
+      'jpeg',
+      false,
+      100 / 25.4,
+    ],
+    ['tiff', async () => pixels(4).tiff({ compression: 'lzw' }).toBuffer(), 'image', true, 1],
+  ] as const)(
+    '%s: once in the file for all pockets',
+    async (kind, file, enc, mask, pxPerMm) => {
+      const art = await readArt(new Uint8Array(await file()), `a.${kind}`, tools);
+      expect(art.sheets[0]!.coarsestPxPerMm).toBeCloseTo(pxPerMm, 2);
+      const { bytes, proof } = await made([art]);
+      expect(proof.pockets).toBe(12);
+      writeFileSync(path('p.pdf'), bytes);
+      const rows = run('pdfimages', '-list', path('p.pdf')).trim().split('\n').slice(2);
+      // poppler lists every use with the number of its object.
+      const uses = rows
+        .map((row) => row.trim().split(/\s+/))
+        .filter(([, , type]) => type === 'image');
+      expect(uses).toHaveLength(12);
+      expect(uses[0]).toContain(enc);
+      expect(new Set(uses.map((use) => use[10])).size).toBe(1);
+      expect(rows.some((r) => r.includes(' smask '))).toBe(mask);
+      expect(await imagesIn(bytes)).toHaveLength(mask ? 2 : 1);
+    },
+    120_000,
+  );
+
+  it.each([1, 3, 5, 6, 7, 8])('EXIF orientation %d lies upright', async (orientation) => {
+    const stored = await sharp(
+      Buffer.from([255, 0, 0, 0, 255, 0, 0, 0, 255, 255, 255, 255, 9, 9, 9, 200, 200, 0]),
+      {
+        raw: { width: 3, height: 2, channels: 3 },
+      },
+    )
+      .resize(96, 64, { kernel: 'nearest' })
+      .withMetadata({ orientation, density: 72 })
+      .jpeg({ quality: 100, chromaSubsampling: '4:4:4' })
+      .toBuffer();
+    const upright = await sharp(stored).autoOrient().raw().toBuffer({ resolveWithObject: true });
+    const art = await readArt(new Uint8Array(stored), 'a.jpg', tools);
+    expect(
+      [art.sheets[0]!.widthMm, art.sheets[0]!.heightMm].map((v) => Math.round((v * 72) / 25.4)),
+    ).toEqual([upright.info.width, upright.info.height]);
+    if (!hasPoppler) return;
+    writeFileSync(path('o.pdf'), art.pdf);
+    run('pdftocairo', '-png', '-r', '72', '-singlefile', path('o.pdf'), path('o'));
+    const drawn = await sharp(path('o.png'))
+      .removeAlpha()
+      .raw()
+      .toBuffer({ resolveWithObject: true });
+    expect(drawn.info.width).toBe(upright.info.width);
+    for (const [u, v] of [
+      [0.15, 0.25],
+      [0.5, 0.25],
+      [0.85, 0.25],
+      [0.15, 0.75],
+      [0.5, 0.75],
+      [0.85, 0.75],
+    ]) {
+      const at =
+        (Math.floor(v! * drawn.info.height) * drawn.info.width +
+          Math.floor(u! * drawn.info.width)) *
+        3;
+      for (let c = 0; c < 3; c++)
+        expect(Math.abs(drawn.data[at + c]! - upright.data[at + c]!)).toBeLessThan(12);
+    }
+  });
+
+  it('a JPEG leaves behind where and by whom it was taken, and keeps its colours', async () => {
+    const file = await pixels(3)
+      .withExif({ IFD0: { Artist: 'A. Nobody' }, IFD3: { GPSLatitude: '51/1 30/1 0/1' } })
+      .withIccProfile('p3')
+      .jpeg()
+      .toBuffer();
+    expect(file.includes('A. Nobody')).toBe(true);
+    const { bytes } = await made([await readArt(new Uint8Array(file), 'a.jpg', tools)]);
+    expect(Buffer.from(bytes).includes('A. Nobody')).toBe(false);
+    const spaces = (await imagesIn(bytes)).map((d) => String(d.lookup(PDFName.of('ColorSpace'))));
+    expect(spaces[0]).toMatch(/ICCBased/);
+  });
+});
+
+describe('many pockets', () => {
+  it('a hundred pockets share one copy, and the file is read back in seconds', async () => {
+    const noise = Buffer.from(
+      Array.from({ length: 300 * 200 * 3 }, (_, k) => (Math.sin(k * 12.9898) * 43758.5453) & 255),
+    );
+    const file = await sharp(noise, { raw: { width: 300, height: 200, channels: 3 } })
+      .png()
+      .toBuffer();
+    const art = await readArt(new Uint8Array(file), 'a.png', tools);
+    // Processor time: how long the clock runs depends on what else this machine does.
+    const started = process.cpuUsage();
+    const { bytes, proof } = await made([art], {}, { rows: 10, columns: 10 }, BOTH.slice(0, 1));
+    const { user, system } = process.cpuUsage(started);
+    expect((user + system) / 1e6).toBeLessThan(10);
+    expect(proof.pockets).toBe(100);
+    expect(await imagesIn(bytes)).toHaveLength(1);
+  }, 240_000);
+});
+
+describe('what cannot be artwork', () => {
+  it.each([
+    ['artwork-kind', new TextEncoder().encode('hello'), 'a.txt'],
+    ['artwork-damaged', new TextEncoder().encode('%PDF-1.4\nnothing'), 'a.pdf'],
+    ['picture-truncated', new Uint8Array([0xff, 0xd8, 0xff, 0xe0, 0, 16]), 'a.jpg'],
+  ])('%s', async (code, bytes, name) => {
+    const refused = await readArt(bytes, name, tools).catch((e: unknown) => e);
+    expect(refused).toBeInstanceOf(Refusal);
+    expect((refused as Refusal).reason.code).toBe(code);
+  });
+});
