@@ -1492,7 +1492,7 @@ const entries = {
   'delivery-goes-in': {
     level: 'note',
     message: (f) =>
-      `All ${f.count} pieces go in. With 95 % confidence ${f.percent} % or more of the delivery they were taken from does.`,
+      `${Number(f.count) === 1 ? 'The one piece goes' : `All ${f.count} pieces go`} in. With 95 % confidence ${f.percent} % or more of the delivery they were taken from does.`,
     remedy: (f) => `Try ${f.more} more, taken at random, to speak for ${f.nextPercent} %.`,
   },
   'delivery-tight': {

@@ -139,8 +139,33 @@ export function widestBehind(
 }
 
 /**
+ * How much too large a rounded edge looks from the side, mm: the line of sight touches its quarter circle above the widest place.
+ * A bevel of 45 degrees does not. (Both are closed forms: r (1 / cos phi - 1), and nothing.)
+ *
+ * @param tangent of the angle between the line of sight and the vertical, in the plane across the edge
+ */
+const bulgeOf = (depthMm: number, tangent: number): number =>
+  depthMm * (Math.hypot(1, Math.max(0, tangent)) - 1);
+
+/** Half of what a rounded edge would add is taken off: it may be rounded or bevelled. */
+export function insideBulge(
+  ring: readonly RayVertex<'sheet'>[],
+  depthMm: number,
+  foot: Point<'sheet'>,
+  cameraAboveMm: number,
+): RayVertex<'sheet'>[] {
+  const { nx, ny } = outwardNormals(ring);
+  return ring.map((v, k) => {
+    const tangent = ((v.x - foot.x) * nx[k]! + (v.y - foot.y) * ny[k]!) / cameraAboveMm;
+    const inward = v.kind === 'near' ? 0 : bulgeOf(depthMm, tangent) / 2;
+    return { ...v, x: v.x - inward * nx[k]!, y: v.y - inward * ny[k]! };
+  });
+}
+
+/**
  * What is not known of where the face ends, as a displacement of the widest outline: nothing where the wall is in sight. Without a rim
- * that was seen the face may end anywhere from the widest outline to as deep inside it as the edge is high, all alike likely.
+ * that was seen the face may end anywhere from the widest outline to as deep inside it as the edge is high, all alike likely; an edge
+ * that does not lean is rounded or bevelled.
  *
  * @param widest, face heights above the sheet, mm
  */
@@ -150,12 +175,15 @@ export function overhangMode(
   widest: number,
   face: number,
   rim: Rim | undefined,
+  leans: boolean,
 ): OutlineMode {
   const share = (face - widest) / (centre[2] - face);
   const depth = face - widest;
   const u = seen.map((v) => {
     const over = share * ((v.x - centre[0]) * v.nx + (v.y - centre[1]) * v.ny);
     if (over <= 0) return 0;
+    // Alike likely from none of a bulge to all of it.
+    if (!leans) return bulgeOf(depth, over / depth) / Math.sqrt(12);
     if (rim) return rim.uMm * Math.min(1, over / Math.max(rim.insetMm, rim.uMm));
     return Math.sqrt((over ** 3 - Math.max(0, over - depth) ** 3) / (3 * depth));
   });

@@ -30,10 +30,12 @@ import { evidenceOf, maskOf, palePatch, ridersOn, thingsOf, type Thing } from '.
 import { stepsOf } from './steps.ts';
 import { tipsOf, tipUncertainty } from './tips.ts';
 import { MOST_WALL_PX, onFeet } from './feet.ts';
-import { overhangMode, rimOf, widestBehind } from './rim.ts';
+import { insideBulge, overhangMode, rimOf, widestBehind } from './rim.ts';
 import { alongNormal, outlineModes, seenPlanes, wholeFactorOf, type Seen } from './uncertainty.ts';
 import { behindWall, sheetRing, wallWidths } from './wall.ts';
 
+/** A piece drawn across a gap may miss the edge by this share of its length (k = 1): half the sagitta where the edge turns by 45 degrees. */
+const GAP_SHARE = 0.1;
 /** A rider that covers more of a thing lies on a mere support. */
 const SUPPORT_SHARE = 0.65;
 /** Less of a thing than this on the stage: it lies on the border or the table. */
@@ -311,7 +313,12 @@ function outlinesOf(
   );
   const { rings: behind, foot, scale, mmPerPx } = behindWall(view, edges, seenOn);
   const ofEdge = withPoints(behind, edges, strongest, view, seenOn);
-  const all = rim && foot ? ofEdge.map((ring) => widestBehind(ring, rim, foot, scale)) : ofEdge;
+  const seenFrom = isScanner(view.eye) ? 0 : view.eye.centre[2] - ofWidest[1];
+  const all = ofEdge.map((ring) => {
+    if (!foot || belowFaceMm <= 0) return ring;
+    if (rim) return widestBehind(ring, rim, foot, scale);
+    return leans ? ring : insideBulge(ring, belowFaceMm, foot, seenFrom);
+  });
   const large = all.filter((ring) => Math.abs(signedArea(ring)) > LEAST_HOLE_MM2 / 2);
   const outer = large.reduce((a, b) => (signedArea(b) > signedArea(a) ? b : a));
   const rings = [outer, ...large.filter((ring) => signedArea(ring) < 0 && inside(outer, ring[0]!))];
@@ -362,8 +369,8 @@ function outlinesOf(
     const polygons = curves.map((c) => divided(flatten(c, CHORD_MM)));
     const d = describe(polygons, traced, origins, mmPerPx, deviations, wall, resolvedMm);
     let modes: OutlineMode[] = outlineModes(view, d.seen, heights);
-    if (leans && !isScanner(view.eye))
-      modes = [...modes, overhangMode(d.seen, view.eye, ofWidest[1], ofFace[1], rim)];
+    if (belowFaceMm > 0 && !isScanner(view.eye))
+      modes = [...modes, overhangMode(d.seen, view.eye, ofWidest[1], ofFace[1], rim, leans)];
     if (extraBiasMm > 0) {
       modes = [
         ...modes,
@@ -584,11 +591,13 @@ function describe(
       const shaded = wide > MOST_WALL_PX * mmPerPx && edge.inside[m]! > edge.outside[m]!;
       const unseen = shaded ? WALL_SHARE * Math.min(WALL_MM, wide) : edge.footU[m]! * mmPerPx;
       const missed = t.far[at] ? 0 : unseen;
+      const closes = gapAt(t, at, p);
       const own = Math.hypot(
         FIT_SHARE * edge.sigma[m]! * mmPerPx,
         SLOW_PX * mmPerPx,
         (fitDeviationsMm[r] ?? 0) / 3,
         tips?.[k] ?? 0,
+        GAP_SHARE * closes,
       );
       seen.push({
         x: p.x,
@@ -602,7 +611,7 @@ function describe(
         farSideMm: wall.farSide(edge, m),
       });
       edgeU.push(own);
-      hidden.push(inGap(t, at, p) ? 1 : 0);
+      hidden.push(closes > 0 ? 1 : 0);
       doubtful.push(edge.poor[m]! | edge.printed[m]!);
     });
   });
@@ -635,8 +644,8 @@ function nearestIndex(
   return best;
 }
 
-/** Whether p lies on a piece that closes a gap, at one of whose ends `at` is. */
-function inGap(t: Traced, at: number, p: Point<'sheet'>): boolean {
+/** Length of the piece that closes a gap on which p lies, at one of whose ends `at` is, mm; 0 where it lies on none. */
+function gapAt(t: Traced, at: number, p: Point<'sheet'>): number {
   const n = t.points.length;
   for (const a of [at, (at + n - 1) % n]) {
     if (!t.hiddenAfter[a]) continue;
@@ -645,9 +654,9 @@ function inGap(t: Traced, at: number, p: Point<'sheet'>): boolean {
     const length = Math.hypot(r.x - q.x, r.y - q.y);
     if (length < LEAST_HIDDEN_MM) continue;
     const along = ((p.x - q.x) * (r.x - q.x) + (p.y - q.y) * (r.y - q.y)) / length;
-    if (along >= -0.01 && along <= length + 0.01) return true;
+    if (along >= -0.01 && along <= length + 0.01) return length;
   }
-  return false;
+  return 0;
 }
 
 /** By ring, 1 at the vertices of these stretches: what `stretches` undoes. */
