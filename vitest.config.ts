@@ -17,7 +17,10 @@ export default defineConfig({
           include: ['tests/**/*.test.ts'],
           exclude: [PAGES],
           setupFiles: ['tests/support/seed.ts'],
-          testTimeout: 30_000,
+          testTimeout: 60_000,
+          // Left to itself vitest keeps one processor free.
+          maxWorkers: '100%',
+          sequence: { groupOrder: 0 },
         },
       },
       {
@@ -30,6 +33,7 @@ export default defineConfig({
           testTimeout: 180_000,
           hookTimeout: 180_000,
           fileParallelism: false,
+          sequence: { groupOrder: 1 },
         },
       },
     ],

@@ -1,20 +1,16 @@
 import {
-  PDFDict,
-  PDFDocument,
   PDFName,
-  PDFString,
   StandardFonts,
+  type PDFDict,
+  type PDFDocument,
   type PDFFont,
   type PDFRef,
 } from '@cantoo/pdf-lib';
-import { MM_PER_POINT } from '../base/measure.ts';
 import type { Drawing } from './drawing.ts';
 import { figure } from './letters.ts';
+import { addPage, layerGroup, newPdf, POINTS_PER_MM, setContent } from './pdf-page.ts';
 import { FILE_SETTINGS, type FileSettings } from './settings.ts';
 import { strokeOf, type Stroke } from './strokes.ts';
-
-/** The same plan is the same file, byte for byte. */
-export const FIXED_DATE = new Date('2000-01-01T00:00:00Z');
 
 /** What a drawing needs of the page or form it stands in. */
 export interface Content {
@@ -23,19 +19,9 @@ export interface Content {
   readonly resources: PDFDict;
 }
 
-/** A document that says what it is, and nothing of when it was made. */
-export async function documentOf(drawing: Drawing, title: string): Promise<PDFDocument> {
-  const doc = await PDFDocument.create();
-  doc.setTitle(title);
-  doc.setSubject(drawing.notes.join(' '));
-  doc.setKeywords([`job ${drawing.jobNumber}`, `digest ${drawing.digest}`]);
-  doc.setCreator('Snugline');
-  doc.setProducer('Snugline');
-  doc.setCreationDate(FIXED_DATE);
-  doc.setModificationDate(FIXED_DATE);
-  doc.catalog.set(PDFName.of('ViewerPreferences'), doc.context.obj({ PrintScaling: 'None' }));
-  return doc;
-}
+/** An empty PDF that says what drawing it is of. */
+export const documentOf = (drawing: Drawing, title: string): Promise<PDFDocument> =>
+  newPdf({ ...drawing, title, subject: drawing.notes.join(' ') });
 
 /**
  * A drawing's lines and letters: each layer an optional content group of its own, lines that a tool follows hairlines in a
@@ -71,9 +57,7 @@ export function contentOf(
     return `/${name}`;
   };
   const groups = drawing.layers.map((layer, k): PDFRef => {
-    const group = doc.context.register(
-      doc.context.obj({ Type: 'OCG', Name: PDFString.of(layer.name) }),
-    );
+    const group = layerGroup(doc, layer.name);
     properties.set(PDFName.of(`L${k}`), group);
     return group;
   });
@@ -82,8 +66,7 @@ export function contentOf(
     doc.context.obj({ OCGs: groups, D: { Order: groups, ON: groups, BaseState: 'ON' } }),
   );
 
-  const scale = String(1 / MM_PER_POINT);
-  const content = [`q ${scale} 0 0 ${scale} 0 0 cm 1 J 1 j`];
+  const content = [`q ${POINTS_PER_MM} 0 0 ${POINTS_PER_MM} 0 0 cm 1 J 1 j`];
   drawing.layers.forEach(({ name, closed, open, lettering }, k) => {
     const { rgb, widthMm, dashMm, spot } = strokeOf(name, settings);
     const colour = rgb.map((v) => figure(v / 255)).join(' ');
@@ -121,13 +104,10 @@ export async function pdf(
   settings: FileSettings = FILE_SETTINGS,
 ): Promise<Uint8Array> {
   const doc = await documentOf(drawing, drawing.title);
-  const size: [number, number] = [drawing.widthMm / MM_PER_POINT, drawing.heightMm / MM_PER_POINT];
-  const page = doc.addPage(size);
-  page.setBleedBox(0, 0, ...size);
-  page.setTrimBox(0, 0, ...size);
+  const page = addPage(doc, drawing.widthMm, drawing.heightMm);
   const font = await doc.embedFont(StandardFonts.Helvetica);
   const { operators, resources } = contentOf(doc, font, drawing, settings);
   page.node.set(PDFName.of('Resources'), resources);
-  page.node.set(PDFName.Contents, doc.context.register(doc.context.flateStream(operators)));
+  setContent(page, [operators]);
   return doc.save({ useObjectStreams: false });
 }
