@@ -59,7 +59,9 @@ it('a stretch is drawn by mouse, and told with how far it moves the outline', as
   await page.getByRole('button', { name: 'Take 3 points' }).click();
   await mends(page).first().waitFor();
   await page
-    .getByText(/stretch by hand, blank 1,\s+[\d.]+ mm; it moves it by [\d.]+ mm, more than its U/)
+    .getByText(
+      /stretch by hand, blank 1,\s+[\d.]+\s+mm; it\s+moves it by [\d.]+\s+mm, more than its U/,
+    )
     .waitFor();
   const after = await drawn(page, 'picture');
   const pxPerPx =
@@ -69,7 +71,7 @@ it('a stretch is drawn by mouse, and told with how far it moves the outline', as
   const left = (places: readonly { x: number }[]): number => Math.min(...places.map((p) => p.x));
   expect(left(before) - left(after)).toBeGreaterThan(15 * pxPerPx);
   await page
-    .getByText(/^By hand, \d+ mm/)
+    .getByText(/^By hand, \d+\s+mm/)
     .first()
     .waitFor();
 });
