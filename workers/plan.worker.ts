@@ -8,12 +8,14 @@ import type { JobFacts } from '../src/files/facts.ts';
 import { loadPdfjs } from '../src/files/load-pdfjs-browser.ts';
 import { matchLines, referenceOfPlan } from '../src/files/match.ts';
 import { readLines } from '../src/files/read-lines.ts';
+import { readPlanJson } from '../src/files/plan-json.ts';
 import { ladderFiles } from '../src/files/ladder.ts';
 import { packageOf, type Packed } from '../src/files/package.ts';
 import { release } from '../src/files/release.ts';
 import type { FileSettings } from '../src/files/settings.ts';
 import { loadClipper } from '../src/geometry/load-clipper-browser.ts';
 import type { Progress } from '../src/base/progress.ts';
+import { reportBoard, type Blank, type BoardReport } from '../src/job/after.ts';
 import { makeJig, nestJig, pocketsOf, type JigSettings, ladderFor } from '../src/job/jig.ts';
 import type { ArtRead, PictureFile, PrintOrder } from '../src/job/run.ts';
 import { ofOneKind } from '../src/outline/kind.ts';
@@ -94,8 +96,24 @@ const api = {
     (plan: Pick<BedPlan, 'jobNumber' | 'jobName' | 'digest'>, files: readonly Packed[]) =>
       packageOf(plan, files),
   ),
-  match: outcome(async (plan: BedPlan, bytes: Uint8Array, file: string) =>
-    matchLines(referenceOfPlan(plan), await readLines(bytes, file, await loadPdfjs()), file),
+  board: outcome(
+    async (
+      plan: PictureFile,
+      outline: Outline,
+      blanks: readonly Blank[],
+      progress: Progress,
+    ): Promise<BoardReport> => {
+      const filed = readPlanJson(new Uint8Array(await plan.bytes.arrayBuffer()), plan.name);
+      return reportBoard(await loadClipper(), filed, outline, blanks, progress);
+    },
+  ),
+  match: outcome(
+    async (plan: BedPlan, settings: FileSettings, bytes: Uint8Array, file: string) =>
+      matchLines(
+        referenceOfPlan(plan, settings),
+        await readLines(bytes, file, await loadPdfjs()),
+        file,
+      ),
   ),
 };
 

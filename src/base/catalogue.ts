@@ -1542,6 +1542,16 @@ const entries = {
     message: (f) => `The walls stand as planned, to ${f.uMm} mm per side: the kerf is right.`,
     remedy: () => 'Keep kerf and clearance as they are.',
   },
+  'board-without-plan': {
+    level: 'refuse',
+    message: () => 'There are no pockets on the bed that a board could have been cut by.',
+    remedy: () => 'Lay pockets on the bed first, or give the plan.json that the board was cut by.',
+  },
+  'board-file-wanted': {
+    level: 'doubt',
+    message: (f) => `The file ${f.file} of this board is not on this machine.`,
+    remedy: () => 'Open the job file that was saved with it, or give the file again.',
+  },
   'plan-file-unread': {
     level: 'refuse',
     message: (f) => `The plan ${f.file} cannot be read: ${f.what}.`,

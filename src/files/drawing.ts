@@ -198,6 +198,42 @@ const base = (plan: BedPlan, title: string): Omit<Drawing, 'layers' | 'notes'> =
   digest: plan.digest,
 });
 
+/** Where a cutter must be sent for it to come to a place of the bed, counted from the zero corner. */
+export function sentTo(
+  bed: Pick<BedSettings, 'widthMm' | 'depthMm' | 'zero'>,
+  [alongX, alongY]: readonly [number, number],
+): (p: Point<'bed'>) => Point<'bed'> {
+  const zero = zeroCorner(bed);
+  const [x, y] = [1 + alongX / 1000, 1 + alongY / 1000];
+  return (p) => ({ x: zero.x + (p.x - zero.x) / x, y: zero.y + (p.y - zero.y) / y });
+}
+
+const followed = ['cut', 'relief', 'eject', 'engrave'];
+
+/** The layers that a tool follows, corrected for what the cutter makes of lengths. */
+function forCutter({ bed }: BedPlan, { cutterPerMille }: FileSettings, layers: Layer[]): Layer[] {
+  if (cutterPerMille.every((v) => v === 0)) return layers;
+  const sent = sentTo(bed, cutterPerMille);
+  return layers.map((l) =>
+    followed.includes(l.name)
+      ? {
+          ...l,
+          closed: l.closed.map((c) => ({ ...c, ring: c.ring.map(sent) })),
+          open: l.open.map((line) => line.map(sent)),
+        }
+      : l,
+  );
+}
+
+const scaleNote = ({ cutterPerMille: [x, y] }: FileSettings): string[] => {
+  const way = (v: number): string => `${Math.abs(v).toFixed(2)} ${v > 0 ? 'long' : 'short'}`;
+  return x === 0 && y === 0
+    ? []
+    : [
+        `The cutter's scale is already taken: measured on a board it runs ${way(x)} along x and ${way(y)} along y, parts in a thousand; layer cut and whatever else a tool follows is corrected from the zero corner. Layer pocket is where the walls shall stand.`,
+      ];
+};
+
 /** For the cutter: layers pocket, cut, board, mark, and as needed relief, notch, eject, engrave. */
 export function cutDrawing(plan: BedPlan, settings: FileSettings = FILE_SETTINGS): Drawing {
   const check = checkLine(plan);
@@ -226,9 +262,10 @@ export function cutDrawing(plan: BedPlan, settings: FileSettings = FILE_SETTINGS
           ]
         : []),
       kerfNote(plan),
+      ...scaleNote(settings),
       `Digest ${plan.digest}`,
     ],
-    layers: [
+    layers: forCutter(plan, settings, [
       layer('pocket', 'where the wall of the pocket shall stand', {
         closed: ringsOf(plan, (p) => p.wall),
       }),
@@ -284,7 +321,7 @@ export function cutDrawing(plan: BedPlan, settings: FileSettings = FILE_SETTINGS
           signature(plan),
         ],
       }),
-    ],
+    ]),
   };
 }
 

@@ -12,7 +12,8 @@ import {
 import { inside, nearestOnRing, nearestOnSegment } from '../geometry/measure.ts';
 import type { Region, Ring } from '../geometry/shape.ts';
 import type { BedPlan, PlacedPocket, ZeroCorner } from '../plan/plan.ts';
-import { bedRing, zeroMark } from './drawing.ts';
+import { bedRing, sentTo, zeroMark } from './drawing.ts';
+import { FILE_SETTINGS, type FileSettings } from './settings.ts';
 import type { FileLine, FileLines } from './file-lines.ts';
 import { deviation, mapsBetween, Shape } from './match-shape.ts';
 
@@ -55,7 +56,12 @@ const KINDS: Readonly<Record<string, (p: PlacedPocket) => readonly Ring<'bed'>[]
 };
 
 /** The lines that any file of a plan may show. */
-export function referenceOfPlan(plan: BedPlan, name = 'the plan'): Reference {
+export function referenceOfPlan(
+  plan: BedPlan,
+  { cutterPerMille }: Pick<FileSettings, 'cutterPerMille'> = FILE_SETTINGS,
+  name = 'the plan',
+): Reference {
+  const sent = sentTo(plan.bed, cutterPerMille);
   return {
     name,
     widthMm: plan.bed.widthMm,
@@ -65,7 +71,11 @@ export function referenceOfPlan(plan: BedPlan, name = 'the plan'): Reference {
       { kind: 'bed', shape: new Shape(bedRing(plan.bed)) },
       ...plan.pockets.flatMap((p) =>
         Object.entries(KINDS).flatMap(([kind, of]) =>
-          of(p).map((ring) => ({ pocket: p.id, kind, shape: new Shape(ring) })),
+          of(p).map((ring) => ({
+            pocket: p.id,
+            kind,
+            shape: new Shape(kind === 'cut' ? ring.map(sent) : ring),
+          })),
         ),
       ),
     ],
@@ -77,12 +87,18 @@ export function referenceOfPlanJson(text: string, name: string): Reference {
   const value = JSON.parse(text) as {
     bed_mm?: [number, number];
     zero?: ZeroCorner;
+    settings?: { cutter_per_mille?: [number, number] };
     pockets?: { id: string; pocket: Pairs; cut: Pairs; print: Pairs; bleed?: Pairs }[];
   };
   type Pairs = [number, number][][];
-  const { bed_mm: bed, pockets } = value;
+  const { bed_mm: bed, pockets, zero = 'bottom-left' } = value;
   if (!bed || !Array.isArray(pockets)) throw new Error('it is not a plan');
-  const shape = (ring: [number, number][]): Shape => new Shape(ring.map(([x, y]) => ({ x, y })));
+  const [widthMm, depthMm] = bed;
+  const sent = sentTo({ widthMm, depthMm, zero }, value.settings?.cutter_per_mille ?? [0, 0]);
+  const shape = (ring: [number, number][], kind: string): Shape => {
+    const points = ring.map(([x, y]) => ({ x, y }));
+    return new Shape(kind === 'cut' ? points.map(sent) : points);
+  };
   return {
     name,
     widthMm: bed[0],
@@ -92,7 +108,7 @@ export function referenceOfPlanJson(text: string, name: string): Reference {
       { kind: 'bed', shape: new Shape(bedRing({ widthMm: bed[0], depthMm: bed[1] })) },
       ...pockets.flatMap((p) =>
         (['pocket', 'cut', 'print', 'bleed'] as const).flatMap((kind) =>
-          (p[kind] ?? []).map((ring) => ({ pocket: p.id, kind, shape: shape(ring) })),
+          (p[kind] ?? []).map((ring) => ({ pocket: p.id, kind, shape: shape(ring, kind) })),
         ),
       ),
     ],

@@ -6,6 +6,8 @@ import type { Region, Ring } from '../geometry/shape.ts';
 import type { BedPlan, Place, ZeroCorner } from '../plan/plan.ts';
 import { full, type Tool } from '../pocket/pocket.ts';
 
+import { FILE_SETTINGS, type FileSettings } from './settings.ts';
+
 type Pair = readonly [number, number];
 const pair = ({ x, y }: Point<'bed'>): Pair => [x, y];
 const rings = (regions: readonly Region<'bed'>[]): Pair[][] =>
@@ -15,7 +17,10 @@ const rings = (regions: readonly Region<'bed'>[]): Pair[][] =>
  * The plan as data: `bed_mm`, `pockets` (`id`, `outline`, `place`, rings `pocket`, `cut`, `print`, `bleed` in the bed frame, mm;
  * outer rings counter-clockwise, holes clockwise, the first vertex not repeated), `digest`.
  */
-export function planJson(plan: BedPlan): Uint8Array {
+export function planJson(
+  plan: BedPlan,
+  { cutterPerMille }: Pick<FileSettings, 'cutterPerMille'> = FILE_SETTINGS,
+): Uint8Array {
   const { bed } = plan;
   const s = full(plan.pocketSettings);
   const value = {
@@ -31,6 +36,7 @@ export function planJson(plan: BedPlan): Uint8Array {
       ...('kerfMm' in s.tool && { kerf_mm: s.tool.kerfMm }),
       ...('radiusMm' in s.tool && { cutter_radius_mm: s.tool.radiusMm }),
       ...('offsetMm' in s.tool && { blade_offset_mm: s.tool.offsetMm }),
+      ...(cutterPerMille.some((v) => v !== 0) && { cutter_per_mille: cutterPerMille }),
       ...(s.material !== undefined && { material: s.material }),
       hold: s.hold,
       ...(s.hold === 'blind' && { depth_mm: s.depthMm }),
@@ -89,6 +95,8 @@ export interface FiledPlan {
   readonly zero: ZeroCorner;
   readonly clearanceMm: number;
   readonly tool: Tool;
+  /** What was allowed for of the cutter's scale along x and y, parts in a thousand. */
+  readonly cutterPerMille: readonly [x: number, y: number];
   readonly pockets: readonly (AsPlanned & { readonly place: Place })[];
   readonly digest: string;
 }
@@ -153,6 +161,7 @@ export function readPlanJson(bytes: Uint8Array, file: string): FiledPlan {
       (['top-left', 'top-right', 'bottom-right'] as const).find((z) => z === zero) ?? 'bottom-left',
     clearanceMm: settings.clearance_mm,
     tool: toolOf(settings),
+    cutterPerMille: pair(settings.cutter_per_mille) ? settings.cutter_per_mille : [0, 0],
     pockets,
     digest: text(digest),
   };

@@ -222,7 +222,7 @@ export async function release(
       proof: await provePrint('print.pdf', print, sheetsOf(work.arts), bytes, pdfjs),
     });
   }
-  const planBytes = planJson(plan);
+  const planBytes = planJson(plan, settings);
   add({
     name: 'plan.json',
     purpose: 'the plan as data',

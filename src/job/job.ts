@@ -29,6 +29,7 @@ import { readProfile, type LensProfile } from '../view/profile.ts';
 import type { ScannerProfile } from '../view/scan.ts';
 import type { Mend } from '../outline/mend.ts';
 import { SHAPES } from '../outline/regular.ts';
+import { isBoard, type Board } from './boards.ts';
 import type { Override } from './gate.ts';
 
 /** The printed reference sheet and the riders, as chosen and as measured. */
@@ -134,6 +135,8 @@ export interface Job {
   readonly artwork?: ArtworkSettings;
   /** How many of each blank, by its number; absent: rows x columns of each. */
   readonly counts?: Readonly<Record<string, number>>;
+  /** Boards that were cut from it; absent: none was entered. */
+  readonly boards?: readonly Board[];
   /** Entries that a damaged job file had lost, which stand as in a new job until they were looked through. */
   readonly lost?: readonly string[];
 }
@@ -422,6 +425,10 @@ const isFiles = (f: unknown): boolean =>
     (isObject(f.dxf) &&
       DXF_VERSIONS.some((v) => v === (f.dxf as Record<string, unknown>).version) &&
       DXF_CURVES.some((c) => c === (f.dxf as Record<string, unknown>).curves))) &&
+  (f.cutterPerMille === undefined ||
+    (Array.isArray(f.cutterPerMille) &&
+      f.cutterPerMille.length === 2 &&
+      f.cutterPerMille.every(isNumber))) &&
   (f.engrave === undefined || typeof f.engrave === 'boolean') &&
   (f.revision === undefined || typeof f.revision === 'string') &&
   (f.pngDpi === undefined || f.pngDpi === null || isNumber(f.pngDpi)) &&
@@ -449,6 +456,7 @@ function misfitOfOptions({
   registration,
   files,
   artwork,
+  boards,
 }: Job): string | undefined {
   const p = pocket as unknown as Record<string, unknown>;
   const b = bed as unknown as Record<string, unknown>;
@@ -496,6 +504,7 @@ function misfitOfOptions({
   if (ladder !== undefined && !all([ladder], ['leastMm', 'stepMm', 'steps'])) return 'ladder';
   if (files !== undefined && !isFiles(files)) return 'files';
   if (artwork !== undefined && !isArtwork(artwork)) return 'artwork';
+  if (boards !== undefined && !(Array.isArray(boards) && boards.every(isBoard))) return 'boards';
   if (!all(b.places, ['blank', 'x', 'y', 'turnDeg'])) return 'places';
   if (!all(b.keepOuts, ['xMm', 'yMm', 'widthMm', 'depthMm'])) return 'keepOuts';
   return undefined;

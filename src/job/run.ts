@@ -25,6 +25,7 @@ import type { JobFacts } from '../files/facts.ts';
 import type { ReleaseFile } from '../files/release.ts';
 import { fileSettings, type FileSettings } from '../files/settings.ts';
 import { gateOf } from './gate.ts';
+import { Memo } from './memo.ts';
 import { jobFacts, type Jig, type JigSettings, registrationFor } from './jig.ts';
 import { REGISTRATION } from '../plan/registration.ts';
 import { growthU } from '../sheet/growth.ts';
@@ -211,22 +212,13 @@ export function traceOf(job: Job): TraceSettings {
   };
 }
 
-/** What a step was computed from, and its answer. */
-interface Memo {
-  readonly inputs: readonly unknown[];
-  readonly answer: Promise<unknown>;
-}
-
-const same = (a: readonly unknown[], b: readonly unknown[]): boolean =>
-  a.length === b.length && a.every((value, k) => value === b[k]);
-
 /**
  * The way from a job and its picture to its files. Each step is a function of its inputs alone and keeps its last
  * answer, so that a change computes again only what follows from it. A later `start` overtakes an earlier one, whose
  * answers are then kept for the memo but no longer shown.
  */
 export class Run {
-  readonly #memo = new Map<string, Memo>();
+  readonly #memo = new Memo();
   #turn = 0;
   #shown: Results = {};
   #digest: string | undefined;
@@ -280,13 +272,13 @@ export class Run {
     const calibration = calibrationOf(job);
     const settings = traceOf(job);
     progress('Reading the picture', 0, 1);
-    const info = await this.#step('info', [file.digest], () => machines.open(file, progress));
+    const info = await this.#memo.step('info', [file.digest], () => machines.open(file, progress));
     add({ info });
     if (!info.ok || !current()) return results;
     const scanned = isScanned(job);
     const bare = isBare(job);
     if (!bare) progress('Finding marks', 0, 1);
-    const found = await this.#step(
+    const found = await this.#memo.step(
       'found',
       [file.digest, scanned, bare],
       (): Promise<Outcome<FoundMarks>> =>
@@ -301,7 +293,7 @@ export class Run {
       const photos: Record<string, Outcome<FoundMarks>> = { [file.digest]: found };
       for (const other of more) {
         progress(`Finding marks in ${other.name}`, 0, 1);
-        const seen = await this.#step(`found ${other.digest}`, [other.digest, scanned], () =>
+        const seen = await this.#memo.step(`found ${other.digest}`, [other.digest, scanned], () =>
           machines.find(other, scanned, progress),
         );
         photos[other.digest] = seen;
@@ -324,7 +316,7 @@ export class Run {
       const open = calibrationOf(job, true);
       progress('Asking the rider for its height', 0, 1);
       add({
-        guess: await this.#step('guess', [...all, JSON.stringify(open)], () =>
+        guess: await this.#memo.step('guess', [...all, JSON.stringify(open)], () =>
           machines.view(files, open, progress),
         ),
       });
@@ -332,7 +324,7 @@ export class Run {
     }
 
     progress(scanned ? 'Adjusting the scanner' : 'Adjusting the camera', 0, 1);
-    const view = await this.#step('view', [...all, JSON.stringify(calibration)], () =>
+    const view = await this.#memo.step('view', [...all, JSON.stringify(calibration)], () =>
       machines.view(files, calibration, progress),
     );
     add({ view });
@@ -341,7 +333,7 @@ export class Run {
     progress('Tracing the outline', 0, 1);
     // The same whichever of the photos is looked at.
     const key = [...[...all].sort(), JSON.stringify(calibration), JSON.stringify(settings)];
-    const traced = await this.#step('trace', key, () =>
+    const traced = await this.#memo.step('trace', key, () =>
       machines.trace(files, calibration, settings, progress),
     );
     const { readings, instruments, mends } = job;
@@ -357,12 +349,12 @@ export class Run {
         const seen = await machines.view(order, calibration, progress);
         if (seen.ok) eyes.push([other.digest, seen.value.eye]);
       }
-      const result = await this.#step('mended', [traced, mends], () =>
+      const result = await this.#memo.step('mended', [traced, mends], () =>
         machines.mend(traced.value, mends, eyes),
       );
       if (!result.ok) add({ trace: result });
       if (!result.ok || !current()) return results;
-      trace = await this.#step('mended trace', [result], () =>
+      trace = await this.#memo.step('mended trace', [result], () =>
         Promise.resolve({ ok: true as const, value: result.value.trace }),
       );
       add({ mended: result.value.effects });
@@ -370,7 +362,7 @@ export class Run {
     const known = experience?.(results);
     if (known && known.factor > 1) {
       const plain = trace.value;
-      trace = await this.#step('widened', [trace, JSON.stringify(known)], () =>
+      trace = await this.#memo.step('widened', [trace, JSON.stringify(known)], () =>
         Promise.resolve({ ok: true as const, value: widenedBy(plain, known.of, known) }),
       );
     }
@@ -378,14 +370,14 @@ export class Run {
     const source = trace;
     let corrected: readonly number[] = [];
     if (fitted) {
-      const improved = await this.#step(
+      const improved = await this.#memo.step(
         'improve',
         [source, JSON.stringify([readings, instruments])],
         async () =>
           machines.improve(source.value, seatOutlines(source.value), readings, instruments),
       );
       if (improved.ok) {
-        trace = await this.#step('improved trace', [improved], () =>
+        trace = await this.#memo.step('improved trace', [improved], () =>
           Promise.resolve({ ok: true as const, value: improved.value.trace }),
         );
         corrected = improved.value.improvements.map((i) => i.blank);
@@ -397,7 +389,7 @@ export class Run {
     const clearance = job.pocket.clearanceMm;
     const asked = job.tolerance ?? BY_CLEARANCE;
     add({
-      checks: await this.#step(
+      checks: await this.#memo.step(
         'checks',
         [trace, JSON.stringify([readings, instruments, asked]), clearance],
         () =>
@@ -415,17 +407,17 @@ export class Run {
 
     let laid = trace;
     if (job.oneKind) {
-      const kind = await this.#step('kind', [trace], () =>
+      const kind = await this.#memo.step('kind', [trace], () =>
         machines.kind(seatOutlines(trace.value)),
       );
       add({ kind });
       if (!kind.ok || !current()) return results;
-      laid = await this.#step('enveloped trace', [kind], () =>
+      laid = await this.#memo.step('enveloped trace', [kind], () =>
         Promise.resolve({ ok: true as const, value: withEnvelope(trace.value, kind.value) }),
       );
     }
 
-    const pockets = await this.#step('pockets', [laid, job.pocket], () =>
+    const pockets = await this.#memo.step('pockets', [laid, job.pocket], () =>
       machines.pockets(laid.value, job.pocket),
     );
     add({ pockets });
@@ -433,7 +425,7 @@ export class Run {
     const { number, name, bed, counts, heights } = job;
     const { registration = REGISTRATION } = job;
     const inputs = [pockets, bed, number, name, counts, heights, registration];
-    const plan = await this.#step('plan', inputs, () =>
+    const plan = await this.#memo.step('plan', inputs, () =>
       machines.plan(laid.value, {
         job: { number, name },
         pocket: job.pocket,
@@ -455,7 +447,7 @@ export class Run {
     const facts = { ...plain, reasons: [...plain.reasons, ...said] };
     const printed = order && JSON.stringify([order.files.map((f) => f.digest), order.settings]);
     add({
-      release: await this.#step('release', [plan, JSON.stringify(facts), job.files, printed], () =>
+      release: await this.#memo.step('release', [plan, JSON.stringify(facts), job.files, printed], () =>
         machines.release(plan.value, facts, fileSettings(job.files), order),
       ),
     });
@@ -479,7 +471,7 @@ export class Run {
     const ordered = artwork.files.map((f) => files.find(({ digest }) => digest === f.digest)!);
     const reads: ArtRead[] = [];
     for (const file of ordered) {
-      const read = await this.#step(`art ${file.digest}`, [file.digest], () => {
+      const read = await this.#memo.step(`art ${file.digest}`, [file.digest], () => {
         progress(`Reading ${file.name}`, 0, 1);
         return this.machines.art(file);
       });
@@ -494,17 +486,6 @@ export class Run {
     const reasons = judgeArtwork(plan, sheets, artwork);
     add({ art: { ok: true, value: { sheets, pictures, reasons } } });
     return { files: ordered, settings: artwork };
-  }
-
-  #step<T>(name: string, inputs: readonly unknown[], work: () => Promise<T>): Promise<T> {
-    const before = this.#memo.get(name);
-    if (before && same(before.inputs, inputs)) return before.answer as Promise<T>;
-    const answer = work();
-    this.#memo.set(name, { inputs, answer });
-    answer.catch(() => {
-      if (this.#memo.get(name)?.answer === answer) this.#memo.delete(name);
-    });
-    return answer;
   }
 }
 

@@ -13,6 +13,8 @@ import { filesOf, isZip, readJobFile, writeJobFile, type JobPicture } from '../j
 import { salvageJob } from '../job/salvage.ts';
 import type { LadderFile } from '../files/ladder.ts';
 import type { ReleaseFile } from '../files/release.ts';
+import { fileSettings, type FileSettings } from '../files/settings.ts';
+import type { AfterMachines } from '../job/after.ts';
 import { leftOver, type JigSettings } from '../job/jig.ts';
 import {
   Run,
@@ -29,11 +31,11 @@ import type { KeptJob, KeptProfile, LostJob, Store } from '../job/store.ts';
 import { withEnvelope } from '../outline/kind.ts';
 import { profileFor } from '../job/profiles.ts';
 import { cameraOf, entriesOf } from '../job/record.ts';
-import { standings, trust } from '../job/standing.ts';
+import { boardStand, standings, trust } from '../job/standing.ts';
 import { STEPS, type Step } from '../job/steps.ts';
 import type { Trace } from '../outline/outline.ts';
 import { LADDER, type LadderSettings } from '../plan/ladder.ts';
-import { withFit, type KnownFit } from '../pocket/fits.ts';
+import { withFit, withKerf, type KnownFit } from '../pocket/fits.ts';
 import { refuseTooHeavy } from '../picture/formats.ts';
 import type { PictureMeta } from '../picture/picture.ts';
 import { NEST_ROUNDS, type Nest } from '../plan/nest.ts';
@@ -41,6 +43,7 @@ import type { BedPlan } from '../plan/plan.ts';
 import { profileKey } from '../view/profile-photos.ts';
 import type { LensProfile } from '../view/profile.ts';
 import { profileOf as scannerProfileOf, scannerKey } from '../view/scan-profile.ts';
+import { AfterCut } from './board/after.svelte.ts';
 import { Batch } from './jobs/batch.svelte.ts';
 import { Keeper, type Keepable } from './keeper.ts';
 import type { Keeping, Safety } from './keeping.ts';
@@ -74,7 +77,14 @@ export interface Workshop {
   /** A picture that was opened, to be drawn. */
   shown(file: PictureFile, meta: PictureMeta): Promise<ImageBitmap>;
   /** Holds a file, as any program may have saved it, against the plan. */
-  match(plan: BedPlan, bytes: Uint8Array, file: string): Promise<Outcome<Match>>;
+  match(
+    plan: BedPlan,
+    settings: FileSettings,
+    bytes: Uint8Array,
+    file: string,
+  ): Promise<Outcome<Match>>;
+  /** What is done once a board is cut. */
+  readonly after: AfterMachines;
   /** The cut files of a fit ladder for one blank, read back. */
   ladder(
     trace: Trace,
@@ -146,8 +156,15 @@ export class Desk {
   readonly entry = $derived(this.entries[this.open]);
   readonly job = $derived(this.entry?.job);
   readonly results = $derived<Results>(this.entry?.results ?? {});
-  readonly standings = $derived(
-    this.job ? standings(this.job, this.results, this.blank) : undefined,
+  /** What is being done just now. */
+  readonly working = $derived.by(() => this.busy ?? this.after.busy);
+  readonly standings = $derived.by(() =>
+    this.job
+      ? {
+          ...standings(this.job, this.results, this.blank),
+          board: boardStand(this.job, this.after.board, this.after.results),
+        }
+      : undefined,
   );
   readonly gate = $derived(this.job ? gateOf(this.job, this.results) : undefined);
   readonly trust = $derived(this.job ? trust(this.job, this.results, this.blank) : undefined);
@@ -181,6 +198,9 @@ export class Desk {
   /** Many pictures at once, one job each. */
   readonly batch: Batch;
 
+  /** Boards that were cut from the open job. */
+  readonly after: AfterCut;
+
   readonly #workshop: Workshop;
   #run: Run;
   /** Id of the entry that is computed. */
@@ -206,6 +226,19 @@ export class Desk {
         const now = this.entries.find((e) => e.id === entry.id);
         // One that was opened meanwhile is computed at the desk.
         if (now?.job === entry.job && now.id !== this.#running) this.#replace({ ...now, results });
+      },
+      fault,
+    );
+    this.after = new AfterCut(
+      this,
+      () => workshop.another(),
+      {
+        take: async (file) => {
+          const taken = await pictureFile(file);
+          this.#keeper.remember(taken);
+          return taken;
+        },
+        file: (digest) => this.#keeper.picture(digest, this.#pictures),
       },
       fault,
     );
@@ -505,6 +538,7 @@ export class Desk {
         await this.#artFiles(entry.job),
       );
       if (run === this.#run && this.entry?.results === results) this.busy = undefined;
+      if (run === this.#run && this.step === 'board') await this.after.compute();
     } catch (error) {
       if (run !== this.#run) return;
       this.busy = undefined;
@@ -581,14 +615,7 @@ export class Desk {
       pocket: {
         ...job.pocket,
         ...(fit.clearanceMm !== undefined && { clearanceMm: fit.clearanceMm }),
-        ...(fit.kerfMm !== undefined && {
-          tool:
-            tool.kind === 'beam' || tool.kind === 'knife'
-              ? { ...tool, kerfMm: fit.kerfMm }
-              : tool.kind === 'mill'
-                ? { ...tool, radiusMm: fit.kerfMm / 2 }
-                : tool,
-        }),
+        ...(fit.kerfMm !== undefined && { tool: withKerf(tool, fit.kerfMm) }),
       },
     });
   }
@@ -633,7 +660,7 @@ export class Desk {
     if (step !== 'jobs' && !this.job) return;
     this.step = step;
     this.notice = undefined;
-    if (step === 'release' && this.job) void this.#compute();
+    if ((step === 'release' || step === 'board') && this.job) void this.#compute();
   }
 
   /** To the neighbouring step. */
@@ -643,6 +670,7 @@ export class Desk {
   }
 
   stop(): void {
+    this.after.stop();
     this.#run.stop();
     this.#workshop.stop();
     this.#run = this.#newRun();
@@ -707,7 +735,9 @@ export class Desk {
   copyEntry(at: number): void {
     const entry = this.entries[at];
     if (!entry) return;
-    const job = { ...entry.job, number: this.#nextNumber(), name: `${entry.job.name}, copy` };
+    // Boards were cut from the one that is copied.
+    const name = `${entry.job.name}, copy`;
+    const job = { ...entry.job, number: this.#nextNumber(), name, boards: [] };
     this.#add(job, entry.file, entry.more);
     this.go('jobs');
   }
@@ -743,6 +773,7 @@ export class Desk {
 
   #show(at: number): void {
     if (at !== this.open && this.busy) this.stop();
+    if (at !== this.open) this.after.clear();
     this.open = at;
     this.blank = 1;
     this.feature = undefined;
@@ -797,6 +828,7 @@ export class Desk {
       await this.addArt(files);
       return;
     }
+    if (this.step === 'board' && this.job && (await this.after.take(files))) return;
     if (this.step === 'release' && files.length === 1 && /\.(dxf|svg|pdf|eps)$/i.test(first.name)) {
       await this.match(first);
       return;
@@ -856,7 +888,8 @@ export class Desk {
     try {
       refuseTooHeavy(file.size, file.name);
       const bytes = new Uint8Array(await file.arrayBuffer());
-      const answer = await this.#workshop.match(plan, bytes, file.name);
+      const settings = fileSettings(this.job?.files);
+      const answer = await this.#workshop.match(plan, settings, bytes, file.name);
       if (!answer.ok) {
         this.notice = answer.reason;
         return;

@@ -1,5 +1,6 @@
 import { proxy, wrap } from 'comlink';
 import type { Progress } from '../base/progress.ts';
+import type { AfterMachines } from '../job/after.ts';
 import type { Machines } from '../job/run.ts';
 import { browserShows } from '../picture/shown-browser.ts';
 import type { Trace } from '../outline/outline.ts';
@@ -78,8 +79,16 @@ export function browserMachines(): Workshop {
     release: (bedPlan, facts, files, artwork) =>
       plan.ask((p) => p.release(bedPlan, facts, files, artwork)),
   };
+  const after: AfterMachines = {
+    find: machines.find,
+    view: machines.view,
+    trace: machines.trace,
+    board: (filed, outline, blanks, progress) =>
+      plan.ask((p) => p.board(filed, outline, blanks, told(progress))),
+  };
   return {
     machines,
+    after,
     stop: () => {
       vision.end();
       plan.end();
@@ -87,7 +96,8 @@ export function browserMachines(): Workshop {
     },
     shown: (file, meta) =>
       browserShows(meta) ? createImageBitmap(file.bytes) : vision.ask((v) => v.shown(file)),
-    match: (bedPlan, bytes, file) => plan.ask((p) => p.match(bedPlan, bytes, file)),
+    match: (bedPlan, settings, bytes, file) =>
+      plan.ask((p) => p.match(bedPlan, settings, bytes, file)),
     nest: (trace, settings, fill, progress) =>
       nesting.ask((p) => p.nest(lean(trace), settings, fill, told(progress))),
     ladder: (trace, blank, settings, steps) =>
