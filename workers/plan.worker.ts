@@ -1,4 +1,7 @@
 import { expose } from 'comlink';
+import type { BoardMeasured } from '../src/after/board.ts';
+import type { Correction } from '../src/after/first-print.ts';
+import type { NewPiece } from '../src/after/delivery.ts';
 import { outcome } from '../src/base/reason.ts';
 import { holdAgainst } from '../src/check/checked.ts';
 import { improve } from '../src/check/improve.ts';
@@ -6,16 +9,22 @@ import { readArt, type Art } from '../src/files/art.ts';
 import { showArt } from '../src/files/art-shown-browser.ts';
 import type { JobFacts } from '../src/files/facts.ts';
 import { loadPdfjs } from '../src/files/load-pdfjs-browser.ts';
-import { matchLines, referenceOfPlan } from '../src/files/match.ts';
+import { matchPrinted, referenceOfPlan } from '../src/files/match.ts';
 import { readLines } from '../src/files/read-lines.ts';
-import { readPlanJson } from '../src/files/plan-json.ts';
+import { readPlanJson, type FiledPlan } from '../src/files/plan-json.ts';
 import { ladderFiles } from '../src/files/ladder.ts';
 import { packageOf, type Packed } from '../src/files/package.ts';
 import { release } from '../src/files/release.ts';
 import type { FileSettings } from '../src/files/settings.ts';
 import { loadClipper } from '../src/geometry/load-clipper-browser.ts';
 import type { Progress } from '../src/base/progress.ts';
-import { reportBoard, type Blank, type BoardReport } from '../src/job/after.ts';
+import {
+  reportBoard,
+  reportDelivery,
+  type Blank,
+  type BoardReport,
+  type DeliveryReport,
+} from '../src/job/after.ts';
 import { makeJig, nestJig, pocketsOf, type JigSettings, ladderFor } from '../src/job/jig.ts';
 import type { ArtRead, PictureFile, PrintOrder } from '../src/job/run.ts';
 import { ofOneKind } from '../src/outline/kind.ts';
@@ -44,6 +53,9 @@ async function artOf(file: PictureFile): Promise<Art> {
   read.catch(() => known.delete(file.digest));
   return read;
 }
+
+const filedPlan = async ({ bytes, name }: PictureFile): Promise<FiledPlan> =>
+  readPlanJson(new Uint8Array(await bytes.arrayBuffer()), name);
 
 const api = {
   kind: outcome(async (seats: readonly Outline[]) => ofOneKind(await loadClipper(), seats)),
@@ -83,12 +95,19 @@ const api = {
     return { sheets: art.sheets, pictures };
   }),
   release: outcome(
-    async (plan: BedPlan, facts: JobFacts, files: FileSettings, artwork?: PrintOrder) => {
+    async (
+      plan: BedPlan,
+      facts: JobFacts,
+      files: FileSettings,
+      artwork?: PrintOrder,
+      correction?: Correction,
+    ) => {
       const pdfjs = await loadPdfjs();
-      if (!artwork) return release(plan, facts, pdfjs, files);
-      const arts = await Promise.all(artwork.files.map(artOf));
-      const work = { arts, settings: artwork.settings };
-      return release(plan, facts, pdfjs, files, { clipper: await loadClipper(), work });
+      const printed = artwork && {
+        clipper: await loadClipper(),
+        work: { arts: await Promise.all(artwork.files.map(artOf)), settings: artwork.settings },
+      };
+      return release(plan, facts, pdfjs, files, printed, correction);
     },
   ),
   /** All files in one. */
@@ -102,15 +121,29 @@ const api = {
       outline: Outline,
       blanks: readonly Blank[],
       progress: Progress,
-    ): Promise<BoardReport> => {
-      const filed = readPlanJson(new Uint8Array(await plan.bytes.arrayBuffer()), plan.name);
-      return reportBoard(await loadClipper(), filed, outline, blanks, progress);
-    },
+    ): Promise<BoardReport> =>
+      reportBoard(await loadClipper(), await filedPlan(plan), outline, blanks, progress),
+  ),
+  delivery: outcome(
+    async (
+      plan: PictureFile,
+      pieces: readonly NewPiece[],
+      board: BoardMeasured | undefined,
+      progress: Progress,
+    ): Promise<DeliveryReport> =>
+      reportDelivery(await loadClipper(), await filedPlan(plan), pieces, board, progress),
   ),
   match: outcome(
-    async (plan: BedPlan, settings: FileSettings, bytes: Uint8Array, file: string) =>
-      matchLines(
+    async (
+      plan: BedPlan,
+      settings: FileSettings,
+      correction: Correction | undefined,
+      bytes: Uint8Array,
+      file: string,
+    ) =>
+      matchPrinted(
         referenceOfPlan(plan, settings),
+        correction,
         await readLines(bytes, file, await loadPdfjs()),
         file,
       ),

@@ -1,4 +1,6 @@
+import type { Correction } from '../after/first-print.ts';
 import type { Point } from '../base/measure.ts';
+import { movedBy } from '../geometry/lay.ts';
 import { boxOf } from '../geometry/measure.ts';
 import type { Region, Ring } from '../geometry/shape.ts';
 import { zeroCorner } from '../plan/plan-bed.ts';
@@ -348,9 +350,9 @@ function signature(plan: BedPlan): Lettering {
   };
 }
 
-/** For whoever places the artwork: layers print, bleed, safe, number, pocket, bed. */
-export function artworkDrawing(plan: BedPlan): Drawing {
-  return {
+/** For whoever places the artwork: layers print, bleed, safe, number, pocket, bed; all but the bed moved by what the first print asks. */
+export function artworkDrawing(plan: BedPlan, correction?: Correction): Drawing {
+  const drawing: Drawing = {
     ...base(plan, 'artwork template'),
     notes: [
       'The page is the bed, at 100 %. Keep page and place; put the artwork on a layer of your own.',
@@ -374,6 +376,26 @@ export function artworkDrawing(plan: BedPlan): Drawing {
         lettering: [signature(plan)],
       }),
     ],
+  };
+  if (!correction) return drawing;
+  const { motion, words, holds } = correction;
+  const at = (p: Point<'bed'>): Point<'bed'> => movedBy(motion, p);
+  return {
+    ...drawing,
+    notes: [
+      `Everything but layer bed is moved by what the first print showed: ${words}. It holds for ${holds}, until that is seated anew.`,
+      ...drawing.notes,
+    ],
+    layers: drawing.layers.map((l) =>
+      l.name === 'bed'
+        ? l
+        : {
+            ...l,
+            closed: l.closed.map((c) => ({ ...c, ring: c.ring.map(at) })),
+            open: l.open.map((line) => line.map(at)),
+            lettering: l.lettering.map((w) => ({ ...w, at: at(w.at) })),
+          },
+    ),
   };
 }
 

@@ -4,6 +4,7 @@ import { Refusal } from '../base/reason.ts';
 import { signedArea } from '../geometry/measure.ts';
 import type { Region, Ring } from '../geometry/shape.ts';
 import type { BedPlan, Place, ZeroCorner } from '../plan/plan.ts';
+import { MATERIALS, type MaterialId } from '../pocket/material.ts';
 import { full, type Tool } from '../pocket/pocket.ts';
 
 import { FILE_SETTINGS, type FileSettings } from './settings.ts';
@@ -97,6 +98,10 @@ export interface FiledPlan {
   readonly tool: Tool;
   /** What was allowed for of the cutter's scale along x and y, parts in a thousand. */
   readonly cutterPerMille: readonly [x: number, y: number];
+  /** What the board is made of; absent: it was not said, or is not known here. */
+  readonly material?: MaterialId;
+  /** What the panel of the printer wants for each print, mm. */
+  readonly heights: readonly { readonly what: string; readonly valueMm: number }[];
   readonly pockets: readonly (AsPlanned & { readonly place: Place })[];
   readonly digest: string;
 }
@@ -161,6 +166,15 @@ export function readPlanJson(bytes: Uint8Array, file: string): FiledPlan {
       (['top-left', 'top-right', 'bottom-right'] as const).find((z) => z === zero) ?? 'bottom-left',
     clearanceMm: settings.clearance_mm,
     tool: toolOf(settings),
+    ...(MATERIALS.some(({ id }) => id === settings.material) && {
+      material: settings.material as MaterialId,
+    }),
+    heights: (Array.isArray(value.heights_mm) ? (value.heights_mm as unknown[]) : []).flatMap(
+      (h) =>
+        isRecord(h) && typeof h.what === 'string' && typeof h.value === 'number'
+          ? [{ what: h.what, valueMm: h.value }]
+          : [],
+    ),
     cutterPerMille: pair(settings.cutter_per_mille) ? settings.cutter_per_mille : [0, 0],
     pockets,
     digest: text(digest),

@@ -1,9 +1,11 @@
 import { PDFName, type PDFDocument, type PDFRef } from '@cantoo/pdf-lib';
 import { sheetFor, type ArtSheet, type ArtworkSettings, type Ink } from '../artwork/artwork.ts';
 import { bedFromArt, facesOf } from '../artwork/place.ts';
+import type { Correction } from '../after/first-print.ts';
 import type { Point } from '../base/measure.ts';
 import { times, type Affine } from '../geometry/affine.ts';
 import type { Clipper } from '../geometry/clipper.ts';
+import { affineOf, regionMovedBy, STILL } from '../geometry/lay.ts';
 import type { Region, Ring } from '../geometry/shape.ts';
 import type { BedPlan } from '../plan/plan.ts';
 import { layArt, type Art, type Laid } from './art.ts';
@@ -53,15 +55,25 @@ export function orderWords({ inks }: Pick<PrintPlan, 'inks'>): string {
   return `To be printed in this order: ${[...names(true), 'colours', ...names(false)].join(', ')}.`;
 }
 
-/** Where everything lies on the bed. White is printed before the colours, or last of all where they are looked at through the blank. */
-export function printPlanOf(clipper: Clipper, plan: BedPlan, work: PrintWork): PrintPlan {
+/** Where everything lies on the bed, moved by what the first print asks. White is printed before the colours, or last of all where they are looked at through the blank. */
+export function printPlanOf(
+  clipper: Clipper,
+  plan: BedPlan,
+  work: PrintWork,
+  correction?: Correction,
+): PrintPlan {
+  const motion = correction?.motion ?? STILL;
+  const moved = (areas: readonly Region<'bed'>[]): Region<'bed'>[] =>
+    areas.map((area) => regionMovedBy(motion, area));
   const { settings, arts } = work;
   const sheets = sheetsOf(arts);
   const faces = facesOf(plan.pockets);
   const inks = settings.inks.map((ink) => ({
     ink,
     before: ink.kind === 'white' && !settings.reverse,
-    areas: plan.pockets.flatMap(({ print }) => clipper.offset([print], ink.growMm, 'inward')),
+    areas: moved(
+      plan.pockets.flatMap(({ print }) => clipper.offset([print], ink.growMm, 'inward')),
+    ),
   }));
   return {
     widthMm: plan.bed.widthMm,
@@ -69,10 +81,11 @@ export function printPlanOf(clipper: Clipper, plan: BedPlan, work: PrintWork): P
     digest: plan.digest,
     pockets: plan.pockets.map((pocket, k): PrintPocket => {
       const sheet = sheetFor(settings, sheets.length, k);
-      const { id, outlineId, bleed } = pocket;
-      if (sheet === undefined) return { id, clip: bleed };
+      const { id, outlineId } = pocket;
+      const clip = moved(pocket.bleed);
+      if (sheet === undefined) return { id, clip };
       const map = bedFromArt(pocket, faces.get(outlineId)!, sheets[sheet]!, settings);
-      return { id, clip: bleed, sheet, map };
+      return { id, clip, sheet, map: times(affineOf(motion), map) };
     }),
     inks: [
       ...inks.filter(({ before }) => before),

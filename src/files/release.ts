@@ -1,3 +1,4 @@
+import type { Correction } from '../after/first-print.ts';
 import { Refusal } from '../base/reason.ts';
 import type { Clipper } from '../geometry/clipper.ts';
 import type { BedPlan } from '../plan/plan.ts';
@@ -66,6 +67,7 @@ export interface ReleaseFile {
 /**
  * The matching set of files of one plan, each read back before it is handed out; its proof says by whose reader.
  *
+ * @param correction what artwork and its templates are moved by, as the first print asks
  * @throws Refusal `release-shut` when the plan holds a reason that refuses, `png-too-large`
  * @throws Error when a file does not say what the plan says
  */
@@ -75,13 +77,14 @@ export async function release(
   pdfjs: Pdfjs,
   settings: FileSettings = FILE_SETTINGS,
   printed?: { readonly clipper: Clipper; readonly work: PrintWork },
+  correction?: Correction,
 ): Promise<ReleaseFile[]> {
   const refused = plan.reasons.find(({ level }) => level === 'refuse');
   if (refused) {
     throw new Refusal('release-shut', { why: refused.message, remedy: refused.remedy });
   }
   const cut = cutDrawing(plan, settings);
-  const artwork = artworkDrawing(plan);
+  const artwork = artworkDrawing(plan, correction);
   const setUp = setUpDrawing(plan);
   const files: ReleaseFile[] = [];
   const add = (file: ReleaseFile): void => {
@@ -211,7 +214,7 @@ export async function release(
   });
   if (printed && printed.work.arts.length > 0) {
     const { clipper, work } = printed;
-    const print = printPlanOf(clipper, plan, work);
+    const print = printPlanOf(clipper, plan, work, correction);
     const bytes = await printPdf(plan, print, work);
     add({
       name: 'print.pdf',

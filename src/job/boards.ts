@@ -1,5 +1,14 @@
-import type { Kept } from '../sheet/growth.ts';
-import { KEPT } from '../sheet/growth.ts';
+import {
+  correctionOf,
+  landingOf,
+  type Correction,
+  type Landing,
+  type Miss,
+} from '../after/first-print.ts';
+import { Refusal, type Outcome } from '../base/reason.ts';
+import { PROGRAM } from '../base/program.ts';
+import type { BedPlan } from '../plan/plan.ts';
+import { KEPT, type Kept } from '../sheet/growth.ts';
 import type { Job, PictureReference } from './job.ts';
 
 /** The sheet that a picture was taken on, where it is not as the job has it. */
@@ -28,6 +37,71 @@ export interface Board {
   readonly picturedOn: string | null;
   readonly thicknessMm: number | null;
   readonly sheet: OwnSheet;
+  /** Where it is kept. */
+  readonly place: string;
+  /** The days it was printed, and how many pieces that made. */
+  readonly runs: readonly { readonly on: string; readonly pieces: number }[];
+  /** Since when it is not to be used, and why; null: it is. */
+  readonly worn: { readonly on: string; readonly why: string } | null;
+  /** What it was made with: version of the program, and lens profile. */
+  readonly made: { readonly program: string; readonly lens: string | null };
+  /** New pieces that were tried in it; absent: none. */
+  readonly pieces?: NewPieces;
+  /** How its first print landed; absent: it was not read. */
+  readonly print?: FirstPrint;
+}
+
+/** The first print on a board, as it was read. */
+export interface FirstPrint {
+  /** The printer that it lies on. */
+  readonly machine: string;
+  readonly misses: readonly Miss[];
+  /** U (k = 2) of each reading along one direction, mm. */
+  readonly uMm: number;
+  /** Day it was read, and since when the board lies otherwise; null: it lies as it lay. */
+  readonly on: string;
+  readonly voidOn: string | null;
+}
+
+/** Pieces of a delivery, pictured on a sheet as the blank was. */
+export interface NewPieces {
+  readonly pictures: readonly PictureReference[];
+  /** null: as thick as the blank. */
+  readonly thicknessMm: number | null;
+  readonly sheet: OwnSheet;
+}
+export const NO_PIECES: NewPieces = { pictures: [], thicknessMm: null, sheet: {} };
+
+/** The board that the files are for: the one chosen, else the last. */
+export const boardInUse = ({
+  boards = [],
+  board,
+}: Pick<Job, 'boards' | 'board'>): Board | undefined =>
+  boards.find((b) => b.number === board) ?? boards.at(-1);
+
+/** What the first print of a board says; undefined before two places were read. */
+export function landingOn({ print }: Pick<Board, 'print'>): Outcome<Landing> | undefined {
+  if (!print || print.misses.length < 2) return undefined;
+  try {
+    return { ok: true, value: landingOf(print.misses, print.uMm) };
+  } catch (error) {
+    if (!(error instanceof Refusal)) throw error;
+    return { ok: false, reason: error.reason };
+  }
+}
+
+/** What artwork is moved by before it is printed on the board in use: nothing where that was seated anew, or cut by another plan. */
+export function correctionFor(
+  job: Pick<Job, 'boards' | 'board'>,
+  plan: Pick<BedPlan, 'digest'>,
+): Correction | undefined {
+  const board = boardInUse(job);
+  if (!board?.print || board.print.voidOn !== null || board.digest !== plan.digest)
+    return undefined;
+  const landing = landingOn(board);
+  const { machine } = board.print;
+  const holds = `board ${board.number}${machine ? ` on ${machine}` : ''}`;
+  return landing?.ok ? correctionOf(landing.value, holds) : undefined;
 }
 
 /** Digits of the plan's digest that a board is told by, as they are cut into it. */
@@ -35,13 +109,17 @@ export const CODE_DIGITS = 8;
 export const codeOf = ({ digest }: Pick<Board, 'digest'>): string =>
   digest.slice(0, CODE_DIGITS).toUpperCase();
 
+/** A few digits that tell the lens profile in force from another one. */
+export const lensOf = ({ lens }: Pick<Job, 'lens'>): string | null =>
+  lens === null || lens === 'none'
+    ? null
+    : [lens.camera, lens.pictures, ...lens.values.slice(0, 3).map((v) => v.toPrecision(6))].join(
+        ' ',
+      );
+
 /** A board as it is entered. */
-export function newBoard(
-  { boards = [], files, heights }: Job,
-  plan: PictureReference,
-  digest: string,
-  on: string,
-): Board {
+export function newBoard(job: Job, plan: PictureReference, digest: string, on: string): Board {
+  const { boards = [], files, heights } = job;
   return {
     number: Math.max(0, ...boards.map((b) => b.number)) + 1,
     revision: files?.revision ?? 'A',
@@ -52,13 +130,18 @@ export function newBoard(
     picturedOn: null,
     thicknessMm: heights.boardMm,
     sheet: {},
+    place: '',
+    runs: [],
+    worn: null,
+    made: { program: PROGRAM, lens: lensOf(job) },
   };
 }
 
 /** The files that a board names. */
-export const filesOfBoard = ({ plan, picture }: Board): readonly PictureReference[] => [
+export const filesOfBoard = ({ plan, picture, pieces }: Board): readonly PictureReference[] => [
   plan,
   ...(picture ? [picture] : []),
+  ...(pieces?.pictures ?? []),
 ];
 
 /**
@@ -69,6 +152,12 @@ export const filesOfBoard = ({ plan, picture }: Board): readonly PictureReferenc
  */
 export function jobOfBoard(job: Job, { thicknessMm, sheet }: Board, sameSheet: boolean): Job {
   return onSheet({ ...job, widestMm: null, face: 'print' }, thicknessMm, sheet, sameSheet);
+}
+
+/** The same for pictures of new pieces, which lie as the blank did. */
+export function jobOfPieces(job: Job, { thicknessMm, sheet }: NewPieces, sameSheet: boolean): Job {
+  const own = thicknessMm ?? Object.values(job.thicknessMm)[0] ?? null;
+  return onSheet(job, own, sheet, sameSheet);
 }
 
 function onSheet(job: Job, thicknessMm: number | null, own: OwnSheet, sameSheet: boolean): Job {
@@ -92,6 +181,25 @@ const isSheet = (s: unknown): boolean =>
   (s.spansMm === undefined || (isObject(s.spansMm) && Object.values(s.spansMm).every(isNumber))) &&
   (s.kept === undefined || KEPT.some((k) => k === s.kept));
 
+const isPieces = (p: unknown): boolean =>
+  isObject(p) &&
+  Array.isArray(p.pictures) &&
+  p.pictures.every(isFile) &&
+  (p.thicknessMm === null || isNumber(p.thicknessMm)) &&
+  isSheet(p.sheet);
+
+const isPrint = (p: unknown): boolean =>
+  isObject(p) &&
+  isText(p.machine) &&
+  Array.isArray(p.misses) &&
+  p.misses.every(
+    (m) => isObject(m) && isObject(m.at) && [m.at.x, m.at.y, m.dxMm, m.dyMm].every(isNumber),
+  ) &&
+  isNumber(p.uMm) &&
+  p.uMm > 0 &&
+  isText(p.on) &&
+  (p.voidOn === null || isText(p.voidOn));
+
 /** Whether data of a job file is a board. */
 export const isBoard = (b: unknown): b is Board =>
   isObject(b) &&
@@ -103,4 +211,13 @@ export const isBoard = (b: unknown): b is Board =>
   (b.picture === null || isFile(b.picture)) &&
   (b.picturedOn === null || isText(b.picturedOn)) &&
   (b.thicknessMm === null || isNumber(b.thicknessMm)) &&
-  isSheet(b.sheet);
+  isSheet(b.sheet) &&
+  isText(b.place) &&
+  Array.isArray(b.runs) &&
+  b.runs.every((r) => isObject(r) && isText(r.on) && isNumber(r.pieces)) &&
+  (b.worn === null || (isObject(b.worn) && isText(b.worn.on) && isText(b.worn.why))) &&
+  isObject(b.made) &&
+  isText(b.made.program) &&
+  (b.made.lens === null || isText(b.made.lens)) &&
+  (b.pieces === undefined || isPieces(b.pieces)) &&
+  (b.print === undefined || isPrint(b.print));

@@ -134,7 +134,7 @@ const NAMES: readonly (readonly [RegExp, string])[] = [
   [/^readings/, 'reading'],
   [/^instruments?/, 'instrument'],
   [/^override/, 'the reason to release all the same'],
-  [/^boards/, 'board'],
+  [/^boards?/, 'board'],
   [/^artwork\.files/, 'artwork'],
   [/^artwork\.placement/, 'place of the artwork'],
   [/^artwork\.inks/, 'white and clear'],

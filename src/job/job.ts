@@ -137,6 +137,8 @@ export interface Job {
   readonly counts?: Readonly<Record<string, number>>;
   /** Boards that were cut from it; absent: none was entered. */
   readonly boards?: readonly Board[];
+  /** Number of the one that lies on the printer; absent: the last. */
+  readonly board?: number;
   /** Entries that a damaged job file had lost, which stand as in a new job until they were looked through. */
   readonly lost?: readonly string[];
 }
@@ -457,6 +459,7 @@ function misfitOfOptions({
   files,
   artwork,
   boards,
+  board,
 }: Job): string | undefined {
   const p = pocket as unknown as Record<string, unknown>;
   const b = bed as unknown as Record<string, unknown>;
@@ -504,6 +507,7 @@ function misfitOfOptions({
   if (ladder !== undefined && !all([ladder], ['leastMm', 'stepMm', 'steps'])) return 'ladder';
   if (files !== undefined && !isFiles(files)) return 'files';
   if (artwork !== undefined && !isArtwork(artwork)) return 'artwork';
+  if (board !== undefined && !isNumber(board)) return 'board';
   if (boards !== undefined && !(Array.isArray(boards) && boards.every(isBoard))) return 'boards';
   if (!all(b.places, ['blank', 'x', 'y', 'turnDeg'])) return 'places';
   if (!all(b.keepOuts, ['xMm', 'yMm', 'widthMm', 'depthMm'])) return 'keepOuts';

@@ -24,6 +24,8 @@ import type { Eye, FoundMarks, View } from '../view/view.ts';
 import type { JobFacts } from '../files/facts.ts';
 import type { ReleaseFile } from '../files/release.ts';
 import { fileSettings, type FileSettings } from '../files/settings.ts';
+import type { Correction } from '../after/first-print.ts';
+import { correctionFor } from './boards.ts';
 import { gateOf } from './gate.ts';
 import { Memo } from './memo.ts';
 import { jobFacts, type Jig, type JigSettings, registrationFor } from './jig.ts';
@@ -103,6 +105,7 @@ export interface Machines {
     facts: JobFacts,
     files: FileSettings,
     artwork?: PrintOrder,
+    correction?: Correction,
   ): Promise<Outcome<readonly ReleaseFile[]>>;
 }
 
@@ -446,9 +449,11 @@ export class Run {
     const said = results.art?.ok ? results.art.value.reasons : [];
     const facts = { ...plain, reasons: [...plain.reasons, ...said] };
     const printed = order && JSON.stringify([order.files.map((f) => f.digest), order.settings]);
+    const correction = correctionFor(job, plan.value);
+    const inputsOfFiles = [plan, JSON.stringify([facts, correction]), job.files, printed];
     add({
-      release: await this.#memo.step('release', [plan, JSON.stringify(facts), job.files, printed], () =>
-        machines.release(plan.value, facts, fileSettings(job.files), order),
+      release: await this.#memo.step('release', inputsOfFiles, () =>
+        machines.release(plan.value, facts, fileSettings(job.files), order, correction),
       ),
     });
     return results;
@@ -556,6 +561,7 @@ export function sheetFactsOf(job: Job, results: Results): JobFacts {
         : []),
       ...fitWords(job),
       ...registrationWords(job, { plan: plan.value, blanks: pockets.value }),
+      ...firstPrintWords(job, plan.value),
     ],
   );
 }
@@ -588,6 +594,16 @@ function registrationWords(job: Job, jig: Jig): string[] {
   return [
     `Registration: the print may land ${offMm.toFixed(2)} mm off along one direction (U, k = 2): ${each.join(', ')} of its square${growthKnown ? '' : '; growth of the board not counted, its material is not told or has no figure'}. Least bleed, safe area and white choke ${leastMm.toFixed(2)} mm.`,
   ];
+}
+
+/** What the first print asked, for the job sheet. */
+function firstPrintWords(job: Job, plan: BedPlan): string[] {
+  const correction = correctionFor(job, plan);
+  return correction
+    ? [
+        `Artwork is moved by what the first print showed: ${correction.words}. It holds for ${correction.holds}, until that is seated anew; cut files are not moved.`,
+      ]
+    : [];
 }
 
 /** What test boards of this material and cutter showed, for the job sheet. */

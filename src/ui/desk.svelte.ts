@@ -25,6 +25,8 @@ import {
   type PictureFile,
   type Results,
 } from '../job/run.ts';
+import type { Correction } from '../after/first-print.ts';
+import { correctionFor } from '../job/boards.ts';
 import { gateOf } from '../job/gate.ts';
 import { changed, lookingAsNow, NO_HISTORY, redo, undo, type History } from '../job/history.ts';
 import type { KeptJob, KeptProfile, LostJob, Store } from '../job/store.ts';
@@ -80,6 +82,7 @@ export interface Workshop {
   match(
     plan: BedPlan,
     settings: FileSettings,
+    correction: Correction | undefined,
     bytes: Uint8Array,
     file: string,
   ): Promise<Outcome<Match>>;
@@ -804,6 +807,16 @@ export class Desk {
     void this.#compute();
   }
 
+  /** Opens a board of a job to be printed again: taken off the printer since, it lies anew, and what was read of its print is void. */
+  printAgain(at: number, number: number): void {
+    const board = this.entries[at]?.job.boards?.find((b) => b.number === number);
+    if (!board) return;
+    this.#show(at);
+    this.step = 'board';
+    this.notice = undefined;
+    this.after.again(board, today());
+  }
+
   /** The sample, its picture included. */
   async openSample(job: Job, picture: File): Promise<void> {
     const before = this.entries.findIndex((e) => e.job.number === job.number && e.job.invented);
@@ -889,7 +902,8 @@ export class Desk {
       refuseTooHeavy(file.size, file.name);
       const bytes = new Uint8Array(await file.arrayBuffer());
       const settings = fileSettings(this.job?.files);
-      const answer = await this.#workshop.match(plan, settings, bytes, file.name);
+      const correction = this.job && correctionFor(this.job, plan);
+      const answer = await this.#workshop.match(plan, settings, correction, bytes, file.name);
       if (!answer.ok) {
         this.notice = answer.reason;
         return;

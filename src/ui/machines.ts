@@ -76,8 +76,8 @@ export function browserMachines(): Workshop {
     pockets: (trace, settings) => plan.ask((p) => p.pockets(lean(trace), settings)),
     plan: (trace, settings) => plan.ask((p) => p.plan(lean(trace), settings)),
     art: (file) => plan.ask((p) => p.art(file)),
-    release: (bedPlan, facts, files, artwork) =>
-      plan.ask((p) => p.release(bedPlan, facts, files, artwork)),
+    release: (bedPlan, facts, files, artwork, correction) =>
+      plan.ask((p) => p.release(bedPlan, facts, files, artwork, correction)),
   };
   const after: AfterMachines = {
     find: machines.find,
@@ -85,6 +85,8 @@ export function browserMachines(): Workshop {
     trace: machines.trace,
     board: (filed, outline, blanks, progress) =>
       plan.ask((p) => p.board(filed, outline, blanks, told(progress))),
+    delivery: (filed, pieces, board, progress) =>
+      plan.ask((p) => p.delivery(filed, pieces, board, told(progress))),
   };
   return {
     machines,
@@ -96,8 +98,7 @@ export function browserMachines(): Workshop {
     },
     shown: (file, meta) =>
       browserShows(meta) ? createImageBitmap(file.bytes) : vision.ask((v) => v.shown(file)),
-    match: (bedPlan, settings, bytes, file) =>
-      plan.ask((p) => p.match(bedPlan, settings, bytes, file)),
+    match: (...of) => plan.ask((p) => p.match(...of)),
     nest: (trace, settings, fill, progress) =>
       nesting.ask((p) => p.nest(lean(trace), settings, fill, told(progress))),
     ladder: (trace, blank, settings, steps) =>

@@ -7,7 +7,7 @@ import { cutDrawing, type Drawing } from '../../src/files/drawing.ts';
 import { CHORD_MM, dxf } from '../../src/files/dxf.ts';
 import { engravingOf } from '../../src/files/engrave.ts';
 import { linesOfDxf } from '../../src/files/lines-dxf.ts';
-import { matchLines, referenceOfPlan } from '../../src/files/match.ts';
+import { matchLines, matchPrinted, referenceOfPlan } from '../../src/files/match.ts';
 import { prove, seeDxf } from '../../src/files/read-back.ts';
 import {
   DXF_CURVES,
@@ -207,8 +207,7 @@ it('number, revision and code lie on the board, clear of every pocket, nearest t
 describe('a cutter whose scale was measured', () => {
   const cutterPerMille = [-0.6, 0.3] as const;
   const own = { ...FILE_SETTINGS, cutterPerMille };
-  const lines = (): ReturnType<typeof linesOfDxf> =>
-    linesOfDxf(dxf(cutDrawing(plan, own), own));
+  const lines = (): ReturnType<typeof linesOfDxf> => linesOfDxf(dxf(cutDrawing(plan, own), own));
 
   it('comes to the planned path when it follows layer cut; layer pocket is where the walls shall stand', () => {
     const cutting = lines()
@@ -228,7 +227,7 @@ describe('a cutter whose scale was measured', () => {
 
   it('is known to the match check: a file of before is another one', () => {
     const verdict = (of: Pick<FileSettings, 'cutterPerMille'>, bytes: Uint8Array): string =>
-      matchLines(referenceOfPlan(plan, of), linesOfDxf(bytes), 'cut.dxf').verdict;
+      matchPrinted(referenceOfPlan(plan, of), undefined, linesOfDxf(bytes), 'cut.dxf').verdict;
     expect(verdict(own, dxf(cutDrawing(plan, own), own))).toBe('agrees');
     expect(verdict(own, dxf(cutDrawing(plan), FILE_SETTINGS))).toBe('differs');
   });

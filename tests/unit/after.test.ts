@@ -1,7 +1,14 @@
 import { describe, expect, it } from 'vitest';
 import type { Outcome } from '../../src/base/reason.ts';
 import { AfterRun, type AfterMachines, type AfterResults } from '../../src/job/after.ts';
-import { codeOf, jobOfBoard, newBoard, type Board } from '../../src/job/boards.ts';
+import {
+  codeOf,
+  jobOfBoard,
+  jobOfPieces,
+  newBoard,
+  NO_PIECES,
+  type Board,
+} from '../../src/job/boards.ts';
 import { filesOf } from '../../src/job/job-file.ts';
 import { newJob, readJob, writeJob, type Job } from '../../src/job/job.ts';
 import { calibrationOf, type PictureFile } from '../../src/job/run.ts';
@@ -9,7 +16,11 @@ import { boardStand } from '../../src/job/standing.ts';
 import { layout } from '../../src/sheet/layout.ts';
 
 const digest = (c: string): string => c.repeat(64);
-const file = (c: string): PictureFile => ({ name: `${c}.jpg`, digest: digest(c), bytes: new Blob([]) });
+const file = (c: string): PictureFile => ({
+  name: `${c}.jpg`,
+  digest: digest(c),
+  bytes: new Blob([]),
+});
 const fresh = newJob('S-1', 'a');
 const job: Job = {
   ...fresh,
@@ -50,6 +61,7 @@ function counting(sheet = layout(210, 297, 'white')): {
         asked.push('board'),
         ok({ board: { pockets: [{}, {}], missing: [], reasons: [] }, tried: {} })
       ),
+      delivery: (_, pieces) => (asked.push(`delivery of ${pieces.length}`), ok({})),
     },
   };
 }
@@ -61,9 +73,9 @@ describe('a board in its job', () => {
     const with_ = { ...job, boards: [pictured] };
     expect(readJob(writeJob(with_))).toEqual(with_);
     expect(filesOf(with_).map((f) => f.digest)).toEqual([digest('a'), digest('b')]);
-    expect(() => readJob(writeJob({ ...job, boards: [{ ...pictured, plan: null as never }] }))).toThrow(
-      /boards/,
-    );
+    expect(() =>
+      readJob(writeJob({ ...job, boards: [{ ...pictured, plan: null as never }] })),
+    ).toThrow(/boards/);
     expect(newBoard(with_, plan, digest('e'), '2026-02-01').number).toBe(2);
     expect(codeOf(pictured)).toBe('FFFFFFFF');
   });
@@ -97,6 +109,29 @@ describe('the way from the picture of a board to its verdicts', () => {
       condition: 'settled',
       word: '2 measured',
     });
+  });
+
+  it('traces each picture of new pieces once, and tries all pieces together', async () => {
+    const { machines, asked } = counting();
+    const run = new AfterRun(machines, () => {});
+    const more = new Map([...files, ...['c', 'd'].map((c) => [digest(c), file(c)] as const)]);
+    const pictures = ['c', 'd'].map((c) => ({ name: `${c}.jpg`, digest: digest(c) }));
+    const board = { ...pictured, pieces: { ...NO_PIECES, pictures, thicknessMm: 3 } };
+    await run.start(job, board, { files: more, trace: undefined });
+    expect(asked.filter((a) => a === 'trace')).toHaveLength(3);
+    expect(asked.at(-1)).toBe('delivery of 2');
+    asked.length = 0;
+    const one = { ...board, pieces: { ...board.pieces, pictures: pictures.slice(1) } };
+    await run.start(job, one, { files: more, trace: undefined });
+    expect(asked).toEqual(['delivery of 1']);
+    // As thick as the blank where nothing else is said; where that is not known, nothing is tried.
+    expect(jobOfPieces({ ...job, thicknessMm: { 1: 4 } }, NO_PIECES, true).thicknessMm).toEqual({
+      1: 4,
+    });
+    const unsaid = { ...board, pieces: { ...board.pieces, thicknessMm: null } };
+    asked.length = 0;
+    await run.start(job, unsaid, { files: more, trace: undefined });
+    expect(asked).toEqual([]);
   });
 
   it('waits for the thickness, and for files that are not at hand', async () => {

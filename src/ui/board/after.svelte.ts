@@ -1,11 +1,24 @@
+import { MISS_U_MM } from '../../after/first-print.ts';
 import { reason, Refusal, type Reason } from '../../base/reason.ts';
-import { planJson, readPlanJson } from '../../files/plan-json.ts';
+import { planJson, readPlanJson, type FiledPlan } from '../../files/plan-json.ts';
 import { fileSettings } from '../../files/settings.ts';
 import { AfterRun, type AfterMachines, type AfterResults } from '../../job/after.ts';
-import { filesOfBoard, newBoard, type Board } from '../../job/boards.ts';
-import type { Job } from '../../job/job.ts';
+import {
+  boardInUse,
+  filesOfBoard,
+  landingOn,
+  newBoard,
+  NO_PIECES,
+  type Board,
+  type FirstPrint,
+  type NewPieces,
+} from '../../job/boards.ts';
+import type { Job, PictureReference } from '../../job/job.ts';
+import { changesSince } from '../../job/register.ts';
 import { sheetReasons } from '../../job/standing.ts';
-import type { Busy, PictureFile } from '../../job/run.ts';
+import type { Busy, PictureFile, Results } from '../../job/run.ts';
+import { withEnvelope } from '../../outline/kind.ts';
+import type { Trace } from '../../outline/outline.ts';
 import { toolRadiusMm } from '../../pocket/pocket-of.ts';
 import { withKerf } from '../../pocket/fits.ts';
 import type { Desk, Workshop } from '../desk.svelte.ts';
@@ -18,24 +31,59 @@ interface Files {
   file(digest: string): Promise<PictureFile | undefined>;
 }
 
+const NO_PRINT: Omit<FirstPrint, 'on' | 'voidOn'> = { machine: '', misses: [], uMm: MISS_U_MM };
+
+/** What the step Board shows: walls against the plan, new pieces in the pockets, where the print lands, what is known of it. */
+export type Part = 'walls' | 'pieces' | 'print' | 'register';
+
 /** The boards of the open job: entered, pictured, measured, on machines of their own. */
 export class AfterCut {
   results = $state.raw<AfterResults>({});
   busy = $state.raw<Busy>();
-  /** Number of the board that is looked at; absent: the last. */
-  number = $state<number>();
-  /** The pocket that is drawn large, by its number on the board. */
+  /** What the step shows of it. */
+  part = $state<Part>('walls');
+  /** The pocket that is drawn large, by its number on the board; of new pieces, the piece that is drawn in its own. */
   pocket = $state<string>();
-  readonly board = $derived.by((): Board | undefined => {
-    const boards = this.desk.job?.boards ?? [];
-    return boards.find((b) => b.number === this.number) ?? boards.at(-1);
-  });
+  piece = $state(0);
+  readonly board = $derived.by(() => this.desk.job && boardInUse(this.desk.job));
+  /** The plan that it was cut by. */
+  filed = $state.raw<FiledPlan>();
+  readonly landing = $derived.by(() => this.board && landingOn(this.board));
   readonly report = $derived(this.results.board?.ok ? this.results.board.value : undefined);
+  readonly delivery = $derived(this.results.delivery?.ok ? this.results.delivery.value : undefined);
   /** What there is to know of the board. */
   readonly reasons = $derived.by((): readonly Reason[] => {
     const { job } = this.desk;
-    const { found, traced, board } = this.results;
+    const { found, traced, board, pieces = {}, delivery } = this.results;
     if (!job) return [];
+    if (this.part === 'pieces') {
+      const own = this.board?.pieces?.sheet.spansMm !== undefined;
+      return [
+        ...Object.values(pieces).flatMap(({ found, traced }) => [
+          ...(found.ok ? (own ? [] : sheetReasons(job, found.value)) : [found.reason]),
+          ...(traced ? (traced.ok ? traced.value.reasons : [traced.reason]) : []),
+        ]),
+        ...(delivery ? (delivery.ok ? delivery.value.delivery.reasons : [delivery.reason]) : []),
+      ];
+    }
+    if (this.part === 'register') {
+      const { plan } = this.desk.results;
+      const { board: of, filed } = this;
+      return of && filed?.digest === of.digest
+        ? changesSince(of, filed, job, plan?.ok ? plan.value : undefined, today())
+        : [];
+    }
+    if (this.part === 'print') {
+      const { plan } = this.desk.results;
+      const { board: of, landing } = this;
+      return [
+        ...(landing ? (landing.ok ? landing.value.reasons : [landing.reason]) : []),
+        ...(of?.print?.voidOn ? [reason('print-void', { on: of.print.voidOn })] : []),
+        ...(of && plan?.ok && plan.value.digest !== of.digest
+          ? [reason('print-other-plan', { board: of.number })]
+          : []),
+      ];
+    }
     return [
       ...(found?.ok === false ? [found.reason] : []),
       // Another sheet than the job's is no matter where its own spans were read.
@@ -47,6 +95,7 @@ export class AfterCut {
 
   #workshop: Workshop | undefined;
   #run: AfterRun | undefined;
+  #turn = 0;
 
   constructor(
     readonly desk: Desk,
@@ -66,8 +115,9 @@ export class AfterCut {
     return (this.#run = run);
   }
 
-  /** What follows from the board's entries; memory is given back when it is done. */
+  /** What follows from the board's entries. */
   async compute(): Promise<void> {
+    const turn = ++this.#turn;
     const { board } = this;
     const { job, results } = this.desk;
     if (!board || !job) {
@@ -81,15 +131,41 @@ export class AfterCut {
     }
     const wanted = filesOfBoard(board).find((f) => !files.has(f.digest));
     if (wanted) this.desk.notice = reason('board-file-wanted', { file: wanted.name });
+    await this.#read(files.get(board.plan.digest));
+    // One that was begun later goes on with what this one has asked for.
+    if (turn !== this.#turn) return;
     const run = this.#runNow();
-    const trace = results.trace?.ok ? results.trace.value : undefined;
+    const trace = this.#laid(results);
     try {
       await run.start(job, board, { files, trace });
-      if (run === this.#run) this.busy = undefined;
+      if (run !== this.#run || turn !== this.#turn) return;
+      this.busy = undefined;
+      // Its workers hold pictures; what they answered is kept without them.
+      this.#workshop?.stop();
     } catch (error) {
       if (run !== this.#run) return;
       this.busy = undefined;
       this.fault(error);
+    }
+  }
+
+  #made: { readonly of: readonly unknown[]; readonly trace: Trace } | undefined;
+  /** The outlines that pockets are made from; the same object while they are the same. */
+  #laid({ trace, kind }: Results): Trace | undefined {
+    if (!trace?.ok) return undefined;
+    if (!kind?.ok) return trace.value;
+    if (this.#made?.of[0] !== trace || this.#made.of[1] !== kind)
+      this.#made = { of: [trace, kind], trace: withEnvelope(trace.value, kind.value) };
+    return this.#made.trace;
+  }
+
+  async #read(plan: PictureFile | undefined): Promise<void> {
+    try {
+      const bytes = plan && new Uint8Array(await plan.bytes.arrayBuffer());
+      this.filed = bytes && readPlanJson(bytes, plan.name);
+    } catch (error) {
+      if (!(error instanceof Refusal)) throw error;
+      this.desk.notice = error.reason;
     }
   }
 
@@ -103,11 +179,14 @@ export class AfterCut {
   clear(): void {
     this.#end();
     this.results = {};
-    this.number = undefined;
+    this.filed = undefined;
     this.pocket = undefined;
+    this.piece = 0;
+    this.part = 'walls';
   }
 
   #end(): void {
+    this.#turn++;
     this.#run?.stop();
     this.#workshop?.stop();
     this.#run = undefined;
@@ -115,11 +194,19 @@ export class AfterCut {
     this.busy = undefined;
   }
 
-  look(number: number): void {
-    this.number = number;
+  /** A board of the open job is fetched to be printed again. */
+  again(board: Board, on: string): void {
+    this.part = 'register';
+    const { job } = this.desk;
+    const print = board.print && !board.print.voidOn && { ...board.print, voidOn: on };
+    const boards = job!.boards!.map((b) => (b === board && print ? { ...b, print } : b));
+    this.desk.change({ boards, board: board.number });
+  }
+
+  /** Another board of the job lies on the printer. */
+  use(number: number): void {
     this.pocket = undefined;
-    this.results = {};
-    void this.compute();
+    this.desk.change({ board: number });
   }
 
   /** Changes the board that is looked at. */
@@ -149,10 +236,8 @@ export class AfterCut {
   }
 
   #enter(board: Board): void {
-    this.number = board.number;
     this.pocket = undefined;
-    this.results = {};
-    this.desk.change({ boards: [...(this.desk.job?.boards ?? []), board] });
+    this.desk.change({ boards: [...(this.desk.job?.boards ?? []), board], board: board.number });
   }
 
   /** Enters a board as cut by the plan as it stands now. */
@@ -162,13 +247,18 @@ export class AfterCut {
   }
 
   /** A picture of the board, or the plan.json that it was cut by; false where the file is neither. */
-  async take([file, ...others]: readonly File[]): Promise<boolean> {
+  async take(given: readonly File[]): Promise<boolean> {
     const { job } = this.desk;
+    const [file, ...others] = given;
     if (!file || !job) return false;
     const isPlan = /\.json$/i.test(file.name) && /"pockets"/.test(await file.text());
     if (/\.(json|zip)$/i.test(file.name) && !isPlan) return false;
     try {
-      if (others.length > 0) throw new Refusal('two-files', { count: others.length + 1 });
+      if (this.part === 'pieces' && this.board && !isPlan) {
+        await this.#addPieces(this.board, given);
+        return true;
+      }
+      if (others.length > 0) throw new Refusal('two-boards', { count: others.length + 1 });
       if (isPlan) {
         this.#enter(await this.#fromFile(job, file));
         return true;
@@ -187,6 +277,35 @@ export class AfterCut {
     return true;
   }
 
+  async #addPieces(board: Board, given: readonly File[]): Promise<void> {
+    const pieces = board.pieces ?? NO_PIECES;
+    const added: PictureReference[] = [];
+    for (const file of given) {
+      const { name, digest } = await this.files.take(file);
+      added.push({ name, digest });
+    }
+    const pictures = [...pieces.pictures, ...added].filter(
+      (f, k, all) => all.findIndex((g) => g.digest === f.digest) === k,
+    );
+    this.piece = 0;
+    this.change({ pieces: { ...pieces, pictures } });
+  }
+
+  changePieces(patch: Partial<NewPieces>): void {
+    this.piece = 0;
+    this.change({ pieces: { ...(this.board?.pieces ?? NO_PIECES), ...patch } });
+  }
+
+  changePrint(patch: Partial<FirstPrint>): void {
+    const before = this.board?.print ?? NO_PRINT;
+    this.change({ print: { ...before, on: today(), voidOn: null, ...patch } });
+  }
+
+  /** The board was taken off and laid in again: what was read of its print no longer holds. */
+  seatedAnew(): void {
+    if (this.board?.print) this.change({ print: { ...this.board.print, voidOn: today() } });
+  }
+
   /** What the cutter takes away, as the board shows it: for the next board of this material. */
   takeKerf(): void {
     const { job } = this.desk;
@@ -195,7 +314,8 @@ export class AfterCut {
     const { value, U } = report.board.kerfMm;
     const kerfMm = Math.round(value * 1000) / 1000;
     const { material, tool } = job.pocket;
-    if (material === undefined) this.desk.change({ pocket: { ...job.pocket, tool: withKerf(tool, kerfMm) } });
+    if (material === undefined)
+      this.desk.change({ pocket: { ...job.pocket, tool: withKerf(tool, kerfMm) } });
     else this.desk.found({ material, tool: tool.kind, kerfMm, kerfU: U / 2, on: today() });
     this.desk.said = `Kerf ${kerfMm.toFixed(3)} mm taken for the next board`;
   }
@@ -206,7 +326,7 @@ export class AfterCut {
     if (!report) return undefined;
     const { x, y } = report.board.scalePerMille;
     const round = (v: number): number => Math.round(v * 100) / 100;
-    const [ax, ay] = report.cutterPerMille;
+    const [ax, ay] = report.plan.cutterPerMille;
     return [
       round(ax + (Math.abs(x.value) > x.U ? x.value : 0)),
       round(ay + (Math.abs(y.value) > y.U ? y.value : 0)),
