@@ -54,7 +54,14 @@ it('a stretch is drawn by mouse, and told with how far it moves the outline', as
   const before = await drawn(page, 'picture');
   const n = ring.length;
   const k = ring.reduce((best, p, i) => (p.x < ring[best]!.x ? i : best), 0);
-  const [a, b, m] = [ring[(k + n - 40) % n]!, ring[(k + 40) % n]!, ring[k]!];
+  const m = ring[k]!;
+  // The first vertex each way that lies 50 px of the page or more from it.
+  const beside = (step: 1 | -1): { x: number; y: number } => {
+    let i = k;
+    while (Math.hypot(ring[i]!.x - m.x, ring[i]!.y - m.y) < 50) i = (i + step + n) % n;
+    return ring[i]!;
+  };
+  const [a, b] = [beside(-1), beside(1)];
   for (const p of [a, { x: m.x - 30, y: m.y }, b]) await page.mouse.click(p.x, p.y);
   await page.getByRole('button', { name: 'Take 3 points' }).click();
   await mends(page).first().waitFor();
