@@ -104,8 +104,7 @@ it('stands in what is open, and is undone and done again', async () => {
 it('survives a reload and another thickness', async () => {
   const { page } = desk;
   await page.reload();
-  await settled(page);
-  await page.getByText(/^Mend by hand: 1 mend/).click();
+  await page.getByText(/^Mend by hand: 1 mend/).click({ timeout: 120_000 });
   await mends(page).first().waitFor();
   const said = page.getByText(/stretch by hand, blank 1/);
   await said.waitFor();
@@ -193,11 +192,14 @@ it('a finger draws as well', async () => {
     await page.getByText(/^Mend by hand/).tap();
     await page.getByRole('button', { name: 'Move a place' }).tap();
     await canvas(page).evaluate((on) => on.scrollIntoView({ block: 'start' }));
-    const ring = await drawn(page);
-    const top = ring.reduce((p, q) => (q.y < p.y ? q : p));
-    await page.touchscreen.tap(top.x, top.y);
+    const top = async (): Promise<{ x: number; y: number }> =>
+      (await drawn(page)).reduce((p, q) => (q.y < p.y ? q : p));
+    const from = await top();
+    await page.touchscreen.tap(from.x, from.y);
     await page.getByText('Place taken; lay it where it belongs').waitFor({ state: 'attached' });
-    await page.touchscreen.tap(top.x, top.y - 14);
+    // What is said of it may have moved the picture.
+    const to = await top();
+    await page.touchscreen.tap(to.x, to.y - 14);
     await expect.poll(() => mends(page).count()).toBe(1);
   } finally {
     await touch.browser.close();

@@ -6,6 +6,7 @@ import type { Outline } from '../../src/outline/outline.ts';
 import { CASES } from '../accuracy/cases.ts';
 import { measuredOf, optionsOf } from '../accuracy/measure.ts';
 import { ROOT } from '../accuracy/render.ts';
+import type { Place } from '../accuracy/score.ts';
 
 /**
  * A thickness that is wrong by dh scales the outline by dh / (H - h) about the foot point (similar triangles); after the
