@@ -93,12 +93,12 @@ it('stands in what is open, and is undone and done again', async () => {
     .getByRole('button', { name: /^Undo: mending by hand/ })
     .first()
     .click();
-  await expect.poll(() => mends(page).count()).toBe(0);
+  await expect.poll(() => mends(page).count(), { timeout: 30_000 }).toBe(0);
   await page
     .getByRole('button', { name: /^Redo|^Do again/ })
     .first()
     .click();
-  await expect.poll(() => mends(page).count()).toBe(1);
+  await expect.poll(() => mends(page).count(), { timeout: 30_000 }).toBe(1);
 });
 
 it('survives a reload and another thickness', async () => {
@@ -142,7 +142,7 @@ it('a place is moved by keys alone', async () => {
   await page.keyboard.press('Enter');
   await page.getByText('Place taken; lay it where it belongs').waitFor({ state: 'attached' });
   await page.keyboard.press('Enter');
-  await expect.poll(() => mends(page).count()).toBe(2);
+  await expect.poll(() => mends(page).count(), { timeout: 30_000 }).toBe(2);
 });
 
 it('a shape that the edge comes near to is taken with one press, and taken off again', async () => {
@@ -170,7 +170,7 @@ it('a shape that the edge comes near to is taken with one press, and taken off a
     .click({ timeout: 60_000 });
   await page.getByText(/rounded rectangle, blank 1/).waitFor({ timeout: 60_000 });
   await page.getByRole('button', { name: 'Take mend 1 off' }).click();
-  await expect.poll(() => mends(page).count()).toBe(0);
+  await expect.poll(() => mends(page).count(), { timeout: 30_000 }).toBe(0);
   expect(desk.errors).toEqual([]);
   expect(desk.foreign).toEqual([]);
 });
@@ -200,7 +200,7 @@ it('a finger draws as well', async () => {
     // What is said of it may have moved the picture.
     const to = await top();
     await page.touchscreen.tap(to.x, to.y - 14);
-    await expect.poll(() => mends(page).count()).toBe(1);
+    await expect.poll(() => mends(page).count(), { timeout: 30_000 }).toBe(1);
   } finally {
     await touch.browser.close();
   }
