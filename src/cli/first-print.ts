@@ -1,4 +1,3 @@
-import { readFile } from 'node:fs/promises';
 import { basename } from 'node:path';
 import {
   correctionOf,
@@ -14,7 +13,7 @@ import type { Point } from '../base/measure.ts';
 import { Refusal } from '../base/reason.ts';
 import { readPlanJson } from '../files/plan-json.ts';
 import { movedBy } from '../geometry/lay.ts';
-import { whyUnread } from './place.ts';
+import { bytesOf } from './place.ts';
 import { figure, listOf, needed, readArgs, textOf, Usage, type Verb } from './usage.ts';
 
 const help = `first-print --plan plan.json --miss LIST [options]
@@ -90,9 +89,7 @@ async function run(args: readonly string[]): Promise<number> {
   const file = needed('first-print', '--plan', values.plan);
   needed('first-print', '--miss', values.miss);
   try {
-    const bytes = await readFile(file).catch((error: unknown) => {
-      throw new Refusal('plan-file-unread', { file, what: whyUnread(error) });
-    });
+    const bytes = await bytesOf(file, 'plan-file-unread');
     const { pockets } = readPlanJson(bytes, basename(file));
     const at = (id: string): Point<'bed'> | undefined => pockets.find((p) => p.id === id)?.place;
     const { landing, correction } = firstPrintOf(values, at)!;

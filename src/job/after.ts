@@ -17,8 +17,8 @@ import type { Outline, Trace } from '../outline/outline.ts';
 import { toolRadiusMm } from '../pocket/pocket-of.ts';
 import { NO_MARKS } from '../view/scan.ts';
 import type { FoundMarks } from '../view/view.ts';
-import { jobOfBoard, jobOfPieces, type Board } from './boards.ts';
-import { canTrace, isBare, isScanned, type Job } from './job.ts';
+import { filesOfBoard, jobOfBoard, jobOfPieces, type Board } from './boards.ts';
+import { canTrace, isBare, isScanned, type Job, type PictureReference } from './job.ts';
 import { Memo } from './memo.ts';
 import { anotherSheet } from './paper.ts';
 import {
@@ -173,6 +173,23 @@ export interface PiecesSeen {
 export interface AfterInputs {
   readonly files: ReadonlyMap<string, PictureFile>;
   readonly trace: Trace | undefined;
+}
+
+/** The files of a board as far as they are found, and the first that is not. */
+export async function atHand(
+  board: Board,
+  find: (digest: string) => Promise<PictureFile | undefined>,
+): Promise<{
+  readonly files: AfterInputs['files'];
+  readonly wanted: PictureReference | undefined;
+}> {
+  const files = new Map<string, PictureFile>();
+  const named = filesOfBoard(board);
+  for (const { digest } of named) {
+    const file = await find(digest);
+    if (file) files.set(digest, file);
+  }
+  return { files, wanted: named.find((f) => !files.has(f.digest)) };
 }
 
 type Adds = (more: AfterResults) => boolean;

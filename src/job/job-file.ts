@@ -38,7 +38,12 @@ const LARGEST_PART = 600e6;
 
 const digestOf = (bytes: Uint8Array): string => bytesToHex(sha256(bytes));
 /** Every file that a job names: its pictures, the artwork, and what belongs to its boards. */
-export const filesOf = ({ picture, more, artwork, boards = [] }: Job): readonly PictureReference[] => [
+export const filesOf = ({
+  picture,
+  more,
+  artwork,
+  boards = [],
+}: Job): readonly PictureReference[] => [
   ...(picture ? [picture] : []),
   ...more,
   ...(artwork?.files ?? []),

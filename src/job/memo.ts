@@ -11,6 +11,9 @@ const same = (a: readonly unknown[], b: readonly unknown[]): boolean =>
 export class Memo {
   readonly #known = new Map<string, Known>();
 
+  /** @param begin called when a step has to be computed: what follows from it is no longer right */
+  constructor(readonly begin: () => void = () => undefined) {}
+
   clear(): void {
     this.#known.clear();
   }
@@ -18,6 +21,7 @@ export class Memo {
   step<T>(name: string, inputs: readonly unknown[], work: () => Promise<T>): Promise<T> {
     const before = this.#known.get(name);
     if (before && same(before.inputs, inputs)) return before.answer as Promise<T>;
+    this.begin();
     const answer = work();
     this.#known.set(name, { inputs, answer });
     answer.catch(() => {

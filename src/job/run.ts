@@ -221,10 +221,12 @@ export function traceOf(job: Job): TraceSettings {
  * answers are then kept for the memo but no longer shown.
  */
 export class Run {
-  readonly #memo = new Memo();
+  readonly #memo = new Memo(() => this.#begin());
   #turn = 0;
   #shown: Results = {};
   #digest: string | undefined;
+  /** Called when a step has to be computed: what follows from it is no longer shown. */
+  #begin: () => void = () => undefined;
 
   constructor(
     readonly machines: Machines,
@@ -258,18 +260,31 @@ export class Run {
     if (file?.digest !== this.#digest) this.#shown = results;
     this.#digest = file?.digest;
     const current = (): boolean => turn === this.#turn;
-    const add = (more: Partial<Results>): void => {
-      results = { ...results, ...more };
+    const show = (): void => {
       if (!current()) return;
       this.#shown = results;
       this.show(results, undefined);
+    };
+    // As long as every answer is remembered what is shown stays: nothing vanishes under the operator's hand only to come back.
+    let fresh = false;
+    this.#begin = () => {
+      if (fresh) return;
+      fresh = true;
+      show();
+    };
+    const add = (more: Partial<Results>): void => {
+      results = { ...results, ...more };
+      if (fresh) show();
+    };
+    const done = (): Results => {
+      show();
+      return results;
     };
     // A step may be waited for by a later turn than the one that began it: its progress is always news.
     const progress: Progress = (step, done, of) => this.show(this.#shown, { step, done, of });
     const { machines } = this;
     if (!file) {
-      add({});
-      return results;
+      return done();
     }
 
     const calibration = calibrationOf(job);
@@ -277,7 +292,7 @@ export class Run {
     progress('Reading the picture', 0, 1);
     const info = await this.#memo.step('info', [file.digest], () => machines.open(file, progress));
     add({ info });
-    if (!info.ok || !current()) return results;
+    if (!info.ok || !current()) return done();
     const scanned = isScanned(job);
     const bare = isBare(job);
     if (!bare) progress('Finding marks', 0, 1);
@@ -290,7 +305,7 @@ export class Run {
           : machines.find(file, scanned, progress),
     );
     add({ found });
-    if (!current()) return results;
+    if (!current()) return done();
     // One that is refused does not keep the others from being told how they stand.
     if (more.length > 0) {
       const photos: Record<string, Outcome<FoundMarks>> = { [file.digest]: found };
@@ -301,21 +316,21 @@ export class Run {
         );
         photos[other.digest] = seen;
         add({ photos: { ...photos } });
-        if (!current()) return results;
+        if (!current()) return done();
       }
       const bad = more.find((m) => !photos[m.digest]!.ok);
       if (bad && found.ok) {
         const { reason: why } = photos[bad.digest] as { readonly reason: Reason };
         const what = why.message.replace(/\.$/, '');
         add({ view: { ok: false, reason: reason('photo-refused', { name: bad.name, what }) } });
-        return results;
+        return done();
       }
     }
-    if (!found.ok) return results;
+    if (!found.ok) return done();
     const all = files.map((f) => f.digest);
 
     if (!canTrace(job)) {
-      if (found.value.riders.length === 0) return results;
+      if (found.value.riders.length === 0) return done();
       const open = calibrationOf(job, true);
       progress('Asking the rider for its height', 0, 1);
       add({
@@ -323,7 +338,7 @@ export class Run {
           machines.view(files, open, progress),
         ),
       });
-      return results;
+      return done();
     }
 
     progress(scanned ? 'Adjusting the scanner' : 'Adjusting the camera', 0, 1);
@@ -331,7 +346,7 @@ export class Run {
       machines.view(files, calibration, progress),
     );
     add({ view });
-    if (!view.ok || !current()) return results;
+    if (!view.ok || !current()) return done();
 
     progress('Tracing the outline', 0, 1);
     // The same whichever of the photos is looked at.
@@ -342,7 +357,7 @@ export class Run {
     const { readings, instruments, mends } = job;
     const fitted = readings.some((r) => r.use === 'fit');
     if (!traced.ok) add({ trace: traced });
-    if (!traced.ok || !current()) return results;
+    if (!traced.ok || !current()) return done();
     let trace: { readonly ok: true; readonly value: Trace } = traced;
     if (mends.length > 0) {
       progress('Mending the outline', 0, 1);
@@ -356,7 +371,7 @@ export class Run {
         machines.mend(traced.value, mends, eyes),
       );
       if (!result.ok) add({ trace: result });
-      if (!result.ok || !current()) return results;
+      if (!result.ok || !current()) return done();
       trace = await this.#memo.step('mended trace', [result], () =>
         Promise.resolve({ ok: true as const, value: result.value.trace }),
       );
@@ -386,7 +401,7 @@ export class Run {
         corrected = improved.value.improvements.map((i) => i.blank);
       }
       add({ trace, improved });
-      if (!current()) return results;
+      if (!current()) return done();
     }
 
     const clearance = job.pocket.clearanceMm;
@@ -406,7 +421,7 @@ export class Run {
           ),
       ),
     });
-    if (!current()) return results;
+    if (!current()) return done();
 
     let laid = trace;
     if (job.oneKind) {
@@ -414,7 +429,7 @@ export class Run {
         machines.kind(seatOutlines(trace.value)),
       );
       add({ kind });
-      if (!kind.ok || !current()) return results;
+      if (!kind.ok || !current()) return done();
       laid = await this.#memo.step('enveloped trace', [kind], () =>
         Promise.resolve({ ok: true as const, value: withEnvelope(trace.value, kind.value) }),
       );
@@ -424,7 +439,7 @@ export class Run {
       machines.pockets(laid.value, job.pocket),
     );
     add({ pockets });
-    if (!pockets.ok || !current()) return results;
+    if (!pockets.ok || !current()) return done();
     const { number, name, bed, counts, heights } = job;
     const { registration = REGISTRATION } = job;
     const inputs = [pockets, bed, number, name, counts, heights, registration];
@@ -439,10 +454,10 @@ export class Run {
       }),
     );
     add({ plan });
-    if (!plan.ok || !current()) return results;
+    if (!plan.ok || !current()) return done();
     const order = await this.#artwork(job, plan.value, art, add, progress);
-    if (!withRelease || !current()) return results;
-    if (gateOf(job, results).shutBy.length > 0) return results;
+    if (!withRelease || !current()) return done();
+    if (gateOf(job, results).shutBy.length > 0) return done();
 
     progress('Writing the files and reading them back', 0, 1);
     const plain = { ...sheetFactsOf(job, results), boardMm: job.heights.boardMm };
@@ -456,7 +471,7 @@ export class Run {
         machines.release(plan.value, facts, fileSettings(job.files), order, correction),
       ),
     });
-    return results;
+    return done();
   }
 
   /** Reads the artwork and judges how it lies; what is to be printed, undefined where there is nothing or it cannot be read. */

@@ -267,8 +267,10 @@ export function standings(
 export function boardStand({ boards = [] }: Job, board?: Board, so: AfterResults = {}): Stand {
   if (boards.length === 0) return NOT_YET;
   const { found, traced, board: report } = so;
-  if ([found, traced, report].some((r) => r?.ok === false)) return stand('contradicts', 'to settle');
-  if (!report?.ok) return stand('open', board?.picture ? 'pictured' : count(boards.length, 'board'));
+  if ([found, traced, report].some((r) => r?.ok === false))
+    return stand('contradicts', 'to settle');
+  if (!report?.ok)
+    return stand('open', board?.picture ? 'pictured' : count(boards.length, 'board'));
   const { board: measured, tried } = report.value;
   const answers = Object.values(tried).map((t) => t.tried.answer);
   const tight = answers.filter((a) => a !== 'proven' && a !== 'not proven').length;

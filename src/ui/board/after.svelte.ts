@@ -2,10 +2,9 @@ import { MISS_U_MM } from '../../after/first-print.ts';
 import { reason, Refusal, type Reason } from '../../base/reason.ts';
 import { planJson, readPlanJson, type FiledPlan } from '../../files/plan-json.ts';
 import { fileSettings } from '../../files/settings.ts';
-import { AfterRun, type AfterMachines, type AfterResults } from '../../job/after.ts';
+import { AfterRun, atHand, type AfterMachines, type AfterResults } from '../../job/after.ts';
 import {
   boardInUse,
-  filesOfBoard,
   landingOn,
   newBoard,
   NO_PIECES,
@@ -124,12 +123,7 @@ export class AfterCut {
       this.results = {};
       return;
     }
-    const files = new Map<string, PictureFile>();
-    for (const { digest } of filesOfBoard(board)) {
-      const file = await this.files.file(digest);
-      if (file) files.set(digest, file);
-    }
-    const wanted = filesOfBoard(board).find((f) => !files.has(f.digest));
+    const { files, wanted } = await atHand(board, (digest) => this.files.file(digest));
     if (wanted) this.desk.notice = reason('board-file-wanted', { file: wanted.name });
     await this.#read(files.get(board.plan.digest));
     // One that was begun later goes on with what this one has asked for.

@@ -36,12 +36,7 @@ export function wallPath(
 }
 
 /** The edge of a piece in its pocket, its distance from the planned wall enlarged by as much; broken where it lies far from it. */
-export function piecePath(
-  f: Fit,
-  ring: Ring<'bed'>,
-  planned: Ring<'bed'>,
-  ratio: number,
-): string {
+export function piecePath(f: Fit, ring: Ring<'bed'>, planned: Ring<'bed'>, ratio: number): string {
   const off = offsetsTo(ring, new Nearest([planned], 1));
   const { nx, ny } = outwardNormals(ring);
   const lines: Point<'bed'>[][] = [[]];
