@@ -14,7 +14,6 @@ import {
 } from '../../job/boards.ts';
 import type { Job, PictureReference } from '../../job/job.ts';
 import { changesSince } from '../../job/register.ts';
-import { sheetReasons } from '../../job/standing.ts';
 import type { Busy, PictureFile, Results } from '../../job/run.ts';
 import { withEnvelope } from '../../outline/kind.ts';
 import type { Trace } from '../../outline/outline.ts';
@@ -31,6 +30,12 @@ interface Files {
 }
 
 const NO_PRINT: Omit<FirstPrint, 'on' | 'voidOn'> = { machine: '', misses: [], uMm: MISS_U_MM };
+
+/** What is said of a blank, where the board is what was traced. */
+const ofBoard = (r: Reason): Reason => ({
+  ...r,
+  message: r.message.replace(/\bBlank \d+/g, 'The board').replace(/\bblank \d+/g, 'the board'),
+});
 
 /** What the step Board shows: walls against the plan, new pieces in the pockets, where the print lands, what is known of it. */
 export type Part = 'walls' | 'pieces' | 'print' | 'register';
@@ -56,10 +61,9 @@ export class AfterCut {
     const { found, traced, board, pieces = {}, delivery } = this.results;
     if (!job) return [];
     if (this.part === 'pieces') {
-      const own = this.board?.pieces?.sheet.spansMm !== undefined;
       return [
         ...Object.values(pieces).flatMap(({ found, traced }) => [
-          ...(found.ok ? (own ? [] : sheetReasons(job, found.value)) : [found.reason]),
+          ...(found.ok ? [] : [found.reason]),
           ...(traced ? (traced.ok ? traced.value.reasons : [traced.reason]) : []),
         ]),
         ...(delivery ? (delivery.ok ? delivery.value.delivery.reasons : [delivery.reason]) : []),
@@ -85,9 +89,7 @@ export class AfterCut {
     }
     return [
       ...(found?.ok === false ? [found.reason] : []),
-      // Another sheet than the job's is no matter where its own spans were read.
-      ...(found?.ok && !this.board?.sheet.spansMm ? sheetReasons(job, found.value) : []),
-      ...(traced ? (traced.ok ? traced.value.reasons : [traced.reason]) : []),
+      ...(traced ? (traced.ok ? traced.value.reasons : [traced.reason]) : []).map(ofBoard),
       ...(board ? (board.ok ? board.value.board.reasons : [board.reason]) : []),
     ];
   });

@@ -2,7 +2,7 @@ import type { Point } from '../../base/measure.ts';
 import type { Answer } from '../../after/delivery.ts';
 import type { MeasuredPocket } from '../../after/board.ts';
 import { offsetsTo } from '../../geometry/lay.ts';
-import { outwardNormals } from '../../geometry/measure.ts';
+import { outwardNormals, perimeter, signedArea } from '../../geometry/measure.ts';
 import { Nearest } from '../../geometry/nearest.ts';
 import type { Ring } from '../../geometry/shape.ts';
 import { at, polyline, type Fit } from '../parts/draw.ts';
@@ -15,9 +15,12 @@ const GAP_PX = 26;
 /** Farther from the planned wall than this a piece is not drawn: its place would be far from where it is, mm. */
 const REACH_MM = 1.5;
 
-/** How much larger than the pocket its gaps are drawn, so that one of this width is seen. */
-export const ratioFor = (gapMm: number, f: Fit): number =>
-  RATIOS.find((r) => r * gapMm * f.scale <= GAP_PX) ?? 1;
+/** How broad a shape is on the whole, mm: that of a long rectangle with its area and perimeter. */
+export const breadth = (ring: Ring<'bed'>): number => (2 * signedArea(ring)) / perimeter(ring);
+
+/** How much larger than the pocket its gaps are drawn, so that one of this width is seen, and none closes a narrow pocket. */
+export const ratioFor = (gapMm: number, f: Fit, pocket: Ring<'bed'>): number =>
+  RATIOS.find((r) => r * gapMm * f.scale <= GAP_PX && r * gapMm <= 0.35 * breadth(pocket)) ?? 1;
 
 /** A measured wall with its distance from the plan enlarged; `shiftMm` moves it outward first. */
 export function wallPath(
