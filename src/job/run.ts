@@ -14,7 +14,7 @@ import { withEnvelope, type Kind } from '../outline/kind.ts';
 import type { Mend, Mended } from '../outline/mend.ts';
 import type { Outline, Trace, TraceSettings } from '../outline/outline.ts';
 import type { PictureMeta } from '../picture/picture.ts';
-import type { BedPlan } from '../plan/plan.ts';
+import type { Axis, BedPlan } from '../plan/plan.ts';
 import type { PocketSettings } from '../pocket/pocket.ts';
 import type { Board } from '../view/board.ts';
 import type { profileOf, PhotoSettings, Target } from '../view/profile.ts';
@@ -22,10 +22,12 @@ import type { Shot } from '../view/profile-photos.ts';
 import { DPI_SHARE, NO_MARKS, type ScanSettings } from '../view/scan.ts';
 import type { Eye, FoundMarks, View } from '../view/view.ts';
 import type { JobFacts } from '../files/facts.ts';
-import type { ReleaseFile } from '../files/release.ts';
+import type { FurtherPlans, ReleaseFile } from '../files/release.ts';
 import { fileSettings, type FileSettings } from '../files/settings.ts';
 import { gateOf } from './gate.ts';
-import { jobFacts, type Jig, type JigSettings, registrationFor } from './jig.ts';
+import { furtherPlans, jobFacts, registrationFor, type Jig, type JigSettings } from './jig.ts';
+import { orderOf, orderWords } from '../plan/order.ts';
+import { AXES } from '../plan/turned-over.ts';
 import { REGISTRATION } from '../plan/registration.ts';
 import { growthU } from '../sheet/growth.ts';
 import { canTrace, isBare, isScanned, type Job } from './job.ts';
@@ -94,14 +96,15 @@ export interface Machines {
   shot(file: PictureFile, board: Board | undefined): Promise<Outcome<Shot>>;
   lens(shots: readonly Shot[], target: Target): Promise<Outcome<ReturnType<typeof profileOf>>>;
   pockets(trace: Trace, settings: PocketSettings): Promise<Outcome<Jig['blanks']>>;
-  plan(trace: Trace, settings: JigSettings): Promise<Outcome<BedPlan>>;
+  plan(blanks: Jig['blanks'], settings: JigSettings): Promise<Outcome<BedPlan>>;
   /** What an artwork file holds, and how it looks. */
   art(file: PictureFile): Promise<Outcome<ArtRead>>;
   release(
     plan: BedPlan,
     facts: JobFacts,
     files: FileSettings,
-    artwork?: PrintOrder,
+    artwork: PrintOrder | undefined,
+    further: FurtherPlans,
   ): Promise<Outcome<readonly ReleaseFile[]>>;
 }
 
@@ -215,6 +218,7 @@ export function traceOf(job: Job): TraceSettings {
 interface Memo {
   readonly inputs: readonly unknown[];
   readonly answer: Promise<unknown>;
+  done: boolean;
 }
 
 const same = (a: readonly unknown[], b: readonly unknown[]): boolean =>
@@ -229,6 +233,10 @@ export class Run {
   readonly #memo = new Map<string, Memo>();
   #turn = 0;
   #shown: Results = {};
+  /** Answers that were at hand and are not shown yet: shown one by one, each would be a redrawing. */
+  #unshown = false;
+  /** What the next step that has work to do is called. */
+  #about: string | undefined;
   #digest: string | undefined;
 
   constructor(
@@ -256,8 +264,29 @@ export class Run {
     experience?: (results: Results) => Experience & { readonly of: string },
     art: readonly PictureFile[] = [],
   ): Promise<Results> {
-    const [file, ...more] = files;
     const turn = ++this.#turn;
+    try {
+      return await this.#way(turn, job, files, withRelease, experience, art);
+    } finally {
+      if (turn === this.#turn) this.#showNow();
+    }
+  }
+
+  #showNow(): void {
+    if (!this.#unshown) return;
+    this.#unshown = false;
+    this.show(this.#shown, undefined);
+  }
+
+  async #way(
+    turn: number,
+    job: Job,
+    files: readonly PictureFile[],
+    withRelease: boolean,
+    experience: ((results: Results) => Experience & { readonly of: string }) | undefined,
+    art: readonly PictureFile[],
+  ): Promise<Results> {
+    const [file, ...more] = files;
     let results: Results = {};
     // What was computed from another picture is not shown beside this one, not even for a moment.
     if (file?.digest !== this.#digest) this.#shown = results;
@@ -265,12 +294,15 @@ export class Run {
     const current = (): boolean => turn === this.#turn;
     const add = (more: Partial<Results>): void => {
       results = { ...results, ...more };
+      this.#about = undefined;
       if (!current()) return;
       this.#shown = results;
-      this.show(results, undefined);
+      this.#unshown = true;
     };
     // A step may be waited for by a later turn than the one that began it: its progress is always news.
     const progress: Progress = (step, done, of) => this.show(this.#shown, { step, done, of });
+    /** Said when there is work to do; an answer that is at hand needs no words. */
+    const about = (step: string): void => void (this.#about = step);
     const { machines } = this;
     if (!file) {
       add({});
@@ -279,13 +311,13 @@ export class Run {
 
     const calibration = calibrationOf(job);
     const settings = traceOf(job);
-    progress('Reading the picture', 0, 1);
+    about('Reading the picture');
     const info = await this.#step('info', [file.digest], () => machines.open(file, progress));
     add({ info });
     if (!info.ok || !current()) return results;
     const scanned = isScanned(job);
     const bare = isBare(job);
-    if (!bare) progress('Finding marks', 0, 1);
+    if (!bare) about('Finding marks');
     const found = await this.#step(
       'found',
       [file.digest, scanned, bare],
@@ -300,7 +332,7 @@ export class Run {
     if (more.length > 0) {
       const photos: Record<string, Outcome<FoundMarks>> = { [file.digest]: found };
       for (const other of more) {
-        progress(`Finding marks in ${other.name}`, 0, 1);
+        about(`Finding marks in ${other.name}`);
         const seen = await this.#step(`found ${other.digest}`, [other.digest, scanned], () =>
           machines.find(other, scanned, progress),
         );
@@ -322,7 +354,7 @@ export class Run {
     if (!canTrace(job)) {
       if (found.value.riders.length === 0) return results;
       const open = calibrationOf(job, true);
-      progress('Asking the rider for its height', 0, 1);
+      about('Asking the rider for its height');
       add({
         guess: await this.#step('guess', [...all, JSON.stringify(open)], () =>
           machines.view(files, open, progress),
@@ -331,14 +363,14 @@ export class Run {
       return results;
     }
 
-    progress(scanned ? 'Adjusting the scanner' : 'Adjusting the camera', 0, 1);
+    about(scanned ? 'Adjusting the scanner' : 'Adjusting the camera');
     const view = await this.#step('view', [...all, JSON.stringify(calibration)], () =>
       machines.view(files, calibration, progress),
     );
     add({ view });
     if (!view.ok || !current()) return results;
 
-    progress('Tracing the outline', 0, 1);
+    about('Tracing the outline');
     // The same whichever of the photos is looked at.
     const key = [...[...all].sort(), JSON.stringify(calibration), JSON.stringify(settings)];
     const traced = await this.#step('trace', key, () =>
@@ -350,7 +382,7 @@ export class Run {
     if (!traced.ok || !current()) return results;
     let trace: { readonly ok: true; readonly value: Trace } = traced;
     if (mends.length > 0) {
-      progress('Mending the outline', 0, 1);
+      about('Mending the outline');
       const eyes = [[file.digest, view.value.eye]] as [string, Eye][];
       for (const other of more.filter((m) => mends.some(({ picture }) => picture === m.digest))) {
         const order = [other, ...files.filter((f) => f !== other)];
@@ -434,7 +466,7 @@ export class Run {
     const { registration = REGISTRATION } = job;
     const inputs = [pockets, bed, number, name, counts, heights, registration];
     const plan = await this.#step('plan', inputs, () =>
-      machines.plan(laid.value, {
+      machines.plan(pockets.value, {
         job: { number, name },
         pocket: job.pocket,
         bed,
@@ -445,18 +477,28 @@ export class Run {
     );
     add({ plan });
     if (!plan.ok || !current()) return results;
-    const order = await this.#artwork(job, plan.value, art, add, progress);
+    const order = await this.#artwork(job, plan.value, art, add);
     if (!withRelease || !current()) return results;
     if (gateOf(job, results).shutBy.length > 0) return results;
 
-    progress('Writing the files and reading them back', 0, 1);
+    about('Writing the files and reading them back');
     const plain = { ...sheetFactsOf(job, results), boardMm: job.heights.boardMm };
     const said = results.art?.ok ? results.art.value.reasons : [];
     const facts = { ...plain, reasons: [...plain.reasons, ...said] };
     const printed = order && JSON.stringify([order.files.map((f) => f.digest), order.settings]);
+    const { order: pieces } = job;
     add({
-      release: await this.#step('release', [plan, JSON.stringify(facts), job.files, printed], () =>
-        machines.release(plan.value, facts, fileSettings(job.files), order),
+      release: await this.#step(
+        'release',
+        [plan, JSON.stringify(facts), job.files, printed, pieces],
+        () =>
+          machines.release(
+            plan.value,
+            facts,
+            fileSettings(job.files),
+            order,
+            furtherPlans({ plan: plan.value, blanks: pockets.value }, pieces),
+          ),
       ),
     });
     return results;
@@ -468,7 +510,6 @@ export class Run {
     plan: BedPlan,
     files: readonly PictureFile[],
     add: (more: Partial<Results>) => void,
-    progress: Progress,
   ): Promise<PrintOrder | undefined> {
     if (!artwork || artwork.files.length === 0) return undefined;
     const wanted = artwork.files.find((f) => !files.some(({ digest }) => digest === f.digest));
@@ -479,10 +520,10 @@ export class Run {
     const ordered = artwork.files.map((f) => files.find(({ digest }) => digest === f.digest)!);
     const reads: ArtRead[] = [];
     for (const file of ordered) {
-      const read = await this.#step(`art ${file.digest}`, [file.digest], () => {
-        progress(`Reading ${file.name}`, 0, 1);
-        return this.machines.art(file);
-      });
+      this.#about = `Reading ${file.name}`;
+      const read = await this.#step(`art ${file.digest}`, [file.digest], () =>
+        this.machines.art(file),
+      );
       if (!read.ok) {
         add({ art: read });
         return undefined;
@@ -498,13 +539,29 @@ export class Run {
 
   #step<T>(name: string, inputs: readonly unknown[], work: () => Promise<T>): Promise<T> {
     const before = this.#memo.get(name);
-    if (before && same(before.inputs, inputs)) return before.answer as Promise<T>;
+    if (before && same(before.inputs, inputs)) {
+      if (!before.done) this.#waiting();
+      return before.answer as Promise<T>;
+    }
+    this.#waiting();
     const answer = work();
-    this.#memo.set(name, { inputs, answer });
-    answer.catch(() => {
-      if (this.#memo.get(name)?.answer === answer) this.#memo.delete(name);
-    });
+    const memo: Memo = { inputs, answer, done: false };
+    this.#memo.set(name, memo);
+    answer.then(
+      () => (memo.done = true),
+      () => {
+        if (this.#memo.get(name) === memo) this.#memo.delete(name);
+      },
+    );
     return answer;
+  }
+
+  /** There is something to wait for: what is known is shown meanwhile, with what is being done. */
+  #waiting(): void {
+    this.#showNow();
+    const step = this.#about;
+    this.#about = undefined;
+    if (step !== undefined) this.show(this.#shown, { step, done: 0, of: 1 });
   }
 }
 
@@ -575,9 +632,19 @@ export function sheetFactsOf(job: Job, results: Results): JobFacts {
         : []),
       ...fitWords(job),
       ...registrationWords(job, { plan: plan.value, blanks: pockets.value }),
+      ...(job.order ? orderWords(orderOf(plan.value, pockets.value, job.order), job.order) : []),
+      ...backWords(job.bed.turnedAbout),
     ],
   );
 }
+
+/** How pieces are turned over for their back, for job sheet and terminal. */
+export const backWords = (axis: Axis | undefined): string[] =>
+  axis
+    ? [
+        `Both sides are printed: turn every piece over ${AXES[axis]}, and lay it into the pocket of the same number. Files of the back begin with "back".`,
+      ]
+    : [];
 
 /** Where the sheet was since its spans were read, for the job sheet. */
 function keptWords({ sheet: { kept, carrier, spansMm } }: Job): string[] {
