@@ -218,7 +218,6 @@ export function traceOf(job: Job): TraceSettings {
 interface Memo {
   readonly inputs: readonly unknown[];
   readonly answer: Promise<unknown>;
-  done: boolean;
 }
 
 const same = (a: readonly unknown[], b: readonly unknown[]): boolean =>
@@ -233,11 +232,11 @@ export class Run {
   readonly #memo = new Map<string, Memo>();
   #turn = 0;
   #shown: Results = {};
-  /** Answers that were at hand and are not shown yet: shown one by one, each would be a redrawing. */
-  #unshown = false;
-  /** What the next step that has work to do is called. */
-  #about: string | undefined;
   #digest: string | undefined;
+  /** What the next step is called, where it has work to do. */
+  #about: string | undefined;
+  /** Called when a step has to be computed: what follows from it is no longer shown. */
+  #begin: () => void = () => undefined;
 
   constructor(
     readonly machines: Machines,
@@ -264,40 +263,33 @@ export class Run {
     experience?: (results: Results) => Experience & { readonly of: string },
     art: readonly PictureFile[] = [],
   ): Promise<Results> {
-    const turn = ++this.#turn;
-    try {
-      return await this.#way(turn, job, files, withRelease, experience, art);
-    } finally {
-      if (turn === this.#turn) this.#showNow();
-    }
-  }
-
-  #showNow(): void {
-    if (!this.#unshown) return;
-    this.#unshown = false;
-    this.show(this.#shown, undefined);
-  }
-
-  async #way(
-    turn: number,
-    job: Job,
-    files: readonly PictureFile[],
-    withRelease: boolean,
-    experience: ((results: Results) => Experience & { readonly of: string }) | undefined,
-    art: readonly PictureFile[],
-  ): Promise<Results> {
     const [file, ...more] = files;
+    const turn = ++this.#turn;
     let results: Results = {};
     // What was computed from another picture is not shown beside this one, not even for a moment.
     if (file?.digest !== this.#digest) this.#shown = results;
     this.#digest = file?.digest;
     const current = (): boolean => turn === this.#turn;
+    const show = (): void => {
+      if (!current()) return;
+      this.#shown = results;
+      this.show(results, undefined);
+    };
+    // As long as every answer is remembered what is shown stays: nothing vanishes under the operator's hand only to come back.
+    let fresh = false;
+    this.#begin = () => {
+      if (fresh) return;
+      fresh = true;
+      show();
+    };
     const add = (more: Partial<Results>): void => {
       results = { ...results, ...more };
       this.#about = undefined;
-      if (!current()) return;
-      this.#shown = results;
-      this.#unshown = true;
+      if (fresh) show();
+    };
+    const done = (): Results => {
+      show();
+      return results;
     };
     // A step may be waited for by a later turn than the one that began it: its progress is always news.
     const progress: Progress = (step, done, of) => this.show(this.#shown, { step, done, of });
@@ -305,8 +297,7 @@ export class Run {
     const about = (step: string): void => void (this.#about = step);
     const { machines } = this;
     if (!file) {
-      add({});
-      return results;
+      return done();
     }
 
     const calibration = calibrationOf(job);
@@ -314,7 +305,7 @@ export class Run {
     about('Reading the picture');
     const info = await this.#step('info', [file.digest], () => machines.open(file, progress));
     add({ info });
-    if (!info.ok || !current()) return results;
+    if (!info.ok || !current()) return done();
     const scanned = isScanned(job);
     const bare = isBare(job);
     if (!bare) about('Finding marks');
@@ -327,7 +318,7 @@ export class Run {
           : machines.find(file, scanned, progress),
     );
     add({ found });
-    if (!current()) return results;
+    if (!current()) return done();
     // One that is refused does not keep the others from being told how they stand.
     if (more.length > 0) {
       const photos: Record<string, Outcome<FoundMarks>> = { [file.digest]: found };
@@ -338,21 +329,21 @@ export class Run {
         );
         photos[other.digest] = seen;
         add({ photos: { ...photos } });
-        if (!current()) return results;
+        if (!current()) return done();
       }
       const bad = more.find((m) => !photos[m.digest]!.ok);
       if (bad && found.ok) {
         const { reason: why } = photos[bad.digest] as { readonly reason: Reason };
         const what = why.message.replace(/\.$/, '');
         add({ view: { ok: false, reason: reason('photo-refused', { name: bad.name, what }) } });
-        return results;
+        return done();
       }
     }
-    if (!found.ok) return results;
+    if (!found.ok) return done();
     const all = files.map((f) => f.digest);
 
     if (!canTrace(job)) {
-      if (found.value.riders.length === 0) return results;
+      if (found.value.riders.length === 0) return done();
       const open = calibrationOf(job, true);
       about('Asking the rider for its height');
       add({
@@ -360,7 +351,7 @@ export class Run {
           machines.view(files, open, progress),
         ),
       });
-      return results;
+      return done();
     }
 
     about(scanned ? 'Adjusting the scanner' : 'Adjusting the camera');
@@ -368,7 +359,7 @@ export class Run {
       machines.view(files, calibration, progress),
     );
     add({ view });
-    if (!view.ok || !current()) return results;
+    if (!view.ok || !current()) return done();
 
     about('Tracing the outline');
     // The same whichever of the photos is looked at.
@@ -379,7 +370,7 @@ export class Run {
     const { readings, instruments, mends } = job;
     const fitted = readings.some((r) => r.use === 'fit');
     if (!traced.ok) add({ trace: traced });
-    if (!traced.ok || !current()) return results;
+    if (!traced.ok || !current()) return done();
     let trace: { readonly ok: true; readonly value: Trace } = traced;
     if (mends.length > 0) {
       about('Mending the outline');
@@ -393,7 +384,7 @@ export class Run {
         machines.mend(traced.value, mends, eyes),
       );
       if (!result.ok) add({ trace: result });
-      if (!result.ok || !current()) return results;
+      if (!result.ok || !current()) return done();
       trace = await this.#step('mended trace', [result], () =>
         Promise.resolve({ ok: true as const, value: result.value.trace }),
       );
@@ -423,7 +414,7 @@ export class Run {
         corrected = improved.value.improvements.map((i) => i.blank);
       }
       add({ trace, improved });
-      if (!current()) return results;
+      if (!current()) return done();
     }
 
     const clearance = job.pocket.clearanceMm;
@@ -443,7 +434,7 @@ export class Run {
           ),
       ),
     });
-    if (!current()) return results;
+    if (!current()) return done();
 
     let laid = trace;
     if (job.oneKind) {
@@ -451,7 +442,7 @@ export class Run {
         machines.kind(seatOutlines(trace.value)),
       );
       add({ kind });
-      if (!kind.ok || !current()) return results;
+      if (!kind.ok || !current()) return done();
       laid = await this.#step('enveloped trace', [kind], () =>
         Promise.resolve({ ok: true as const, value: withEnvelope(trace.value, kind.value) }),
       );
@@ -461,7 +452,7 @@ export class Run {
       machines.pockets(laid.value, job.pocket),
     );
     add({ pockets });
-    if (!pockets.ok || !current()) return results;
+    if (!pockets.ok || !current()) return done();
     const { number, name, bed, counts, heights } = job;
     const { registration = REGISTRATION } = job;
     const inputs = [pockets, bed, number, name, counts, heights, registration];
@@ -476,10 +467,10 @@ export class Run {
       }),
     );
     add({ plan });
-    if (!plan.ok || !current()) return results;
+    if (!plan.ok || !current()) return done();
     const order = await this.#artwork(job, plan.value, art, add);
-    if (!withRelease || !current()) return results;
-    if (gateOf(job, results).shutBy.length > 0) return results;
+    if (!withRelease || !current()) return done();
+    if (gateOf(job, results).shutBy.length > 0) return done();
 
     about('Writing the files and reading them back');
     const plain = { ...sheetFactsOf(job, results), boardMm: job.heights.boardMm };
@@ -501,7 +492,7 @@ export class Run {
           ),
       ),
     });
-    return results;
+    return done();
   }
 
   /** Reads the artwork and judges how it lies; what is to be printed, undefined where there is nothing or it cannot be read. */
@@ -539,29 +530,15 @@ export class Run {
 
   #step<T>(name: string, inputs: readonly unknown[], work: () => Promise<T>): Promise<T> {
     const before = this.#memo.get(name);
-    if (before && same(before.inputs, inputs)) {
-      if (!before.done) this.#waiting();
-      return before.answer as Promise<T>;
-    }
-    this.#waiting();
+    if (before && same(before.inputs, inputs)) return before.answer as Promise<T>;
+    this.#begin();
+    if (this.#about !== undefined) this.show(this.#shown, { step: this.#about, done: 0, of: 1 });
     const answer = work();
-    const memo: Memo = { inputs, answer, done: false };
-    this.#memo.set(name, memo);
-    answer.then(
-      () => (memo.done = true),
-      () => {
-        if (this.#memo.get(name) === memo) this.#memo.delete(name);
-      },
-    );
+    this.#memo.set(name, { inputs, answer });
+    answer.catch(() => {
+      if (this.#memo.get(name)?.answer === answer) this.#memo.delete(name);
+    });
     return answer;
-  }
-
-  /** There is something to wait for: what is known is shown meanwhile, with what is being done. */
-  #waiting(): void {
-    this.#showNow();
-    const step = this.#about;
-    this.#about = undefined;
-    if (step !== undefined) this.show(this.#shown, { step, done: 0, of: 1 });
   }
 }
 

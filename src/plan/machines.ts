@@ -248,6 +248,7 @@ export function onOtherCutter(
     );
   if (found.length === 0) found.push(reason('cutter-the-same', { name }));
   const [x, y] = scale.map((s) => Math.round((s - 1) * 1e5) / 1e3) as [number, number];
-  if (x !== 0 || y !== 0) found.push(reason('cutter-scale', { name, x, y }));
+  if (x !== 0 || y !== 0)
+    found.push(reason('cutter-scale', { name, acrossPercent: x, depthPercent: y }));
   return found;
 }

@@ -118,7 +118,9 @@ describe('a wrap', () => {
       const seat = wrapSeat(s);
       const [print] = layer(seat, 'print');
       // The two leaning sides are the longest; the edges are chords of arcs.
-      const steps = print!.slice(1).map((p, k) => Math.hypot(p.x - print![k]!.x, p.y - print![k]!.y));
+      const steps = print!
+        .slice(1)
+        .map((p, k) => Math.hypot(p.x - print![k]!.x, p.y - print![k]!.y));
       const half = steps.indexOf(Math.max(...steps)) + 1;
       const [wide, narrow] = [print!.slice(0, half), print!.slice(half)];
       const slant = Math.hypot(heightMm, (topMm - footMm) / 2);

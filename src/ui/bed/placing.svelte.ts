@@ -15,6 +15,7 @@ import type { Desk } from '../desk.svelte.ts';
 
 /** What is drawn of every piece of one blank, blank mm. */
 export interface Kind {
+  readonly blank: number;
   readonly outlineId: string;
   readonly opening: readonly Region<'blank'>[];
   readonly print: Region<'blank'>;
@@ -45,41 +46,34 @@ export class Placing {
   /** Where all others lie, while one is moved. */
   #others: readonly Lying[] = [];
   #plan: BedPlan | undefined;
-  #kinds: { readonly of: string; readonly all: ReadonlyMap<number, Kind> } = {
-    of: '',
-    all: new Map(),
-  };
+  #kinds: { readonly of: string; readonly all: readonly Kind[] } = { of: '', all: [] };
 
   constructor(readonly desk: Desk) {}
 
   /** What is drawn of each blank; of the pockets before, while they are made anew. */
-  readonly kinds = $derived.by((): ReadonlyMap<number, Kind> => {
+  readonly kinds = $derived.by((): readonly Kind[] => {
     const { pockets, trace } = this.desk.results;
     const of = this.desk.entry?.id ?? '';
     if (pockets?.ok)
       this.#kinds = {
         of,
-        all: new Map(
-          pockets.value.map(({ blank, pocket }) => [
-            blank,
-            {
-              outlineId: pocket.outlineId,
-              opening: pocket.opening,
-              print: pocket.print,
-              light: lightOpening(pocket.opening),
-            },
-          ]),
-        ),
+        all: pockets.value.map(({ blank, pocket: { outlineId, opening, print } }) => ({
+          blank,
+          outlineId,
+          opening,
+          print,
+          light: lightOpening(opening),
+        })),
       };
-    else if (pockets || !trace?.ok || this.#kinds.of !== of) this.#kinds = { of, all: new Map() };
+    else if (pockets || !trace?.ok || this.#kinds.of !== of) this.#kinds = { of, all: [] };
     return this.#kinds.all;
   });
   /** The plan, or the one before it while it is made anew for the same pockets. */
   readonly plan = $derived.by((): BedPlan | undefined => {
     const { plan } = this.desk.results;
     if (plan?.ok) this.#plan = plan.value;
-    const known = new Set([...this.kinds.values()].map((k) => k.outlineId));
-    const stands = this.#plan?.pockets.every((p) => known.has(p.outlineId));
+    const known = this.kinds.map((k) => k.outlineId);
+    const stands = this.#plan?.pockets.every((p) => known.includes(p.outlineId));
     if (plan?.ok === false || !stands || this.#plan?.jobNumber !== this.desk.job?.number)
       this.#plan = undefined;
     return this.#plan;
@@ -87,13 +81,16 @@ export class Placing {
   /** All pockets where they lie now: as the job says where they are laid freely, else as they were laid in rows. */
   readonly places = $derived.by((): readonly FreePlace[] => {
     const bed = this.desk.job?.bed;
-    if (bed?.layout === 'free') return (bed.places ?? []).filter((p) => this.kinds.has(p.blank));
-    const blankOf = new Map([...this.kinds].map(([blank, { outlineId }]) => [outlineId, blank]));
+    if (bed?.layout === 'free') return (bed.places ?? []).filter((p) => this.kindOf(p.blank));
     return (this.plan?.pockets ?? []).map(({ outlineId, place }) => ({
-      blank: blankOf.get(outlineId)!,
+      blank: this.kinds.find((k) => k.outlineId === outlineId)!.blank,
       ...place,
     }));
   });
+
+  kindOf(blank: number): Kind | undefined {
+    return this.kinds.find((k) => k.blank === blank);
+  }
 
   /** The places that are drawn: of the front, or turned over. */
   readonly shown = $derived.by((): readonly FreePlace[] => {
@@ -105,7 +102,7 @@ export class Placing {
   /** A pocket at a place, as what it is held against. */
   #lying(which: number, place: Place): Lying {
     const { blank } = this.places[which]!;
-    return lyingAt(String(which + 1), this.kinds.get(blank)!.light, place);
+    return lyingAt(String(which + 1), this.kindOf(blank)!.light, place);
   }
 
   /** Takes a pocket into the hand. */
@@ -117,7 +114,7 @@ export class Placing {
   /** Moves the one in the hand, drawn to what is within reach. */
   move(which: number, to: Place, reachMm: number): void {
     const { bed } = this.desk.job!;
-    const { light } = this.kinds.get(this.places[which]!.blank)!;
+    const { light } = this.kindOf(this.places[which]!.blank)!;
     const snapped: Snapped =
       this.snaps && reachMm > 0
         ? snapPlace(light, to, this.#others, bed, reachMm)
