@@ -51,6 +51,8 @@ export function planJson(
       ...(bed.pitchMm ? { pitch_mm: bed.pitchMm } : {}),
       wall_mm: bed.wallMm,
       margin_mm: bed.marginMm,
+      ...(bed.boards !== undefined && { boards: bed.boards }),
+      ...(bed.turnedAbout !== undefined && { turned_about: bed.turnedAbout }),
     },
     pockets: plan.pockets.map((p) => ({
       id: p.id,

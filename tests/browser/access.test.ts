@@ -74,15 +74,12 @@ describe('the sample job', () => {
       expect(errors).toEqual([]);
     },
   );
-});
 
-it('says every length in inches once that is chosen, takes either unit, and remembers it', async () => {
-  const { browser, page, errors } = await openApp();
-  try {
+  it('says every length in inches once that is chosen, takes either unit, and remembers it', async () => {
+    const { page, errors } = desk;
+    await page.setViewportSize({ width: 1440, height: 900 });
+    await go(page, 'Jobs');
     await page.getByRole('radio', { name: 'inches' }).check();
-    await page.reload({ waitUntil: 'commit' });
-    await page.getByRole('button', { name: 'Sample job', exact: true }).click();
-    await page.getByRole('navigation').getByText('3 placed').waitFor({ timeout: 120_000 });
     const left: string[] = [];
     for (const step of STEPS) {
       await go(page, step);
@@ -119,9 +116,10 @@ it('says every length in inches once that is chosen, takes either unit, and reme
     await width.press('Escape');
     expect(await width.inputValue()).toBe('304.80');
     expect(errors).toEqual([]);
-  } finally {
-    await browser.close();
-  }
+    await page.getByRole('button', { name: 'mm, the unit of lengths: change' }).click();
+    await page.reload({ waitUntil: 'commit' });
+    await page.getByRole('button', { name: 'in, the unit of lengths: change' }).waitFor();
+  });
 });
 
 it('leads by keys alone from the first screen to the figures of the check', async () => {
