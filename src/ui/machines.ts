@@ -75,6 +75,7 @@ export function browserMachines(): Workshop {
     pockets: (trace, settings) => plan.ask((p) => p.pockets(lean(trace), settings)),
     plan: (trace, settings) => plan.ask((p) => p.plan(lean(trace), settings)),
     art: (file) => plan.ask((p) => p.art(file)),
+    letters: (run, fonts) => plan.ask((p) => p.letters(run, fonts)),
     release: (bedPlan, facts, files, artwork) =>
       plan.ask((p) => p.release(bedPlan, facts, files, artwork)),
   };
