@@ -4,12 +4,6 @@ import { svelte } from '@sveltejs/vite-plugin-svelte';
 /** Page tests start a browser and a server each; everything else runs under Node alone. */
 const PAGES = 'tests/browser/**/*.test.ts';
 
-/** Page tests not yet seen to pass on a quiet machine since they were last changed: run by SNUGLINE_EVERY_PAGE=1 alone. */
-const UNSETTLED =
-  process.env['SNUGLINE_EVERY_PAGE'] === '1'
-    ? []
-    : ['artwork', 'batch', 'mend', 'paths'].map((name) => `tests/browser/${name}.test.ts`);
-
 export default defineConfig({
   plugins: [svelte()],
   test: {
@@ -35,7 +29,6 @@ export default defineConfig({
           name: 'page',
           environment: 'node',
           include: [PAGES],
-          exclude: UNSETTLED,
           globalSetup: ['tests/browser/setup.ts'],
           testTimeout: 180_000,
           hookTimeout: 180_000,

@@ -766,7 +766,7 @@ const entries = {
   'sheet-stands': {
     level: 'note',
     message: (f) =>
-      `Span ${f.span} reads as before (${f.byMm} mm apart, within ± ${f.uMm}): the sheet has not moved, and all its spans hold for today.`,
+      `Span ${f.span} reads as before (${f.byMm} mm apart, within ± ${f.uMm} mm): the sheet has not moved, and all its spans hold for today.`,
     remedy: () => 'Go on; nothing else of the sheet need be read again.',
   },
   'sheet-moved': {
@@ -1607,7 +1607,7 @@ const entries = {
     message: (f) =>
       `Of ${f.count} pieces ${f.goIn} go in, ${f.not} do not and ${f.open} are not proven. With 95 % confidence ${f.percent} % or more of the delivery goes in.`,
     remedy: (f) =>
-      `Give ${f.neededMm} mm of clearance per side, instead of ${f.clearanceMm}: it takes all that were tried; or sort the delivery by trying each.`,
+      `Give ${f.neededMm} mm of clearance per side, instead of ${f.clearanceMm} mm: it takes all that were tried; or sort the delivery by trying each.`,
   },
   'delivery-face-down': {
     level: 'doubt',
@@ -1641,7 +1641,7 @@ const entries = {
   'board-kerf': {
     level: 'note',
     message: (f) =>
-      `The cutter runs ${f.wideMm} ± ${f.uMm} mm ${f.way} per side: a kerf of ${f.kerfMm} mm, not ${f.wasMm}.`,
+      `The cutter runs ${f.wideMm} ± ${f.uMm} mm ${f.way} per side: a kerf of ${f.kerfMm} mm, not ${f.wasMm} mm.`,
     remedy: () => 'Take the kerf that was found for the next board of this material.',
   },
   'board-as-planned': {

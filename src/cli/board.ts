@@ -1,4 +1,3 @@
-import { readFile } from 'node:fs/promises';
 import { basename } from 'node:path';
 import { measureBoard, type MeasuredPocket } from '../after/board.ts';
 import { tryDelivery } from '../after/delivery.ts';
@@ -12,7 +11,7 @@ import { seatOutlines } from '../job/run.ts';
 import { toolRadiusMm } from '../pocket/pocket-of.ts';
 import { PICTURE_HELP, PICTURE_OPTIONS, pictureOptions, withProfiles } from './picture-options.ts';
 import { traceOf } from './measured.ts';
-import { whyUnread } from './place.ts';
+import { bytesOf } from './place.ts';
 import { needed, readArgs, textOf, Usage, type Verb } from './usage.ts';
 
 const help = `board --plan plan.json PICTURE ... --thickness MM [options]
@@ -98,15 +97,6 @@ async function run(args: readonly string[]): Promise<number> {
     console.error(`snugline: ${error.message}`);
     return REFUSED;
   }
-}
-
-async function bytesOf(
-  path: string,
-  code: 'plan-file-unread' | 'outline-file-unread',
-): Promise<Uint8Array> {
-  return readFile(path).catch((error: unknown) => {
-    throw new Refusal(code, { file: path, what: whyUnread(error) });
-  });
 }
 
 const signed = (mm: number): string => `${mm < 0 ? '-' : '+'}${Math.abs(mm).toFixed(2)}`;

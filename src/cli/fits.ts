@@ -1,4 +1,3 @@
-import { readFile } from 'node:fs/promises';
 import { basename } from 'node:path';
 import { Refusal } from '../base/reason.ts';
 import { tryDelivery, type NewPiece, type Tried } from '../after/delivery.ts';
@@ -9,7 +8,7 @@ import { loadClipper } from '../geometry/load-clipper-node.ts';
 import { seatOutlines } from '../job/run.ts';
 import { PICTURE_HELP, PICTURE_OPTIONS, pictureOptions, withProfiles } from './picture-options.ts';
 import { traceOf } from './measured.ts';
-import { whyUnread } from './place.ts';
+import { bytesOf } from './place.ts';
 import { figure, needed, readArgs, textOf, Usage, type Verb } from './usage.ts';
 
 const help = `fits --plan plan.json PICTURE ... --thickness MM [options]
@@ -101,15 +100,6 @@ async function run(args: readonly string[]): Promise<number> {
     console.error(`snugline: ${error.message}`);
     return REFUSED;
   }
-}
-
-async function bytesOf(
-  path: string,
-  code: 'plan-file-unread' | 'outline-file-unread',
-): Promise<Uint8Array> {
-  return readFile(path).catch((error: unknown) => {
-    throw new Refusal(code, { file: path, what: whyUnread(error) });
-  });
 }
 
 const wordsOf = ({ picture, blank, pocket, sentence }: Tried): string =>

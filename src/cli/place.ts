@@ -1,6 +1,7 @@
-import { access, mkdir, stat, writeFile } from 'node:fs/promises';
+import { access, mkdir, readFile, stat, writeFile } from 'node:fs/promises';
 import { constants, type Stats } from 'node:fs';
 import { dirname, join } from 'node:path';
+import { Refusal } from '../base/reason.ts';
 import { Usage } from './usage.ts';
 
 const look = (path: string): Promise<Stats | undefined> =>
@@ -70,3 +71,12 @@ export function whyUnread(error: unknown): string {
   };
   return why[String(code)] ?? String(code);
 }
+
+/** What a file that was named holds. @throws Refusal of this code, naming the file and why it cannot be read */
+export const bytesOf = (
+  path: string,
+  code: 'plan-file-unread' | 'outline-file-unread',
+): Promise<Uint8Array> =>
+  readFile(path).catch((error: unknown) => {
+    throw new Refusal(code, { file: path, what: whyUnread(error) });
+  });

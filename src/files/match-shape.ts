@@ -34,26 +34,35 @@ export class Shape {
     return this.evenly;
   }
 
-  /** Distance from a point to the ring, mm. */
-  distance(p: Point<'bed'>): number {
+  /** Distance from a point to the ring, mm; where it is more than `withinMm`, anything more than that. */
+  distance(p: Point<'bed'>, withinMm = Infinity): number {
     this.sides ??= new Nearest([this.ring], Math.max(this.sizeMm / 40, 0.05));
     // The grid is searched outward cell by cell: far away the box says enough.
     const { left, right, bottom, top } = this.box;
     const dx = Math.max(left - p.x, 0, p.x - right);
     const dy = Math.max(bottom - p.y, 0, p.y - top);
     const off = Math.hypot(dx, dy);
-    return off > this.sizeMm ? off : this.sides.distance(p.x, p.y);
+    return off > Math.min(this.sizeMm, withinMm) ? off : this.sides.distance(p.x, p.y, withinMm);
   }
 }
 
 const EVEN = 180;
 
-/** Greatest distance between two rings, both ways, mm, the first one mapped before; `step` takes every so many-th vertex. */
-export function deviation(map: Affine, from: Shape, to: Shape, step = 1): number {
+/**
+ * Greatest distance between two rings, both ways, mm, the first one mapped before; `step` takes every so many-th vertex. Where it
+ * is more than `withinMm`, anything more than that.
+ */
+export function deviation(
+  map: Affine,
+  from: Shape,
+  to: Shape,
+  step = 1,
+  withinMm = Infinity,
+): number {
   let most = 0;
-  for (let k = 0; k < from.ring.length; k += step)
-    most = Math.max(most, to.distance(mapPoint(map, from.ring[k]!)));
-  if (step > 1) return most;
+  for (let k = 0; k < from.ring.length && most <= withinMm; k += step)
+    most = Math.max(most, to.distance(mapPoint(map, from.ring[k]!), withinMm));
+  if (step > 1 || most > withinMm) return most;
   const back = inverse(map);
   const grown = Math.sqrt(Math.abs(determinant(map)));
   for (const p of to.ring) most = Math.max(most, grown * from.distance(mapPoint(back, p)));
@@ -84,7 +93,8 @@ export function mapsBetween(from: Shape, to: Shape): Affine[] {
   const ratio = to.areaMm2 / from.areaMm2;
   if (!(ratio > 1e-8 && ratio < 1e8)) return maps;
   const alike = (map: Affine): boolean =>
-    deviation(map, from, to, Math.max(1, Math.floor(from.ring.length / 48))) <= ALIKE * to.sizeMm;
+    deviation(map, from, to, Math.max(1, Math.floor(from.ring.length / 48)), ALIKE * to.sizeMm) <=
+    ALIKE * to.sizeMm;
   const [w, h] = [from.box.right - from.box.left, from.box.top - from.box.bottom];
   const [w2, h2] = [to.box.right - to.box.left, to.box.top - to.box.bottom];
   for (const [a, b, c, d] of QUARTERS) {

@@ -239,7 +239,13 @@ function findItem(
   let best: Found | undefined;
   for (const shape of middles.near(mapPoint(map, item.shape.middle))) {
     if (Math.abs(shape.areaMm2 / (item.shape.areaMm2 * grown ** 2) - 1) > 0.03) continue;
-    const offMm = deviation(map, item.shape, shape, step);
+    const offMm = deviation(
+      map,
+      item.shape,
+      shape,
+      step,
+      Math.min(withinMm, best?.offMm ?? withinMm),
+    );
     if (offMm <= withinMm && (!best || offMm < best.offMm)) best = { item, shape, offMm };
   }
   return best;
@@ -965,6 +971,7 @@ function elsewhere(
   const byDistance = shapes
     .map((shape) => ({ shape, off: dist(shape.middle, at) }))
     .sort((a, b) => a.off - b.off);
+  const reach = 2 * MATCH_MM * Math.max(1, grown);
   for (const { shape, off } of byDistance) {
     const area = shape.areaMm2 / (item.shape.areaMm2 * grown ** 2);
     if (Math.abs(area - 1) > 0.005) continue;
@@ -978,7 +985,7 @@ function elsewhere(
     ];
     if (
       (anywhere || off < item.shape.sizeMm) &&
-      deviation(shifted, item.shape, shape, 1) <= 2 * MATCH_MM * Math.max(1, grown)
+      deviation(shifted, item.shape, shape, 1, reach) <= reach
     )
       return { state: 'moved', shape, offMm: off / grown };
   }

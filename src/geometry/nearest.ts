@@ -47,19 +47,19 @@ export class Nearest {
     return Math.floor(x / this.cellMm) * 65536 + Math.floor(y / this.cellMm);
   }
 
-  /** Distance from (x, y) to the nearest side. */
-  distance(x: number, y: number): number {
-    return this.place(x, y).distance;
+  /** Distance from (x, y) to the nearest side; where it is more than `within`, anything more than that. */
+  distance(x: number, y: number, within = Infinity): number {
+    return this.place(x, y, within).distance;
   }
 
-  /** The nearest place on a side; cells are searched outward until none can be nearer. */
-  place(x: number, y: number): Place {
+  /** The nearest place on a side; cells are searched outward until none can be nearer, or none within a distance. */
+  place(x: number, y: number, within = Infinity): Place {
     let best = Infinity;
     let [side, along] = [-1, 0];
     const cell = this.cellMm;
     for (let ring = 0; ring < 400; ring++) {
       // Sides were entered by points at most half a cell apart: half a cell may be missing.
-      if (best < (ring - 1.5) * cell) break;
+      if (Math.min(best, within) < (ring - 1.5) * cell) break;
       for (let dx = -ring; dx <= ring; dx++) {
         const step = Math.abs(dx) === ring ? 1 : 2 * ring || 1;
         for (let dy = -ring; dy <= ring; dy += step) {

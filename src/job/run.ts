@@ -240,6 +240,8 @@ export class Run {
   #turn = 0;
   #shown: Results = {};
   #digest: string | undefined;
+  /** Called when a step has to be computed: what follows from it is no longer shown. */
+  #begin: () => void = () => undefined;
 
   constructor(
     readonly machines: Machines,
@@ -273,18 +275,31 @@ export class Run {
     if (file?.digest !== this.#digest) this.#shown = results;
     this.#digest = file?.digest;
     const current = (): boolean => turn === this.#turn;
-    const add = (more: Partial<Results>): void => {
-      results = { ...results, ...more };
+    const show = (): void => {
       if (!current()) return;
       this.#shown = results;
       this.show(results, undefined);
+    };
+    // As long as every answer is remembered what is shown stays: nothing vanishes under the operator's hand only to come back.
+    let fresh = false;
+    this.#begin = () => {
+      if (fresh) return;
+      fresh = true;
+      show();
+    };
+    const add = (more: Partial<Results>): void => {
+      results = { ...results, ...more };
+      if (fresh) show();
+    };
+    const done = (): Results => {
+      show();
+      return results;
     };
     // A step may be waited for by a later turn than the one that began it: its progress is always news.
     const progress: Progress = (step, done, of) => this.show(this.#shown, { step, done, of });
     const { machines } = this;
     if (!file) {
-      add({});
-      return results;
+      return done();
     }
 
     const calibration = calibrationOf(job);
@@ -292,7 +307,7 @@ export class Run {
     progress('Reading the picture', 0, 1);
     const info = await this.#step('info', [file.digest], () => machines.open(file, progress));
     add({ info });
-    if (!info.ok || !current()) return results;
+    if (!info.ok || !current()) return done();
     const scanned = isScanned(job);
     const bare = isBare(job);
     if (!bare) progress('Finding marks', 0, 1);
@@ -305,7 +320,7 @@ export class Run {
           : machines.find(file, scanned, progress),
     );
     add({ found });
-    if (!current()) return results;
+    if (!current()) return done();
     // One that is refused does not keep the others from being told how they stand.
     if (more.length > 0) {
       const photos: Record<string, Outcome<FoundMarks>> = { [file.digest]: found };
@@ -316,21 +331,21 @@ export class Run {
         );
         photos[other.digest] = seen;
         add({ photos: { ...photos } });
-        if (!current()) return results;
+        if (!current()) return done();
       }
       const bad = more.find((m) => !photos[m.digest]!.ok);
       if (bad && found.ok) {
         const { reason: why } = photos[bad.digest] as { readonly reason: Reason };
         const what = why.message.replace(/\.$/, '');
         add({ view: { ok: false, reason: reason('photo-refused', { name: bad.name, what }) } });
-        return results;
+        return done();
       }
     }
-    if (!found.ok) return results;
+    if (!found.ok) return done();
     const all = files.map((f) => f.digest);
 
     if (!canTrace(job)) {
-      if (found.value.riders.length === 0) return results;
+      if (found.value.riders.length === 0) return done();
       const open = calibrationOf(job, true);
       progress('Asking the rider for its height', 0, 1);
       add({
@@ -338,7 +353,7 @@ export class Run {
           machines.view(files, open, progress),
         ),
       });
-      return results;
+      return done();
     }
 
     progress(scanned ? 'Adjusting the scanner' : 'Adjusting the camera', 0, 1);
@@ -346,7 +361,7 @@ export class Run {
       machines.view(files, calibration, progress),
     );
     add({ view });
-    if (!view.ok || !current()) return results;
+    if (!view.ok || !current()) return done();
 
     progress('Tracing the outline', 0, 1);
     // The same whichever of the photos is looked at.
@@ -357,7 +372,7 @@ export class Run {
     const { readings, instruments, mends } = job;
     const fitted = readings.some((r) => r.use === 'fit');
     if (!traced.ok) add({ trace: traced });
-    if (!traced.ok || !current()) return results;
+    if (!traced.ok || !current()) return done();
     let trace: { readonly ok: true; readonly value: Trace } = traced;
     if (mends.length > 0) {
       progress('Mending the outline', 0, 1);
@@ -371,7 +386,7 @@ export class Run {
         machines.mend(traced.value, mends, eyes),
       );
       if (!result.ok) add({ trace: result });
-      if (!result.ok || !current()) return results;
+      if (!result.ok || !current()) return done();
       trace = await this.#step('mended trace', [result], () =>
         Promise.resolve({ ok: true as const, value: result.value.trace }),
       );
@@ -401,7 +416,7 @@ export class Run {
         corrected = improved.value.improvements.map((i) => i.blank);
       }
       add({ trace, improved });
-      if (!current()) return results;
+      if (!current()) return done();
     }
 
     const clearance = job.pocket.clearanceMm;
@@ -421,7 +436,7 @@ export class Run {
           ),
       ),
     });
-    if (!current()) return results;
+    if (!current()) return done();
 
     let laid = trace;
     if (job.oneKind) {
@@ -429,7 +444,7 @@ export class Run {
         machines.kind(seatOutlines(trace.value)),
       );
       add({ kind });
-      if (!kind.ok || !current()) return results;
+      if (!kind.ok || !current()) return done();
       laid = await this.#step('enveloped trace', [kind], () =>
         Promise.resolve({ ok: true as const, value: withEnvelope(trace.value, kind.value) }),
       );
@@ -439,7 +454,7 @@ export class Run {
       machines.pockets(laid.value, job.pocket),
     );
     add({ pockets });
-    if (!pockets.ok || !current()) return results;
+    if (!pockets.ok || !current()) return done();
     const { number, name, bed, counts, heights } = job;
     const { registration = REGISTRATION } = job;
     const inputs = [pockets, bed, number, name, counts, heights, registration];
@@ -454,10 +469,10 @@ export class Run {
       }),
     );
     add({ plan });
-    if (!plan.ok || !current()) return results;
+    if (!plan.ok || !current()) return done();
     const order = await this.#artwork(job, plan.value, art, add, progress);
-    if (!withRelease || !current()) return results;
-    if (gateOf(job, results).shutBy.length > 0) return results;
+    if (!withRelease || !current()) return done();
+    if (gateOf(job, results).shutBy.length > 0) return done();
 
     progress('Writing the files and reading them back', 0, 1);
     const plain = { ...sheetFactsOf(job, results), boardMm: job.heights.boardMm };
@@ -469,7 +484,7 @@ export class Run {
         machines.release(plan.value, facts, fileSettings(job.files), order),
       ),
     });
-    return results;
+    return done();
   }
 
   /** Reads the artwork and judges how it lies; what is to be printed, undefined where there is nothing or it cannot be read. */
@@ -530,6 +545,7 @@ export class Run {
   #step<T>(name: string, inputs: readonly unknown[], work: () => Promise<T>): Promise<T> {
     const before = this.#memo.get(name);
     if (before && same(before.inputs, inputs)) return before.answer as Promise<T>;
+    this.#begin();
     const answer = work();
     this.#memo.set(name, { inputs, answer });
     answer.catch(() => {

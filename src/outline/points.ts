@@ -21,7 +21,7 @@ const MOST_MM = 2;
  *
  * @param rings of the blank behind its silhouette, mm, outer first
  * @param edges as measured, with `base` the index of each one's first point in `from`
- * @param strongest the same before their walls' feet were sought
+ * @param strongest the same, point for point, before their walls' feet were sought
  */
 export function withPoints(
   rings: readonly (readonly RayVertex<'sheet'>[])[],
@@ -35,17 +35,11 @@ export function withPoints(
   let base = 0;
   for (const [e, edge] of edges.entries()) {
     // A wall's foot ends a cleft early; its rim is what the picture showed first.
-    const rim = planes.map((height) => {
-      const { corner } = strongest[e]!;
-      return sheetRing(strongest[e]!, view, height).filter((_, k) => corner[k]);
-    });
-    // Feet may have fewer points, but the same corners.
-    let corner = -1;
+    const rim = planes.map((height) => sheetRing(strongest[e]!, view, height));
     const near = sheetRing(edge, view, planes[0]);
     const far = sheetRing(edge, view, planes[1]);
     const n = edge.count;
     for (let k = 0; k < n; k++) {
-      if (edge.corner[k]) corner++;
       if (edge.corner[k] !== FITTED_CORNER) continue;
       const [a, b] = [(k + n - BESIDE) % n, (k + BESIDE) % n];
       const toward = [near[a]!, near[b]!].map((p) => unit(p.x - near[k]!.x, p.y - near[k]!.y));
@@ -56,7 +50,7 @@ export function withPoints(
       const cleft = u[0] * v[1] - u[1] * v[0] > 0;
       const along = unit(-u[0] - v[0], -u[1] - v[1]);
       // The rim's end, the foot's, or both in one: which one, the flanks say.
-      const [low, high] = cleft ? [rim[0]![corner]!, rim[1]![corner]!] : [near[k]!, far[k]!];
+      const [low, high] = cleft ? [rim[0]![k]!, rim[1]![k]!] : [near[k]!, far[k]!];
       const tips = [1, 0, 0.5].map((share) => ({
         x: low.x + share * (high.x - low.x),
         y: low.y + share * (high.y - low.y),

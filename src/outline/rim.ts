@@ -1,13 +1,14 @@
 import type { Point } from '../base/measure.ts';
 import { outwardNormals } from '../geometry/measure.ts';
 import type { RayVertex } from '../geometry/radial.ts';
-import { isScanner, pictureOfMany, sheetOfPictureMany } from '../view/model.ts';
+import { isScanner } from '../view/model.ts';
 import type { Camera, View } from '../view/view.ts';
 import type { Edge } from './edge.ts';
 import type { LinearPlane } from './linear.ts';
 import type { OutlineMode } from './outline.ts';
 import { sample } from './profile.ts';
 import type { Seen } from './uncertainty.ts';
+import { wallWidths } from './wall.ts';
 
 /**
  * How far inside its widest outline the face of a blank ends, where the wall in between leans evenly (draft, a bevel): seen where
@@ -59,10 +60,9 @@ export function rimOf(
   let used = 0;
   const mmPerPx = view.mmPerPx;
   for (const edge of edges) {
-    const walls = displaced(edge, view, widest, face);
+    const walls = wallWidths(edge, view, [widest, face]);
     for (let k = 0; k < edge.count; k++) {
-      // Displaced inward: the wall between foot and face is in sight.
-      const wall = -walls[k]!;
+      const wall = walls[k]!;
       if (wall < TELLING_PX || edge.corner[k] || !(edge.inside[k]! > 0)) continue;
       used++;
       const [x, y, nx, ny] = [edge.x[k]!, edge.y[k]!, edge.nx[k]!, edge.ny[k]!];
@@ -101,21 +101,6 @@ export function rimOf(
   }
   const insetMm = Math.max(0, (moment / sum) * BIN_MM - OUTSIDE_MM);
   return { insetMm, uMm: Math.hypot(U_PX * mmPerPx, width / 6) };
-}
-
-/** How far along its normal each point of an edge seen at one height would lie at another, px. */
-function displaced(edge: Edge, view: View, from: number, to: number): Float64Array {
-  const places = new Float64Array(2 * edge.count);
-  for (let k = 0; k < edge.count; k++) {
-    places[2 * k] = edge.x[k]!;
-    places[2 * k + 1] = edge.y[k]!;
-  }
-  sheetOfPictureMany(view.eye, places, from, places);
-  pictureOfMany(view.eye, places, to, places);
-  return Float64Array.from(
-    edge.x,
-    (x, k) => edge.nx[k]! * (places[2 * k]! - x) + edge.ny[k]! * (places[2 * k + 1]! - edge.y[k]!),
-  );
 }
 
 /**

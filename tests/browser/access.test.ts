@@ -1,27 +1,36 @@
 import { readFileSync } from 'node:fs';
 import { createRequire } from 'node:module';
-import { describe, expect, it } from 'vitest';
-import { go, openApp } from './page.ts';
+import { afterAll, beforeAll, describe, expect, it } from 'vitest';
+import { go, openApp, type Desk } from './page.ts';
 
 const axe = readFileSync(createRequire(import.meta.url).resolve('axe-core/axe.min.js'), 'utf8');
 const STEPS = ['Jobs', 'Sheet', 'Picture', 'Outline', 'Check', 'Pocket', 'Bed', 'Release'];
 
-describe.each([
-  { width: 1440, height: 900, dark: false },
-  { width: 1440, height: 900, dark: true },
-  { width: 390, height: 844, dark: false },
-  { width: 390, height: 844, dark: true },
-  // A desk's window of 1440 x 900 at 200 % zoom.
-  { width: 720, height: 450, dark: false },
-])('the sample job at $width x $height, dark: $dark', (window) => {
-  it('has no fault that axe-core finds, and fits the window, on every step', async () => {
-    const { browser, page, foreign, errors } = await openApp(window);
-    try {
-      await page.getByRole('button', { name: 'Sample job', exact: true }).click();
-      await page
-        .getByRole('navigation')
-        .getByText('3 placed')
-        .waitFor({ state: 'attached', timeout: 120_000 });
+describe('the sample job', () => {
+  let desk: Desk;
+  beforeAll(async () => {
+    desk = await openApp();
+    await desk.page.getByRole('button', { name: 'Sample job', exact: true }).click();
+    await desk.page
+      .getByRole('navigation')
+      .getByText('3 placed')
+      .waitFor({ state: 'attached', timeout: 120_000 });
+  });
+  afterAll(() => desk.browser.close());
+
+  it.each([
+    { width: 1440, height: 900, dark: false },
+    { width: 1440, height: 900, dark: true },
+    { width: 390, height: 844, dark: false },
+    { width: 390, height: 844, dark: true },
+    // A desk's window of 1440 x 900 at 200 % zoom.
+    { width: 720, height: 450, dark: false },
+  ])(
+    'has no fault that axe-core finds at $width x $height, dark: $dark, and fits the window, on every step',
+    async (window) => {
+      const { page, foreign, errors } = desk;
+      await page.setViewportSize(window);
+      await page.emulateMedia({ colorScheme: window.dark ? 'dark' : 'light' });
       for (const step of STEPS) {
         if (window.width < 600) {
           await page.evaluate((name) => (location.hash = `#/${name}`), step.toLowerCase());
@@ -63,62 +72,55 @@ describe.each([
       }
       expect(foreign).toEqual([]);
       expect(errors).toEqual([]);
-    } finally {
-      await browser.close();
+    },
+  );
+
+  it('says every length in inches once that is chosen, takes either unit, and remembers it', async () => {
+    const { page, errors } = desk;
+    await page.setViewportSize({ width: 1440, height: 900 });
+    await go(page, 'Jobs');
+    await page.getByRole('radio', { name: 'inches' }).check();
+    const left: string[] = [];
+    for (const step of STEPS) {
+      await go(page, step);
+      await page.waitForFunction((name) => document.title.startsWith(name), step);
+      if (step === 'Release')
+        await page.getByRole('button', { name: 'Download cut.dxf' }).waitFor({ timeout: 60_000 });
+      const lines = await page.evaluate(async () => {
+        for (const fold of document.querySelectorAll('details')) fold.open = true;
+        await new Promise((done) => setTimeout(done, 300));
+        const drawn = [...document.querySelectorAll('svg text')].map((t) => t.textContent);
+        const named = [...document.querySelectorAll('[aria-label], [title]')].map(
+          (e) => `${e.getAttribute('aria-label')} ${e.getAttribute('title')}`,
+        );
+        return [...document.body.innerText.split('\n'), ...drawn, ...named];
+      });
+      left.push(...lines.filter((line) => /\bmm\b/.test(line)).map((line) => `${step}: ${line}`));
     }
+    // Riders and lenses are named by their millimetres.
+    const named = /files stay in mm|Rider, mm|: 50 mm$|35 mm focal length|, 26 mm$/;
+    expect(left.filter((line) => !named.test(line))).toEqual([]);
+
+    // 304.8 mm are 12 in exactly (the inch of 1959).
+    await go(page, 'Bed');
+    const width = page.getByRole('textbox', { name: /^Bed, width/ });
+    for (const typed of ['12', '304,8 mm', '30.48 cm', '12"']) {
+      await width.fill(typed);
+      await width.press('Enter');
+      expect(await width.inputValue()).toBe('12.00');
+    }
+    await width.fill('300');
+    await width.press('Enter');
+    await page.getByText(/^The width of the bed: 300\.\d+ in does not lie between/).waitFor();
+    await page.getByRole('button', { name: 'in, the unit of lengths: change' }).click();
+    await width.press('Escape');
+    expect(await width.inputValue()).toBe('304.80');
+    expect(errors).toEqual([]);
+    await page.getByRole('button', { name: 'mm, the unit of lengths: change' }).click();
+    await page.reload({ waitUntil: 'commit' });
+    await page.getByRole('button', { name: 'in, the unit of lengths: change' }).waitFor();
   });
 });
-
-it.skipIf(process.env['SNUGLINE_EVERY_PAGE'] !== '1')(
-  'says every length in inches once that is chosen, takes either unit, and remembers it',
-  async () => {
-    const { browser, page, errors } = await openApp();
-    try {
-      await page.getByRole('radio', { name: 'inches' }).check();
-      await page.reload({ waitUntil: 'commit' });
-      await page.getByRole('button', { name: 'Sample job', exact: true }).click();
-      await page.getByRole('navigation').getByText('3 placed').waitFor({ timeout: 120_000 });
-      const left: string[] = [];
-      for (const step of STEPS) {
-        await go(page, step);
-        await page.waitForFunction((name) => document.title.startsWith(name), step);
-        if (step === 'Release')
-          await page.getByRole('button', { name: 'Download cut.dxf' }).waitFor({ timeout: 60_000 });
-        const lines = await page.evaluate(async () => {
-          for (const fold of document.querySelectorAll('details')) fold.open = true;
-          await new Promise((done) => setTimeout(done, 300));
-          const drawn = [...document.querySelectorAll('svg text')].map((t) => t.textContent);
-          const named = [...document.querySelectorAll('[aria-label], [title]')].map(
-            (e) => `${e.getAttribute('aria-label')} ${e.getAttribute('title')}`,
-          );
-          return [...document.body.innerText.split('\n'), ...drawn, ...named];
-        });
-        left.push(...lines.filter((line) => /\bmm\b/.test(line)).map((line) => `${step}: ${line}`));
-      }
-      // Riders and lenses are named by their millimetres.
-      const named = /files stay in mm|Rider, mm|: 50 mm$|35 mm focal length|, 26 mm$/;
-      expect(left.filter((line) => !named.test(line))).toEqual([]);
-
-      // 304.8 mm are 12 in exactly (the inch of 1959).
-      await go(page, 'Bed');
-      const width = page.getByRole('textbox', { name: /^Bed, width/ });
-      for (const typed of ['12', '304,8 mm', '30.48 cm', '12"']) {
-        await width.fill(typed);
-        await width.press('Enter');
-        expect(await width.inputValue()).toBe('12.00');
-      }
-      await width.fill('300');
-      await width.press('Enter');
-      await page.getByText(/^The width of the bed: 300\.\d+ in does not lie between/).waitFor();
-      await page.getByRole('button', { name: 'Lengths in inches: change' }).click();
-      await width.press('Escape');
-      expect(await width.inputValue()).toBe('304.80');
-      expect(errors).toEqual([]);
-    } finally {
-      await browser.close();
-    }
-  },
-);
 
 it('leads by keys alone from the first screen to the figures of the check', async () => {
   const { browser, page } = await openApp();

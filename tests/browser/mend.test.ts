@@ -54,7 +54,14 @@ it('a stretch is drawn by mouse, and told with how far it moves the outline', as
   const before = await drawn(page, 'picture');
   const n = ring.length;
   const k = ring.reduce((best, p, i) => (p.x < ring[best]!.x ? i : best), 0);
-  const [a, b, m] = [ring[(k + n - 40) % n]!, ring[(k + 40) % n]!, ring[k]!];
+  const m = ring[k]!;
+  // The first vertex each way that lies 50 px of the page or more from it.
+  const beside = (step: 1 | -1): { x: number; y: number } => {
+    let i = k;
+    while (Math.hypot(ring[i]!.x - m.x, ring[i]!.y - m.y) < 50) i = (i + step + n) % n;
+    return ring[i]!;
+  };
+  const [a, b] = [beside(-1), beside(1)];
   for (const p of [a, { x: m.x - 30, y: m.y }, b]) await page.mouse.click(p.x, p.y);
   await page.getByRole('button', { name: 'Take 3 points' }).click();
   await mends(page).first().waitFor();
@@ -86,19 +93,18 @@ it('stands in what is open, and is undone and done again', async () => {
     .getByRole('button', { name: /^Undo: mending by hand/ })
     .first()
     .click();
-  await expect.poll(() => mends(page).count()).toBe(0);
+  await expect.poll(() => mends(page).count(), { timeout: 30_000 }).toBe(0);
   await page
     .getByRole('button', { name: /^Redo|^Do again/ })
     .first()
     .click();
-  await expect.poll(() => mends(page).count()).toBe(1);
+  await expect.poll(() => mends(page).count(), { timeout: 30_000 }).toBe(1);
 });
 
 it('survives a reload and another thickness', async () => {
   const { page } = desk;
   await page.reload();
-  await settled(page);
-  await page.getByText(/^Mend by hand: 1 mend/).click();
+  await page.getByText(/^Mend by hand: 1 mend/).click({ timeout: 120_000 });
   await mends(page).first().waitFor();
   const said = page.getByText(/stretch by hand, blank 1/);
   await said.waitFor();
@@ -136,7 +142,7 @@ it('a place is moved by keys alone', async () => {
   await page.keyboard.press('Enter');
   await page.getByText('Place taken; lay it where it belongs').waitFor({ state: 'attached' });
   await page.keyboard.press('Enter');
-  await expect.poll(() => mends(page).count()).toBe(2);
+  await expect.poll(() => mends(page).count(), { timeout: 30_000 }).toBe(2);
 });
 
 it('a shape that the edge comes near to is taken with one press, and taken off again', async () => {
@@ -164,7 +170,7 @@ it('a shape that the edge comes near to is taken with one press, and taken off a
     .click({ timeout: 60_000 });
   await page.getByText(/rounded rectangle, blank 1/).waitFor({ timeout: 60_000 });
   await page.getByRole('button', { name: 'Take mend 1 off' }).click();
-  await expect.poll(() => mends(page).count()).toBe(0);
+  await expect.poll(() => mends(page).count(), { timeout: 30_000 }).toBe(0);
   expect(desk.errors).toEqual([]);
   expect(desk.foreign).toEqual([]);
 });
@@ -186,12 +192,15 @@ it('a finger draws as well', async () => {
     await page.getByText(/^Mend by hand/).tap();
     await page.getByRole('button', { name: 'Move a place' }).tap();
     await canvas(page).evaluate((on) => on.scrollIntoView({ block: 'start' }));
-    const ring = await drawn(page);
-    const top = ring.reduce((p, q) => (q.y < p.y ? q : p));
-    await page.touchscreen.tap(top.x, top.y);
+    const top = async (): Promise<{ x: number; y: number }> =>
+      (await drawn(page)).reduce((p, q) => (q.y < p.y ? q : p));
+    const from = await top();
+    await page.touchscreen.tap(from.x, from.y);
     await page.getByText('Place taken; lay it where it belongs').waitFor({ state: 'attached' });
-    await page.touchscreen.tap(top.x, top.y - 14);
-    await expect.poll(() => mends(page).count()).toBe(1);
+    // What is said of it may have moved the picture.
+    const to = await top();
+    await page.touchscreen.tap(to.x, to.y - 14);
+    await expect.poll(() => mends(page).count(), { timeout: 30_000 }).toBe(1);
   } finally {
     await touch.browser.close();
   }

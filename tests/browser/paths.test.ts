@@ -5,8 +5,8 @@ import { CHROMIUM_ARGS, chromiumPath } from '../chromium.mjs';
 import { playwrightHands } from '../paths/hands.ts';
 import { PATHS } from '../paths/paths.ts';
 
-// The way of an old hand is walked by whole-job.test.ts, which also holds its files against each other.
-it.each(['first job', 'phone', 'repair'] as const)('%s', async (name) => {
+// The others are walked by whole-job.test.ts and mend.test.ts, and in every engine by `npm run engines`.
+it.each(['phone'] as const)('%s', async (name) => {
   const hands = playwrightHands(
     await chromium.launch({
       executablePath: (await chromiumPath()) as string,

@@ -3,7 +3,8 @@ import { existsSync, mkdtempSync, mkdirSync, readFileSync, rmSync, writeFileSync
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { fileURLToPath } from 'node:url';
-import { afterAll, describe, expect, it } from 'vitest';
+import { afterAll, describe, expect, it, vi } from 'vitest';
+import { run } from '../../src/cli/command-line.ts';
 import { loadPdfjs } from '../../src/files/load-pdfjs-node.ts';
 import { outlineJson } from '../../src/files/outline-json.ts';
 import { card, outlineOf } from '../outlines.ts';
@@ -14,8 +15,14 @@ const folder = mkdtempSync(join(tmpdir(), 'terminal-'));
 afterAll(() => rmSync(folder, { recursive: true }));
 const at = (name: string): string => join(folder, name);
 
-/** The command line as an operator's terminal runs it, without npm's own start-up. */
-function snugline(...args: string[]): { status: number | null; out: string; said: string } {
+interface Answer {
+  readonly status: number | null;
+  readonly out: string;
+  readonly said: string;
+}
+
+/** The command line in a process of its own, as an operator's terminal runs it, without npm's own start-up. */
+function inTerminal(...args: string[]): Answer {
   const tsx = join(root, 'node_modules/tsx/dist/cli.mjs');
   const { status, stdout, stderr } = spawnSync(
     process.execPath,
@@ -25,6 +32,19 @@ function snugline(...args: string[]): { status: number | null; out: string; said
   return { status, out: stdout, said: stderr };
 }
 
+/** The same command line in this process, which has loaded before what each new one would have to load. */
+async function snugline(...args: string[]): Promise<Answer> {
+  const lines = { log: '', error: '' };
+  const spies = (['log', 'error'] as const).map((to) =>
+    vi.spyOn(console, to).mockImplementation((line) => void (lines[to] += `${line}\n`)),
+  );
+  try {
+    return { status: await run(args), out: lines.log, said: lines.error };
+  } finally {
+    for (const spy of spies) spy.mockRestore();
+  }
+}
+
 /** Sentences only: named, ended with a full stop, and no sign of a stack. */
 function expectSentences(said: string): void {
   expect(said).not.toMatch(/^\s+at |node:internal|\.ts:\d+|undefined|NaN/m);
@@ -32,13 +52,26 @@ function expectSentences(said: string): void {
   for (const line of lines) expect(line).toMatch(/^snugline: .*\.$/);
 }
 
+describe('in a process of its own', () => {
+  it.each([
+    [0, ['--version'], /^\d+\.\d+\.\d+\n$/, /^$/],
+    [2, [], /^$/, /Say what to do/],
+    [3, ['jig', '--outline', at('nowhere.json'), '--out', at('uncut')], /^$/, /no such file/],
+  ] as const)('exit status %d, and each sentence where it belongs', (status, args, out, said) => {
+    const answer = inTerminal(...args);
+    expect(answer.status).toBe(status);
+    expect(answer.out).toMatch(out);
+    expect(answer.said).toMatch(said);
+  });
+});
+
 describe('bad pictures, from the terminal', () => {
   it.each(BAD_PICTURES)(
     '$what: exit 3, a sentence, reasons in the file and no features',
     async ({ file, bytes, codes }) => {
       writeFileSync(at(file), await bytes());
       const out = at(`${file}.json`);
-      const { status, said } = snugline(
+      const { status, said } = await snugline(
         'trace',
         at(file),
         '--thickness',
@@ -58,22 +91,22 @@ describe('bad pictures, from the terminal', () => {
     120_000,
   );
 
-  it('a lens profile from nothing that can be used: exit 3, each picture named, no file', () => {
+  it('a lens profile from nothing that can be used: exit 3, each picture named, no file', async () => {
     writeFileSync(at('empty.jpg'), '');
     const out = at('no-lens.json');
-    const { status, said } = snugline('lens', at('empty.jpg'), at('none.jpg'), '--out', out);
+    const { status, said } = await snugline('lens', at('empty.jpg'), at('none.jpg'), '--out', out);
     expect(status).toBe(3);
     expectSentences(said);
     expect(said).toMatch(/empty\.jpg is left out.*\n.*none\.jpg is left out.*no such file/);
     expect(existsSync(out)).toBe(false);
   });
 
-  it('a lens profile that is none: exit 3, and the file says so', () => {
+  it('a lens profile that is none: exit 3, and the file says so', async () => {
     writeFileSync(at('not-a-lens.json'), '{"snugline":"something"}');
     const picture = join(root, 'fixtures/o01-card.jpg');
     const out = at('with-lens.json');
     const args = ['--thickness', '0.78', '--lens', at('not-a-lens.json'), '--out', out];
-    const { status, said } = snugline('trace', picture, ...args);
+    const { status, said } = await snugline('trace', picture, ...args);
     expect(status).toBe(3);
     expectSentences(said);
     expect(JSON.parse(readFileSync(out, 'utf8')).snugline.reasons[0].code).toBe(
@@ -81,9 +114,16 @@ describe('bad pictures, from the terminal', () => {
     );
   });
 
-  it('a picture that is not there: exit 3, and the file says so', () => {
+  it('a picture that is not there: exit 3, and the file says so', async () => {
     const out = at('none.json');
-    const { status, said } = snugline('trace', at('none.jpg'), '--thickness', '1', '--out', out);
+    const { status, said } = await snugline(
+      'trace',
+      at('none.jpg'),
+      '--thickness',
+      '1',
+      '--out',
+      out,
+    );
     expectSentences(said);
     expect(status).toBe(3);
     expect(JSON.parse(readFileSync(out, 'utf8'))).toMatchObject({
@@ -181,8 +221,8 @@ describe('wrong usage: exit 2, one sentence, nothing written', () => {
       /top-left/,
     ],
     ['half a row', ['jig', '--outline', 'x', '--out', at('no'), '--rows', '1.5'], /whole number/],
-  ] as const)('%s', (_, args, words) => {
-    const { status, out, said } = snugline(...args);
+  ] as const)('%s', async (_, args, words) => {
+    const { status, out, said } = await snugline(...args);
     expect(said).toMatch(words);
     expectSentences(said);
     expect(said.trimEnd().split('\n')).toHaveLength(1);
@@ -193,13 +233,13 @@ describe('wrong usage: exit 2, one sentence, nothing written', () => {
 });
 
 describe('files', () => {
-  it('are never overwritten unasked', () => {
+  it('are never overwritten unasked', async () => {
     writeFileSync(at('kept.pdf'), 'kept');
-    const first = snugline('rider', '--out', at('kept.pdf'));
+    const first = await snugline('rider', '--out', at('kept.pdf'));
     expect(first.status).toBe(2);
     expect(first.said).toMatch(/exists already.*--force/);
     expect(readFileSync(at('kept.pdf'), 'utf8')).toBe('kept');
-    expect(snugline('rider', '--out', at('kept.pdf'), '--force').status).toBe(0);
+    expect((await snugline('rider', '--out', at('kept.pdf'), '--force')).status).toBe(0);
     expect(readFileSync(at('kept.pdf'), 'latin1').slice(0, 4)).toBe('%PDF');
   });
 
@@ -222,12 +262,12 @@ describe('files', () => {
       }),
       /outline was refused/,
     ],
-  ] as const)('an outline file that is %s: jig exits with 3', (what, text, words) => {
+  ] as const)('an outline file that is %s: jig exits with 3', async (what, text, words) => {
     const path = at(`outline-${what}.json`);
     if (text !== undefined) writeFileSync(path, text);
     const out = at(`jig-${what}`);
     mkdirSync(out);
-    const { status, said } = snugline('jig', '--outline', path, '--out', out);
+    const { status, said } = await snugline('jig', '--outline', path, '--out', out);
     expectSentences(said);
     expect(said).toMatch(words);
     expect(status).toBe(3);
@@ -235,8 +275,8 @@ describe('files', () => {
   });
 });
 
-it('spans read in inches are refused with the span, the figure and the way out', () => {
-  const { status, said } = snugline(
+it('spans read in inches are refused with the span, the figure and the way out', async () => {
+  const { status, said } = await snugline(
     'trace',
     join(root, 'fixtures/o01-card.jpg'),
     ...['--thickness', '0.78', '--spans', 'x=5.51,y=139.89', '--out', at('inches.json')],
@@ -248,8 +288,8 @@ it('spans read in inches are refused with the span, the figure and the way out',
 });
 
 describe('scans', () => {
-  it('the strip is written with its page and spans in one line of JSON', () => {
-    const { status, out, said } = snugline('strip', '--out', at('strip.pdf'));
+  it('the strip is written with its page and spans in one line of JSON', async () => {
+    const { status, out, said } = await snugline('strip', '--out', at('strip.pdf'));
     expect(status).toBe(0);
     expect(said).toBe('');
     const strip = JSON.parse(out);
@@ -263,8 +303,8 @@ describe('scans', () => {
     ['its uncertainty alone', ['--dpi-u', '1'], /give --dpi as well/],
     ['two scales at once', ['--dpi', '300', '--scanner', at('s.json')], /give one of them/],
     ['a profile that is not there', ['--scanner', at('none.json')], /cannot be read/],
-  ])('%s is wrong usage', (_, options, expected) => {
-    const { status, said } = snugline(
+  ])('%s is wrong usage', async (_, options, expected) => {
+    const { status, said } = await snugline(
       'trace',
       join(root, 'fixtures/o01-card.jpg'),
       ...options,
@@ -274,8 +314,8 @@ describe('scans', () => {
     expect(status).toBe(2);
   });
 
-  it('a photo is no scan of a measured sheet without thickness asked for', () => {
-    const { status, said } = snugline(
+  it('a photo is no scan of a measured sheet without thickness asked for', async () => {
+    const { status, said } = await snugline(
       'trace',
       join(root, 'fixtures/o01-card.jpg'),
       '--out',
@@ -287,8 +327,8 @@ describe('scans', () => {
 });
 
 describe('sheet and rider', () => {
-  it('tell page and spans in one line of JSON', () => {
-    const { status, out, said } = snugline(
+  it('tell page and spans in one line of JSON', async () => {
+    const { status, out, said } = await snugline(
       'sheet',
       '--paper',
       'A4',
@@ -304,14 +344,14 @@ describe('sheet and rider', () => {
     expect(told.spans.map((s: { id: string }) => s.id)).toEqual(['x', 'y', 'd']);
     for (const { from, to, nominal_mm } of told.spans)
       expect(Math.hypot(to[0] - from[0], to[1] - from[1])).toBeCloseTo(nominal_mm, 3);
-    const rider = JSON.parse(snugline('rider', '--size', '50', '--out', at('r.pdf')).out);
+    const rider = JSON.parse((await snugline('rider', '--size', '50', '--out', at('r.pdf'))).out);
     expect(rider.page_mm).toEqual([50, 50]);
     expect(rider.spans).toHaveLength(1);
     expect(rider.spans[0].nominal_mm).toBe(50);
   });
 
-  it.each(['sheet', 'rider', 'trace', 'jig'])('%s explains itself', (verb) => {
-    const { status, out } = snugline(verb, '--help');
+  it.each(['sheet', 'rider', 'trace', 'jig'])('%s explains itself', async (verb) => {
+    const { status, out } = await snugline(verb, '--help');
     expect(status).toBe(0);
     expect(out).toContain('--out');
   });
@@ -328,7 +368,7 @@ describe('jig, before any caliper reading', () => {
   };
 
   it('says NOT CHECKED three times over and asks for a reason', async () => {
-    const { status, out, said } = snugline('jig', '--outline', outline, '--out', at('bare'));
+    const { status, out, said } = await snugline('jig', '--outline', outline, '--out', at('bare'));
     expectSentences(said);
     expect(status).toBe(0);
     expect(said).toMatch(/NOT CHECKED.*--because TEXT/);
@@ -340,7 +380,7 @@ describe('jig, before any caliper reading', () => {
 
   it('prints the reason and the name on the job sheet', async () => {
     const words = ['--because', 'a trial cut in card', '--by', 'R. Maker', '--material', 'card'];
-    const { status, out, said } = snugline(
+    const { status, out, said } = await snugline(
       'jig',
       '--outline',
       outline,

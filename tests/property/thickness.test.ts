@@ -6,6 +6,7 @@ import type { Outline } from '../../src/outline/outline.ts';
 import { CASES } from '../accuracy/cases.ts';
 import { measuredOf, optionsOf } from '../accuracy/measure.ts';
 import { ROOT } from '../accuracy/render.ts';
+import type { Place } from '../accuracy/score.ts';
 
 /**
  * A thickness that is wrong by dh scales the outline by dh / (H - h) about the foot point (similar triangles); after the
@@ -35,15 +36,22 @@ it('doubling the uncertainty of the thickness widens U by what similar triangles
     [u, 2 * u].map((thicknessU) => traceFile(bytes, one.picture, { ...options, thicknessU })),
   );
   const [single, double] = traced.map((t) => t.trace.outlines[0]!);
-  expect(single!.u[0]!.length).toBe(double!.u[0]!.length);
+  // The curves may differ, as their tolerance follows U: each vertex is held against the nearest one.
+  const uOfDouble = (r: number, [x, y]: Place): number => {
+    const ring = measuredOf(double!).rings[r]!;
+    const far = ring.map(([px, py]) => Math.hypot(px - x, py - y));
+    return double!.u[r]![far.indexOf(Math.min(...far))]!;
+  };
+  const { rings } = measuredOf(single!);
   const share = thicknessShare(single!, traced[0]!.view!.cameraHeightMm!, u);
   let most = 0;
   let squares = 0;
   single!.u.forEach((ring, r) =>
     ring.forEach((before, i) => {
       const predicted = Math.sqrt(before ** 2 + 3 * share[r]![i]! ** 2);
-      most = Math.max(most, Math.abs(double!.u[r]![i]! / predicted - 1));
-      squares += (double!.u[r]![i]! / before) ** 2;
+      const widened = uOfDouble(r, rings[r]![i]!);
+      most = Math.max(most, Math.abs(widened / predicted - 1));
+      squares += (widened / before) ** 2;
     }),
   );
   // Widened for certain, and by what was predicted, at every vertex.

@@ -52,13 +52,18 @@ const areaOf = (regions: readonly Region<'sheet'>[]): number =>
   regions.reduce((sum, r) => sum + regionArea(r), 0);
 
 describe('offsets against GEOS', () => {
-  it.runIf(version !== undefined && there).each([2, 0.4, -0.4, -1])(
-    'of every silhouette by %d mm: area and Hausdorff within 0.002 mm',
+  // Every silhouette by one of the four distances; SNUGLINE_ALL=1 takes each by all of them, in three minutes.
+  const distances = [2, 0.4, -0.4, -1];
+  const all = process.env['SNUGLINE_ALL'] === '1';
+  it.runIf(version !== undefined && there).each(distances)(
+    'of the silhouettes by %d mm: area and Hausdorff within 0.002 mm',
     async (d) => {
+      let number = 0;
       const cases: { name: string; ring: number[][]; d: number; ours: number[][][][] }[] = [];
       const areas: { area: number; length: number }[] = [];
       for (const folder of ['silhouettes/shape_sample', 'silhouettes/mpeg7'])
         for (const name of openFiles(folder)) {
+          if (!all && number++ % distances.length !== distances.indexOf(d)) continue;
           const region = await silhouette(`${openData}${folder}/${name}`);
           if (!region) continue;
           const ours = clipper.offset([region], d, 'outward');
@@ -76,7 +81,7 @@ describe('offsets against GEOS', () => {
             ours: ours.map((r) => [r.outer, ...r.holes].map(xy)),
           });
         }
-      expect(cases.length).toBeGreaterThan(90);
+      expect(cases.length).toBeGreaterThan(all ? 90 : 22);
       const seen = JSON.parse(
         execFileSync(PYTHON, ['-c', PROGRAM], {
           input: JSON.stringify(cases),
@@ -91,13 +96,6 @@ describe('offsets against GEOS', () => {
       }));
       const worst = (of: 'bySideMm' | 'hausdorffMm') =>
         off.reduce((a, b) => (b[of] > a[of] ? b : a));
-      console.log(
-        d,
-        cases.length,
-        worst('bySideMm'),
-        worst('hausdorffMm'),
-        off.filter((o) => o.hausdorffMm > BOUND_MM).length,
-      );
       expect(worst('bySideMm').bySideMm).toBeLessThan(BOUND_MM);
       expect(worst('hausdorffMm').hausdorffMm).toBeLessThan(BOUND_MM);
     },

@@ -106,6 +106,25 @@ describe('the way from a job to its files', () => {
     expect(asked.release).toBeUndefined();
   });
 
+  it('keeps showing what a change leaves as it is, and takes away at once what follows from it', async () => {
+    const { machines } = counting();
+    const shown: Results[] = [];
+    const run = new Run(machines, (results) => shown.push(results));
+    await run.start(measured, [file], false);
+    shown.length = 0;
+    const renamed = await run.start({ ...measured, blankName: 'x' }, [file], false);
+    expect(shown.at(-1)).toBe(renamed);
+    expect(shown.every((results) => results.plan?.ok)).toBe(true);
+
+    shown.length = 0;
+    await run.start({ ...measured, bed: { ...measured.bed, columns: 5 } }, [file], false);
+    const before = shown.findIndex((results) => results.plan === undefined);
+    expect(shown[before]!.pockets).toBe(renamed.pockets);
+    expect(shown.slice(before + 1, -1).every((results) => results.plan !== renamed.plan)).toBe(
+      true,
+    );
+  });
+
   it('makes pockets from the envelope where the blanks are pieces of one kind, and checks the pieces', async () => {
     const { machines, asked } = counting();
     const given: string[][] = [];
@@ -217,7 +236,8 @@ describe('the way from a job to its files', () => {
     await run.start(measured, [file], false);
     const before = shown.length;
     void run.start(measured, [{ ...file, digest: 'b' }], false);
-    expect(shown.slice(before)).toEqual([{}]);
+    expect(shown.length).toBeGreaterThan(before);
+    for (const results of shown.slice(before)) expect(results).toEqual({});
   });
 
   it('throws what is not a refusal', async () => {

@@ -40,12 +40,12 @@ describe('the adjustment of several photos', () => {
     });
   });
 
-  it('shares lens, print, thickness and the size of the rider, and nothing else', () => {
+  it('shares lens, print, growth of the sheet, thickness and the size of the rider, and nothing else', () => {
     expect(new Set(a.names).size).toBe(a.names.length);
     const shared = (p: number): number =>
       a.maps[p]!.reduce((count, at) => count + (a.maps[0]!.includes(at) ? 1 : 0), 0);
     const prints = a.names.filter((n) => n.startsWith('print error')).length;
-    for (const p of [1, 2]) expect(shared(p)).toBe(7 + 3 + prints + 1 + 1);
+    for (const p of [1, 2]) expect(shared(p)).toBe(7 + 3 + prints + 2 + 1 + 1);
   });
 
   it('knows a rider again by where it lies, in whatever order the riders are found', () => {

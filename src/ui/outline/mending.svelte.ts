@@ -109,6 +109,7 @@ export class Mending {
     const { job } = this.desk;
     if (!job?.picture) return;
     this.desk.change({ mends: [...job.mends, { ...mend, picture: job.picture.digest } as Mend] });
+    this.said = `Mend ${job.mends.length + 1} taken`;
   }
 }
 
