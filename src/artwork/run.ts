@@ -150,18 +150,25 @@ export const cornersOf = (map: Affine, { left, right, bottom, top }: Box): Point
     y: map[1] * x! + map[3] * y! + map[5],
   }));
 
-/** A line to begin with: the first column in the middle of the face. */
-export const newLine = (column: number, at: number): Line => ({
-  column,
-  font: 'plain',
-  heightMm: 5,
-  xMm: 0,
-  yMm: -8 * at,
-  turnDeg: 0,
-  align: 'middle',
-  colour: '#000000',
-  roomMm: null,
-});
+/** A line to begin with: a column in the middle of the face, in capitals of a twelfth of it, with room that ends on it. */
+export const newLine = (
+  column: number,
+  at: number,
+  face?: { readonly widthMm: number; readonly heightMm: number },
+): Line => {
+  const heightMm = face ? Math.max(2, Math.round(Math.min(face.widthMm, face.heightMm) / 12)) : 5;
+  return {
+    column,
+    font: 'plain',
+    heightMm,
+    xMm: 0,
+    yMm: -1.6 * heightMm * at,
+    turnDeg: 0,
+    align: 'middle',
+    colour: '#000000',
+    roomMm: face ? Math.round(0.6 * face.widthMm) : null,
+  };
+};
 
 /** Files that a run needs besides: fonts that were dropped. */
 export const fontsOf = (run: PersonalRun | undefined): readonly ArtworkFile[] =>

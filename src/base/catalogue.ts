@@ -1178,14 +1178,14 @@ const entries = {
   'words-smaller': {
     level: 'note',
     message: (f) =>
-      `${f.column}: ${f.words} would be longer than ${f.roomMm} mm and are set smaller, down to ${f.percent} %.`,
-    remedy: () => 'Look at them in their pockets, or give the line more room.',
+      `${f.column}: longer than ${f.roomMm} mm at full size would be ${f.words}; set smaller, down to ${f.percent} %.`,
+    remedy: () => 'Look at it in its pocket, or give the line more room.',
   },
   'words-long': {
     level: 'doubt',
     message: (f) =>
-      `${f.column}: ${f.words} would be longer than ${f.roomMm} mm and are set smaller, down to ${f.percent} % with capitals of ${f.lowestMm} mm: they will look like another design.`,
-    remedy: () => 'Give the line more room, set all of it smaller, or shorten those words.',
+      `${f.column}: longer than ${f.roomMm} mm at full size would be ${f.words}; set smaller, down to ${f.percent} % with capitals of ${f.lowestMm} mm, which looks like another design.`,
+    remedy: () => 'Give the line more room, set all of it smaller, or shorten what is long.',
   },
   'words-low': {
     level: 'doubt',
@@ -1196,7 +1196,7 @@ const entries = {
   'words-past-edge': {
     level: 'doubt',
     message: (f) =>
-      `${f.column}: ${f.words} reach past the edge of the face; what lies beyond is printed on the board.`,
+      `${f.column}: part of ${f.words} lies past the edge of the face and is printed on the board.`,
     remedy: () => 'Give the line a room that ends on the face, move it, or set it smaller.',
   },
   'words-past-safe': {

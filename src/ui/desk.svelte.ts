@@ -1,6 +1,7 @@
 import { sha256 } from '@noble/hashes/sha2.js';
 import { bytesToHex } from '@noble/hashes/utils.js';
 import { NEW_ARTWORK, type ArtworkSettings } from '../artwork/artwork.ts';
+import { faceOf, type Face } from '../artwork/place.ts';
 import { newLine } from '../artwork/run.ts';
 import { columnsOf, tableOf, textOfTable } from '../artwork/table.ts';
 import type { Point } from '../base/measure.ts';
@@ -505,8 +506,16 @@ export class Desk {
       const columns = columnsOf(table).length;
       const before = this.job?.artwork?.run?.lines.filter((l) => l.column < columns) ?? [];
       this.part = 'artwork';
-      this.changeArt({ run: { table, lines: before.length > 0 ? before : [newLine(0, 0)] } });
+      const lines = before.length > 0 ? before : [newLine(0, 0, this.firstFace())];
+      this.changeArt({ run: { table, lines } });
     });
+  }
+
+  /** The face of the blank in the first pocket; undefined before there is one. */
+  firstFace(): Face | undefined {
+    const { plan } = this.results;
+    const [pocket] = plan?.ok ? plan.value.pockets : [];
+    return pocket && faceOf(pocket);
   }
 
   async addTable(file: File): Promise<void> {

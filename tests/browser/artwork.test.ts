@@ -63,9 +63,12 @@ it('artwork is dropped, placed by keys and by dragging, seen in every pocket, un
     await page.getByRole('application', { name: /Words of line 1, Bartholomew/ }).waitFor();
     await line.getByRole('textbox', { name: 'Room along the line' }).fill('20');
     await page.keyboard.press('Enter');
-    await page.getByText(/"Bartholomew Featherstonehaugh" would be longer/).waitFor({
-      timeout: 60_000,
-    });
+    await page
+      .getByText(/longer than 20.00 mm at full size would be "Bartholomew Featherstonehaugh"/)
+      .first()
+      .waitFor({
+        timeout: 60_000,
+      });
     expect(errors).toEqual([]);
   } finally {
     await browser.close();

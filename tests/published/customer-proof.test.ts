@@ -64,7 +64,7 @@ it.runIf(hasPoppler)(
       '0.050 mm as printed',
       'vectors only',
       'has a line 0.050 mm wide',
-      `"${long}" would be longer than 60.00 mm`,
+      `longer than 60.00 mm at full size would be "${long}"`,
       'Signature',
       'Łucja',
       `2 ${long}`,
