@@ -87,8 +87,18 @@ export function orderWords({ loads }: Pick<PrintPlan, 'loads'>): string {
   return `To be printed in this order: ${[...names(true), 'colours', ...names(false)].join(', ')}.`;
 }
 
-/** Where everything lies on the bed. White is printed before the colours, or last of all where they are looked at through the blank. */
-export function printPlanOf(clipper: Clipper, plan: BedPlan, work: PrintWork): PrintPlan {
+/**
+ * Where everything lies on the bed. White is printed before the colours, or last of all where they are looked at through the
+ * blank.
+ *
+ * @param onBoard how many pockets the board has, where the plan holds only those of a load that is filled in part
+ */
+export function printPlanOf(
+  clipper: Clipper,
+  plan: BedPlan,
+  work: PrintWork,
+  onBoard = plan.pockets.length,
+): PrintPlan {
   const { settings, arts, fonts } = work;
   const { run, reverse } = settings;
   const sheets = sheetsOf(arts);
@@ -98,7 +108,11 @@ export function printPlanOf(clipper: Clipper, plan: BedPlan, work: PrintWork): P
   const grown = settings.inks.map(({ growMm }) =>
     plan.pockets.map(({ print }) => clipper.offset([print], growMm, 'inward')),
   );
-  const loads = loadsOf(settings, sheets.length, plan.pockets.length);
+  const all = loadsOf(settings, sheets.length, onBoard);
+  // By its number: in a load that is filled in part others are left out.
+  const loads = (onBoard > plan.pockets.length ? all.slice(0, 1) : all).map((load) =>
+    plan.pockets.map(({ id }) => load[Number(id) - 1]),
+  );
   return {
     widthMm: plan.bed.widthMm,
     heightMm: plan.bed.depthMm,
