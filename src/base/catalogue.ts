@@ -1157,17 +1157,6 @@ const entries = {
         : `Set a larger pitch: one that leaves ${f.leastMm} mm of wall.`,
   },
 
-  'bed-reading-none': {
-    level: 'refuse',
-    message: () => 'No distance of the print was read yet.',
-    remedy: () => 'Read one along x and one along y at least, as long as the bed allows.',
-  },
-  'bed-reading-short': {
-    level: 'refuse',
-    message: (f) => `A distance of ${f.lengthMm} mm tells nothing of the printer's scale.`,
-    remedy: () => 'Read one of 50 mm or more, better as long as the bed.',
-  },
-
   // artwork
   'artwork-wanted': {
     level: 'doubt',
