@@ -13,6 +13,7 @@ const rooms = [
   'check',
   'pocket',
   'plan',
+  'seat',
   'artwork',
   'after',
   'files',

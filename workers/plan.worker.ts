@@ -10,17 +10,27 @@ import { matchLines, referenceOfPlan } from '../src/files/match.ts';
 import { readLines } from '../src/files/read-lines.ts';
 import { ladderFiles } from '../src/files/ladder.ts';
 import { packageOf, type Packed } from '../src/files/package.ts';
-import { release } from '../src/files/release.ts';
+import { release, type FurtherPlans } from '../src/files/release.ts';
+import { seatFiles } from '../src/files/seat.ts';
 import type { FileSettings } from '../src/files/settings.ts';
+import { seatOf, type SeatFrom, type SeatKind, type SeatSettings } from '../src/seat/kinds.ts';
 import { loadClipper } from '../src/geometry/load-clipper-browser.ts';
 import type { Progress } from '../src/base/progress.ts';
-import { makeJig, nestJig, pocketsOf, type JigSettings, ladderFor } from '../src/job/jig.ts';
+import {
+  ladderFor,
+  layJig,
+  nestJig,
+  pocketsOf,
+  type Jig,
+  type JigSettings,
+} from '../src/job/jig.ts';
 import type { ArtRead, PictureFile, PrintOrder } from '../src/job/run.ts';
 import { ofOneKind } from '../src/outline/kind.ts';
 import { mended, type Mend } from '../src/outline/mend.ts';
 import type { Outline, Trace } from '../src/outline/outline.ts';
 import { decodeWithMagick } from '../src/picture/magick-browser.ts';
 import type { LadderSettings } from '../src/plan/ladder.ts';
+import { lightPlan } from '../src/plan/plan-bed.ts';
 import type { BedPlan } from '../src/plan/plan.ts';
 import type { PocketSettings } from '../src/pocket/pocket.ts';
 import type { Eye } from '../src/view/view.ts';
@@ -57,10 +67,10 @@ const api = {
   pockets: outcome(async (trace: Trace, settings: PocketSettings) =>
     pocketsOf(await loadClipper(), trace, settings),
   ),
-  plan: outcome(async (trace: Trace, settings: JigSettings) => {
-    const { plan } = makeJig(await loadClipper(), trace, settings);
-    return plan;
-  }),
+  /** Without the pockets' rings: whoever asks has the blanks' own. */
+  plan: outcome(async (blanks: Jig['blanks'], settings: JigSettings) =>
+    lightPlan(layJig(await loadClipper(), blanks, settings).plan),
+  ),
   nest: outcome(
     async (trace: Trace, settings: Omit<JigSettings, 'job'>, fill: boolean, progress: Progress) =>
       nestJig(await loadClipper(), trace, settings, fill, progress),
@@ -73,6 +83,20 @@ const api = {
       return { widthMm, depthMm, files: await ladderFiles(ladder, await loadPdfjs()) };
     },
   ),
+  /** A seat, and its files where nothing refuses them. */
+  seat: outcome(
+    async (
+      kind: SeatKind,
+      settings: SeatSettings,
+      from: SeatFrom,
+      job: { readonly number: string; readonly name: string },
+      files: FileSettings,
+    ) => {
+      const sheet = seatOf(kind, settings, from);
+      const shut = sheet.reasons.some(({ level }) => level === 'refuse');
+      return { sheet, files: shut ? [] : await seatFiles(sheet, job, await loadPdfjs(), files) };
+    },
+  ),
   art: outcome(async (file: PictureFile): Promise<ArtRead> => {
     const art = await artOf(file);
     const pictures: Blob[] = [];
@@ -81,12 +105,19 @@ const api = {
     return { sheets: art.sheets, pictures };
   }),
   release: outcome(
-    async (plan: BedPlan, facts: JobFacts, files: FileSettings, artwork?: PrintOrder) => {
+    async (
+      plan: BedPlan,
+      facts: JobFacts,
+      files: FileSettings,
+      artwork: PrintOrder | undefined,
+      further: FurtherPlans,
+    ) => {
       const pdfjs = await loadPdfjs();
-      if (!artwork) return release(plan, facts, pdfjs, files);
+      if (!artwork) return release(plan, facts, pdfjs, files, undefined, further);
       const arts = await Promise.all(artwork.files.map(artOf));
       const work = { arts, settings: artwork.settings };
-      return release(plan, facts, pdfjs, files, { clipper: await loadClipper(), work });
+      const printed = { clipper: await loadClipper(), work };
+      return release(plan, facts, pdfjs, files, printed, further);
     },
   ),
   /** All files in one. */

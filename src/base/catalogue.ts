@@ -979,6 +979,143 @@ const entries = {
     remedy: () =>
       'Print them in a further load, allow more turns, or set a smaller wall or margin.',
   },
+  // seat
+  'ball-figures': {
+    level: 'refuse',
+    message: (f) =>
+      `A ball of ${f.ballMm} mm does not rest on a ring, and has no cap, of ${f.ringMm} mm.`,
+    remedy: () => 'Enter a ring narrower than the ball, and a cap of at most half the ball.',
+  },
+  'ring-narrow': {
+    level: 'doubt',
+    message: (f) => `In a ring of ${f.ringMm} mm the ball may roll out.`,
+    remedy: (f) => `Take ${f.leastMm} to ${f.mostMm} mm; that range is common practice, no source.`,
+  },
+  'ring-wide': {
+    level: 'doubt',
+    message: (f) => `In a ring of ${f.ringMm} mm the ball sits deep and wedges.`,
+    remedy: (f) => `Take ${f.leastMm} to ${f.mostMm} mm; that range is common practice, no source.`,
+  },
+  'ball-on-table': {
+    level: 'refuse',
+    message: (f) =>
+      `The ball reaches ${f.belowMm} mm below the plate's top, and ${f.roomMm} mm are there: it would rest on the table.`,
+    remedy: () => 'Raise the plate, or take a narrower ring.',
+  },
+  'wrap-figures': {
+    level: 'refuse',
+    message: (f) =>
+      `No ware is ${f.topMm} mm wide above, ${f.footMm} mm at the foot and ${f.heightMm} mm high.`,
+    remedy: () => 'Enter both diameters and the height as measured, each more than 0 mm.',
+  },
+  'wrap-overlap': {
+    level: 'doubt',
+    message: (f) => `An overlap of ${f.overlapMm} mm is more than a quarter of the way round.`,
+    remedy: () => 'Check it; 2 to 5 mm are common practice, no source.',
+  },
+  'stop-beyond': {
+    level: 'refuse',
+    message: (f) => `Item and stop reach ${f.beyondMm} mm beyond the bed.`,
+    remedy: () => 'Take narrower or shorter arms, or turn the item by a quarter.',
+  },
+  'stop-too-high': {
+    level: 'refuse',
+    message: (f) =>
+      `The stop is ${f.stopMm} mm thick and the item ${f.itemMm} mm: the head would meet the stop first.`,
+    remedy: () => 'Take a stop that is thinner than the item.',
+  },
+  'stop-long': {
+    level: 'doubt',
+    message: (f) => `An arm of ${f.reachMm} mm is longer than the item's side of ${f.sideMm} mm.`,
+    remedy: () => 'Shorten the arms, so that the item can be gripped at its corner.',
+  },
+  'pegs-open': {
+    level: 'doubt',
+    message: (f) => `No peg stops the blank ${f.ways}: it can go ${f.playMm} mm and more.`,
+    remedy: () => 'Take a finer grid or thicker pegs, or a pocket.',
+  },
+  'pegs-too-high': {
+    level: 'refuse',
+    message: (f) =>
+      `Pegs stand ${f.highMm} mm high and the blank is ${f.thicknessMm} mm thick: the head would meet the pegs first.`,
+    remedy: () => 'Take pegs that are lower than the blank.',
+  },
+  'seat-needs-outline': {
+    level: 'refuse',
+    message: () => 'Pegs go round a measured outline, and there is none of this blank yet.',
+    remedy: () => 'Take its picture and trace it first.',
+  },
+
+  'machine-board-serves': {
+    level: 'note',
+    message: (f) =>
+      `The board that was cut serves on ${f.name}: its pockets lie to each other as before.`,
+    remedy: (f) =>
+      `Lay it so that pocket 1 is ${f.xMm} mm across and ${f.yMm} mm in depth from zero (before: ${f.wasXMm} mm and ${f.wasYMm} mm).`,
+  },
+  'machine-board-again': {
+    level: 'doubt',
+    message: (f) =>
+      `On ${f.name} the pockets lie otherwise to each other: a board that was cut does not serve.`,
+    remedy: () => 'Cut a board for that printer, or lay the pockets freely before you change.',
+  },
+  'machine-not-fit': {
+    level: 'doubt',
+    message: (f) => `As it is laid, the job does not go onto ${f.name}: ${f.why}`,
+    remedy: (f) => String(f.remedy),
+  },
+  'machine-files-again': {
+    level: 'note',
+    message: (f) =>
+      `Set-up print, artwork template and print file are made again for ${f.name}: their page is its bed, ${f.size}.`,
+    remedy: () => 'Take all files of the release anew; none of the old ones matches that bed.',
+  },
+  'cutter-too-small': {
+    level: 'doubt',
+    message: (f) => `The bed of ${f.name} is ${f.size}; the board is up to ${f.board}.`,
+    remedy: () => 'Cut the board to the part that is used, or take a larger cutter.',
+  },
+  'cutter-files-again': {
+    level: 'note',
+    message: (f) => `The cut files are made again for ${f.name}: ${f.is} instead of ${f.was}.`,
+    remedy: () =>
+      'Boards that were cut already serve as they are; look at inside corners on the step Pocket.',
+  },
+  'cutter-clearance': {
+    level: 'note',
+    message: (f) =>
+      `A test board of ${f.name} was snug at ${f.isMm} mm per side; so far it is ${f.wasMm} mm.`,
+    remedy: () => 'New boards are cut to that clearance; boards that were cut keep theirs.',
+  },
+  'cutter-the-same': {
+    level: 'note',
+    message: (f) => `Nothing need be cut again for ${f.name}: tool and clearance are the same.`,
+    remedy: () => 'Take the same cut files to that machine.',
+  },
+  'cutter-scale': {
+    level: 'doubt',
+    message: (f) =>
+      `${f.name} cuts ${f.acrossPercent} % long across and ${f.depthPercent} % long in depth, as you measured; the files stay at 100 %.`,
+    remedy: () => "Set its scale in the cutter's own program, and cut a check line first.",
+  },
+  'order-not-laid': {
+    level: 'doubt',
+    message: (f) =>
+      `${f.pieces} pieces of blank ${f.blank} are ordered, and none of them is laid on the bed.`,
+    remedy: () => 'Lay at least one pocket for that blank, or take it out of the order.',
+  },
+  'back-same-board': {
+    level: 'note',
+    message: () => 'Turned over, the pieces lie in the same board: every pocket is its own mirror.',
+    remedy: () => 'Cut one board, and turn every piece over about the axis that is named.',
+  },
+  'back-face-outline': {
+    level: 'note',
+    message: () =>
+      "The board for the back is made from the print face's outline, seen from behind.",
+    remedy: () =>
+      'Where the back is larger or smaller than the face, measure it as a blank of its own.',
+  },
   'plan-empty': {
     level: 'refuse',
     message: () => 'No pocket is to be laid on the bed.',
@@ -1009,12 +1146,15 @@ const entries = {
     level: 'doubt',
     message: (f) =>
       `Between pockets ${f.a} and ${f.b} only ${f.wallMm} mm of wall is left; ${f.leastMm} mm is asked for.`,
-    remedy: () => 'Set a larger pitch.',
+    remedy: (f) => (f.free === 1 ? 'Move one of them away from the other.' : 'Set a larger pitch.'),
   },
   'pockets-overlap': {
     level: 'refuse',
     message: (f) => `Pockets ${f.a} and ${f.b} run into each other.`,
-    remedy: (f) => `Set a larger pitch: one that leaves ${f.leastMm} mm of wall.`,
+    remedy: (f) =>
+      f.free === 1
+        ? `Move one of them away: ${f.leastMm} mm of wall is asked for.`
+        : `Set a larger pitch: one that leaves ${f.leastMm} mm of wall.`,
   },
 
   // artwork

@@ -31,6 +31,10 @@ const VERBS: Readonly<Record<string, { does: string; load: () => Promise<Verb> }
     does: 'makes pockets, the bed plan and the matching files',
     load: async () => (await import('./jig.ts')).jig,
   },
+  seat: {
+    does: 'makes a seat that needs no pocket: ring, wrap, stop, ruler, pegs',
+    load: async () => (await import('./seat.ts')).seat,
+  },
   board: {
     does: 'measures a board that was cut against its plan',
     load: async () => (await import('./board.ts')).board,

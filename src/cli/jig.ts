@@ -6,7 +6,7 @@ import { reason, Refusal } from '../base/reason.ts';
 import { loadPdfjs } from '../files/load-pdfjs-node.ts';
 import { readOutlineJson } from '../files/outline-json.ts';
 import { sheetsOf } from '../files/print-pdf.ts';
-import { ARTWORK_NAMES, release, RELEASE_NAMES } from '../files/release.ts';
+import { ARTWORK_NAMES, furtherNames, release, RELEASE_NAMES } from '../files/release.ts';
 import { CONTACT_NAMES } from '../files/contacts.ts';
 import { engravingOf } from '../files/engrave.ts';
 import { packageOf } from '../files/package.ts';
@@ -25,15 +25,26 @@ import { loadClipper } from '../geometry/load-clipper-node.ts';
 import {
   DEFAULT_BED,
   DEFAULT_POCKET,
+  furtherPlans,
   jobFacts,
   leftOver,
   makeJig,
   nestJig,
   type JigSettings,
 } from '../job/jig.ts';
+import { ORDER, orderOf, orderWords, type OrderSettings } from '../plan/order.ts';
+import { AXES } from '../plan/turned-over.ts';
+import { backWords } from '../job/run.ts';
 import { usageWords } from '../plan/usage.ts';
 import { DEFAULT_HEIGHTS } from '../plan/heights.ts';
-import { STEPS, TURNS, type KeepOut, type Turns, type ZeroCorner } from '../plan/plan.ts';
+import {
+  STEPS,
+  TURNS,
+  type Axis,
+  type KeepOut,
+  type Turns,
+  type ZeroCorner,
+} from '../plan/plan.ts';
 import { MATERIALS } from '../pocket/material.ts';
 import { FINGER_MM } from '../pocket/notch.ts';
 import { HOLDS, PLAIN, RELIEFS, WIDENS, type PocketSettings, type Tool } from '../pocket/pocket.ts';
@@ -94,6 +105,10 @@ All share the bed frame (mm, origin at the bed's lower left corner seen from its
   --zero CORNER         ${ZEROS.join(', ')} (${DEFAULT_BED.zero}): where places are counted from
   --rows N, --columns N pockets of each blank (1, 1)
   --count 1=4,2=2       how many of each blank, instead
+  --order N             pieces ordered, or 1=130,2=40: loads, part-filled loads with files of their own, blanks to buy, time
+  --spares PERCENT      blanks to buy besides (${ORDER.sparesPercent}); --boards N boards that are cut alike (1)
+  --put-in S, --take-out S, --change S, --print-minutes MIN  your own rates (${ORDER.putInS}, ${ORDER.takeOutS}, ${ORDER.changeS}, ${ORDER.printMin})
+  --both-sides AXIS     depth (left over right) or width (front over rear): a second board for the pieces turned over
   --layout KIND         ${LAYINGS.join(', ')} (rows): nest packs the true openings, fill as many as fit
   --turns KIND          ${Object.keys(TURNS).join(', ')} (quarter): what nesting may turn a blank by
   --keep-out LIST       places no pocket may touch, each XxY+WxD in bed mm, with commas between
@@ -261,17 +276,28 @@ function fileSettingsOf(
   };
 }
 
-function countsOf(text: string): Record<number, number> {
-  const whole = { least: 0, most: 1000, whole: true, unit: '' };
-  const { bare, named } = listOf(
-    '--count',
+/** Figures by the blank's number, and one that names none. */
+function byBlank(option: string, text: string, most: number): ReturnType<typeof listOf<number>> {
+  const whole = { least: 0, most, whole: true, unit: '' };
+  return listOf(
+    option,
     text,
-    (key) => String(figure('--count, the blank number', key, { ...whole, least: 1 })),
-    (value) => figure('--count', value, whole),
+    (key) => String(figure(`${option}, the blank number`, key, { ...whole, least: 1 })),
+    (value) => figure(option, value, whole),
   );
+}
+
+function countsOf(text: string): Record<number, number> {
+  const { bare, named } = byBlank('--count', text, 1000);
   if (bare !== undefined)
     throw new Usage(`--count cannot be "${text}": name the blanks, for instance 1=4,2=2.`);
   return Object.fromEntries(named);
+}
+
+/** Pieces of blank 1 where none is named. */
+function piecesOf(text: string): Record<string, number> {
+  const { bare, named } = byBlank('--order', text, 1e6);
+  return bare === undefined ? Object.fromEntries(named) : { 1: bare };
 }
 
 /** Options beside those of the contract. */
@@ -285,6 +311,8 @@ const WORDS = [
   'layout',
   'turns',
   'keep-out',
+  'order',
+  'both-sides',
 ] as const;
 const FIGURES = [
   'blade-offset',
@@ -307,6 +335,12 @@ const FIGURES = [
   'head-gap',
   'head',
   'tallest',
+  'spares',
+  'boards',
+  'put-in',
+  'take-out',
+  'change',
+  'print-minutes',
 ] as const;
 /** Any of these asks for heights. */
 const HEIGHTS = ['board', 'base', 'packer', 'above-face', 'on-board', 'head', 'tallest'] as const;
@@ -395,6 +429,17 @@ async function run(args: readonly string[]): Promise<number> {
   const laying = word('layout', LAYINGS);
   const layout = laying === 'nest' || laying === 'fill' ? undefined : laying;
   const turns = word('turns', Object.keys(TURNS) as Turns[]);
+  const turnedAbout = word('both-sides', Object.keys(AXES) as Axis[]);
+  const rate = { least: 0, most: 1e5, unit: '' };
+  const rates: Omit<OrderSettings, 'pieces'> = {
+    sparesPercent: number('spares', ORDER.sparesPercent, { least: 0, most: 100, unit: '%' }),
+    putInS: number('put-in', ORDER.putInS, rate),
+    takeOutS: number('take-out', ORDER.takeOutS, rate),
+    changeS: number('change', ORDER.changeS, rate),
+    printMin: number('print-minutes', ORDER.printMin, rate),
+  };
+  const ordered = text('order');
+  const order = ordered === undefined ? undefined : { ...rates, pieces: piecesOf(ordered) };
   const settings: Omit<JigSettings, 'job'> = {
     pocket: {
       ...DEFAULT_POCKET,
@@ -427,6 +472,8 @@ async function run(args: readonly string[]): Promise<number> {
       ...(turns !== undefined && { turns }),
       ...(keepOut !== undefined && { keepOuts: keepOutsOf(keepOut) }),
       ...(values.key === true && { keyed: true }),
+      ...(text('boards') !== undefined && { boards: number('boards', 1, { ...whole, most: 20 }) }),
+      ...(turnedAbout !== undefined && { turnedAbout }),
     },
     ...(HEIGHTS.some((name) => text(name) !== undefined) && {
       heights: {
@@ -455,13 +502,22 @@ async function run(args: readonly string[]): Promise<number> {
   );
 
   try {
-    return await makeFiles(path, folder, force, settings, { files, zip }, artwork, {
-      number: text('number'),
-      name: text('name'),
-      because: text('because'),
-      nested: laying === 'nest' || laying === 'fill' ? laying : undefined,
-      by: text('by'),
-    });
+    return await makeFiles(
+      path,
+      folder,
+      force,
+      settings,
+      { files, zip },
+      artwork,
+      {
+        number: text('number'),
+        name: text('name'),
+        because: text('because'),
+        nested: laying === 'nest' || laying === 'fill' ? laying : undefined,
+        by: text('by'),
+      },
+      order,
+    );
   } catch (error) {
     if (!(error instanceof Refusal)) throw error;
     console.error(`snugline: ${error.message}`);
@@ -477,6 +533,7 @@ async function makeFiles(
   { files: fileSettings, zip }: { readonly files: FileSettings; readonly zip: boolean },
   artwork: ReturnType<typeof artworkOf>,
   words: Readonly<Record<'number' | 'name' | 'because' | 'by' | 'nested', string | undefined>>,
+  order: OrderSettings | undefined,
 ): Promise<number> {
   const bytes = await readFile(path).catch((error: NodeJS.ErrnoException) => {
     const what =
@@ -502,11 +559,17 @@ async function makeFiles(
   const judged = work ? judgeArtwork(jig.plan, sheetsOf(work.arts), work.settings) : [];
   // An outline file holds no readings: whatever is made from it here has not been checked.
   const unchecked = reason('not-checked');
-  const facts = jobFacts(jig, file, today(), [], {
+  const taken = order && orderOf(jig.plan, jig.blanks, order);
+  const ordered = taken ? orderWords(taken, order) : [];
+  const remarks = [...ordered, ...backWords(bed.turnedAbout)];
+  const override = {
     reason: words.because ?? '',
     by: words.by ?? '',
     over: [unchecked.message],
-  });
+  };
+  const facts = jobFacts(jig, file, today(), [], override, remarks);
+  const further = furtherPlans(jig, order);
+  await mayWriteInto(folder, furtherNames(bed, further.loads, work !== undefined), force);
   const boardMm = settings.heights?.boardMm ?? null;
   const files = await release(
     jig.plan,
@@ -514,6 +577,7 @@ async function makeFiles(
     await loadPdfjs(),
     fileSettings,
     work && { clipper, work },
+    further,
   );
   for (const { name, bytes } of files) await write(join(folder, name), bytes, force);
   if (zip) await write(join(folder, ZIP), packageOf(jig.plan, files), force);
@@ -530,11 +594,13 @@ async function makeFiles(
     ...(engraved ? [engraved] : []),
     ...(short ? [short] : []),
     ...judged,
+    ...(taken?.reasons ?? []),
     ...said,
   ])
     console.error(`snugline: ${message} ${remedy}`);
   const { pockets, digest, usage } = jig.plan;
   if (nested && usage) console.log(usageWords(usage));
+  for (const sentence of ordered) console.log(sentence);
   console.log(
     `${pockets.length} ${pockets.length === 1 ? 'pocket' : 'pockets'}, ${wordsOf(settings.pocket)}, ${files.length} files in ${folder}, digest ${digest.slice(0, 8)}; NOT CHECKED against a caliper reading${words.because === undefined ? ', and no reason given (--because)' : ''}`,
   );

@@ -198,8 +198,16 @@ const base = (plan: BedPlan, title: string): Omit<Drawing, 'layers' | 'notes'> =
   digest: plan.digest,
 });
 
-/** For the cutter: layers pocket, cut, board, mark, and as needed relief, notch, eject, engrave. */
-export function cutDrawing(plan: BedPlan, settings: FileSettings = FILE_SETTINGS): Drawing {
+/**
+ * For the cutter: layers pocket, cut, board, mark, and as needed relief, notch, eject, engrave.
+ *
+ * @param board which of several boards that are cut alike: they differ in their number only
+ */
+export function cutDrawing(
+  plan: BedPlan,
+  settings: FileSettings = FILE_SETTINGS,
+  board = 1,
+): Drawing {
   const check = checkLine(plan);
   const { tool } = plan.pocketSettings;
   const taken =
@@ -215,7 +223,7 @@ export function cutDrawing(plan: BedPlan, settings: FileSettings = FILE_SETTINGS
   const relief = plan.pockets.flatMap((p) => p.relief);
   const notches = ringsOf(plan, (p) => p.notches);
   const eject = ringsOf(plan, (p) => p.eject);
-  const engraved = settings.engrave ? engravingOf(plan, settings).strokes : [];
+  const engraved = settings.engrave ? engravingOf(plan, settings, board).strokes : [];
   return {
     ...base(plan, 'cut'),
     notes: [
@@ -281,12 +289,16 @@ export function cutDrawing(plan: BedPlan, settings: FileSettings = FILE_SETTINGS
             words: `pocket: wall; cut: tool's centre, ${taken}`,
           },
           ...numbers(plan),
-          signature(plan),
+          signature(plan, boardWords(plan, board)),
         ],
       }),
     ],
   };
 }
+
+/** ", board 2 of 2"; nothing where there is one. */
+const boardWords = ({ bed: { boards = 1 } }: Pick<BedPlan, 'bed'>, board: number): string =>
+  boards > 1 ? `, board ${board} of ${boards}` : '';
 
 /** A corner to cut off at zero, longer along x than along y: neither turned by half a turn nor turned over does it lie there again. */
 function keyMark({ bed }: BedPlan): Point<'bed'>[][] {
@@ -302,12 +314,12 @@ function keyMark({ bed }: BedPlan): Point<'bed'>[][] {
 }
 
 /** Job number and the first digits of the digest, small at the lower left beside the zero mark. */
-function signature(plan: BedPlan): Lettering {
+function signature(plan: BedPlan, more = ''): Lettering {
   return {
     at: { x: 14, y: 3 },
     from: 'left',
     heightMm: 2,
-    words: `${plan.jobNumber}, plan ${plan.digest.slice(0, 12)}`,
+    words: `${plan.jobNumber}, plan ${plan.digest.slice(0, 12)}${more}`,
   };
 }
 

@@ -20,11 +20,13 @@ export interface Engraving {
 }
 
 /**
- * Job number, revision and the first digits of the plan's digest as single strokes, where the board is free, as near to the
+ * Job number, revision, the first digits of the plan's digest and, of several boards, its number as single strokes, where the board is free, as near to the
  * zero corner as may be. Without room there are no strokes, and the reason.
  */
-export function engravingOf(plan: BedPlan, { revision }: FileSettings): Engraving {
-  const words = `${plan.jobNumber} ${revision} ${plan.digest.slice(0, CODE_DIGITS)}`.toUpperCase();
+export function engravingOf(plan: BedPlan, { revision }: FileSettings, board = 1): Engraving {
+  const number = (plan.bed.boards ?? 1) > 1 ? ` ${board}` : '';
+  const words =
+    `${plan.jobNumber} ${revision} ${plan.digest.slice(0, CODE_DIGITS)}${number}`.toUpperCase();
   const taken = takenBy(plan);
   for (const heightMm of HEIGHTS_MM) {
     const at = freePlace(plan, taken, strokeWidthMm(words, heightMm), heightMm);

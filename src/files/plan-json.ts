@@ -44,6 +44,8 @@ export function planJson(plan: BedPlan): Uint8Array {
       ...(bed.pitchMm ? { pitch_mm: bed.pitchMm } : {}),
       wall_mm: bed.wallMm,
       margin_mm: bed.marginMm,
+      ...(bed.boards !== undefined && { boards: bed.boards }),
+      ...(bed.turnedAbout !== undefined && { turned_about: bed.turnedAbout }),
     },
     pockets: plan.pockets.map((p) => ({
       id: p.id,

@@ -67,8 +67,9 @@ export function printPlanOf(clipper: Clipper, plan: BedPlan, work: PrintWork): P
     widthMm: plan.bed.widthMm,
     heightMm: plan.bed.depthMm,
     digest: plan.digest,
-    pockets: plan.pockets.map((pocket, k): PrintPocket => {
-      const sheet = sheetFor(settings, sheets.length, k);
+    pockets: plan.pockets.map((pocket): PrintPocket => {
+      // By its number: in a load that is filled in part others are left out.
+      const sheet = sheetFor(settings, sheets.length, Number(pocket.id) - 1);
       const { id, outlineId, bleed } = pocket;
       if (sheet === undefined) return { id, clip: bleed };
       const map = bedFromArt(pocket, faces.get(outlineId)!, sheets[sheet]!, settings);

@@ -285,7 +285,10 @@ export async function seePdf(
         }
       } else if (fn === OPS.endMarkedContent) name = undefined;
       else if (fn === OPS.constructPath && name !== undefined) {
-        const lines = linesOfOps(pdfjs, args as [number[], number[]], matrix, file);
+        const [ops] = args as [number[], number[]];
+        // pdf.js ends a list of a thousand operators wherever it is: a path may go on in the next.
+        const begun = ops[0] === OPS.moveTo ? undefined : open.get(name)!.pop();
+        const lines = linesOfOps(pdfjs, args as [number[], number[]], matrix, file, begun);
         layers.get(name)!.push(...lines.closed);
         open.get(name)!.push(...lines.open);
       }
@@ -304,15 +307,16 @@ export async function seePdf(
   }
 }
 
-/** The paths of one `constructPath` of pdf.js 4, in mm of the page. */
+/** The paths of one `constructPath` of pdf.js 4, in mm of the page; the first goes on from `begun` where that is given. */
 export function linesOfOps(
   { OPS }: Pdfjs,
   [ops, numbers]: [number[], number[]],
   m: Affine,
   file: string,
+  begun: Ring<'bed'> = [],
 ): Lines {
   const lines: Lines = { closed: [], open: [] };
-  let points: Point<'bed'>[] = [];
+  let points: Point<'bed'>[] = [...begun];
   let at = 0;
   const next = (): Point<'bed'> => {
     const x = numbers[at++]!;

@@ -51,8 +51,49 @@ export const RELEASE_NAMES = [
 /** Those that a release has besides where there is artwork. */
 export const ARTWORK_NAMES = ['print.pdf'] as const;
 
+/** Further boards and loads of a job, as plans of their own. */
+export interface FurtherPlans {
+  /** Loads that fill the board in part, by the number of the first load that is filled so. */
+  readonly loads: readonly { readonly first: number; readonly plan: BedPlan }[];
+  /** For the other side of the pieces. */
+  readonly back?: BedPlan;
+}
+
+const BACK_NAMES = [
+  'back-plan.json',
+  'back-cut.dxf',
+  'back-cut.svg',
+  'back-cut.pdf',
+  'back-artwork.pdf',
+  'back-artwork.svg',
+  'back-set-up.pdf',
+] as const;
+
+type FurtherName =
+  | `board-${number}-cut.${'dxf' | 'svg' | 'pdf'}`
+  | `load-${number}-${string}`
+  | (typeof BACK_NAMES)[number];
+
+/** Names of what a release has besides for several boards, part-filled loads and the back, in the order it is written. */
+export const furtherNames = (
+  bed: BedPlan['bed'],
+  loads: readonly { readonly first: number }[],
+  printed: boolean,
+): FurtherName[] => [
+  ...Array.from({ length: (bed.boards ?? 1) - 1 }, (_, k) =>
+    (['dxf', 'svg', 'pdf'] as const).map((kind): FurtherName => `board-${k + 2}-cut.${kind}`),
+  ).flat(),
+  ...loads.flatMap(({ first }): FurtherName[] => [
+    `load-${first}-plan.json`,
+    `load-${first}-artwork.pdf`,
+    ...(printed ? ([`load-${first}-print.pdf`] as const) : []),
+    `load-${first}-card.pdf`,
+  ]),
+  ...(bed.turnedAbout ? BACK_NAMES : []),
+];
+
 export interface ReleaseFile {
-  readonly name: (typeof RELEASE_NAMES)[number] | (typeof ARTWORK_NAMES)[number];
+  readonly name: (typeof RELEASE_NAMES)[number] | (typeof ARTWORK_NAMES)[number] | FurtherName;
   /** What it is for, in a few words. */
   readonly purpose: string;
   /** Who takes it. */
@@ -75,6 +116,7 @@ export async function release(
   pdfjs: Pdfjs,
   settings: FileSettings = FILE_SETTINGS,
   printed?: { readonly clipper: Clipper; readonly work: PrintWork },
+  further: FurtherPlans = { loads: [] },
 ): Promise<ReleaseFile[]> {
   const refused = plan.reasons.find(({ level }) => level === 'refuse');
   if (refused) {
@@ -246,6 +288,114 @@ export async function release(
     bytes: loadingCard(plan, facts, settings),
   });
   add(await sendOut(plan, facts, pdfjs, settings));
+
+  for (let board = 2; board <= (plan.bed.boards ?? 1); board++) {
+    const twin = cutDrawing(plan, settings, board);
+    const what = {
+      purpose: `board ${board}: the same pockets, another number`,
+      taker: 'laser, knife or mill',
+    };
+    const name = (kind: 'dxf' | 'svg' | 'pdf') => `board-${board}-cut.${kind}` as const;
+    await drawn({ ...what, name: name('dxf'), bytes: dxf(twin, settings) }, twin, seeDxf, DXF);
+    await drawn({ ...what, name: name('svg'), bytes: svg(twin, settings) }, twin, seeSvg, SVG);
+    const page = await pdf(twin, settings);
+    await drawn({ ...what, name: name('pdf'), bytes: page }, twin, seePage, PDF);
+  }
+  const asData = (name: FurtherName, purpose: string, of: BedPlan): void => {
+    const bytes = planJson(of);
+    add({
+      name,
+      purpose,
+      taker: 'other programs, and the match of files later',
+      mime: 'application/json',
+      bytes,
+      proof: provePlanJson(name, of, bytes),
+    });
+  };
+  for (const { first, plan: part } of further.loads) {
+    const held = part.pockets.length === 1 ? '1 pocket' : `${part.pockets.length} pockets`;
+    const only = `load ${first}: ${held} filled, nothing is printed in the others`;
+    asData(`load-${first}-plan.json`, `the plan of ${only}`, part);
+    const template = artworkDrawing(part);
+    await drawn(
+      {
+        name: `load-${first}-artwork.pdf`,
+        purpose: `template of ${only}`,
+        taker: 'whoever makes the artwork',
+        bytes: await pdf(template, settings),
+      },
+      template,
+      seePage,
+      PDF,
+    );
+    if (printed && printed.work.arts.length > 0) {
+      const { clipper, work } = printed;
+      const print = printPlanOf(clipper, part, work);
+      const bytes = await printPdf(part, print, work);
+      const name = `load-${first}-print.pdf` as const;
+      add({
+        name,
+        purpose: `the artwork of ${only}`,
+        taker: 'the printer, at 100 %, at the zero of the bed',
+        mime: PDF,
+        bytes,
+        proof: await provePrint(name, print, sheetsOf(work.arts), bytes, pdfjs),
+      });
+    }
+    add({
+      name: `load-${first}-card.pdf`,
+      purpose: `which pockets load ${first} fills`,
+      taker: 'whoever loads the board',
+      mime: PDF,
+      bytes: loadingCard(part, facts, settings),
+    });
+  }
+  const { back } = further;
+  if (back) {
+    const taker = 'laser, knife or mill';
+    asData('back-plan.json', 'the plan for the back of the pieces', back);
+    const holds = cutDrawing(back, settings);
+    const purpose = 'pockets for the pieces turned over, kerf taken in layer cut';
+    await drawn(
+      { name: 'back-cut.dxf', purpose, taker, bytes: dxf(holds, settings) },
+      holds,
+      seeDxf,
+      DXF,
+    );
+    await drawn(
+      { name: 'back-cut.svg', purpose, taker, bytes: svg(holds, settings) },
+      holds,
+      seeSvg,
+      SVG,
+    );
+    const page = await pdf(holds, settings);
+    await drawn({ name: 'back-cut.pdf', purpose, taker, bytes: page }, holds, seePage, PDF);
+    const template = artworkDrawing(back);
+    const of = {
+      purpose: 'template for the back, page is the bed',
+      taker: 'whoever makes the artwork',
+    };
+    const sheet = await pdf(template, settings);
+    await drawn({ ...of, name: 'back-artwork.pdf', bytes: sheet }, template, seePage, PDF);
+    await drawn(
+      { ...of, name: 'back-artwork.svg', bytes: svg(template, settings) },
+      template,
+      seeSvg,
+      SVG,
+    );
+    const lines = setUpDrawing(back);
+    await drawn(
+      {
+        name: 'back-set-up.pdf',
+        purpose: 'outlines of the pieces turned over, to print on a sacrificial sheet',
+        taker: 'the printer, before the first print of the back',
+        bytes: await pdf(lines, settings),
+      },
+      lines,
+      seePage,
+      PDF,
+    );
+  }
   return files;
 }
 

@@ -46,6 +46,12 @@ export function centroid<F extends Frame>(ring: Ring<F>): Point<F> {
   return { x: x0 + sx / (3 * twice), y: y0 + sy / (3 * twice) };
 }
 
+/** A ring in the blank frame: its centroid at the origin, nothing turned. */
+export function aboutCentroid(ring: Ring<'sheet'>): Ring<'blank'> {
+  const { x: x0, y: y0 } = centroid(ring);
+  return ring.map(({ x, y }) => ({ x: x - x0, y: y - y0 }));
+}
+
 export interface Box {
   readonly left: number;
   readonly bottom: number;
@@ -230,23 +236,38 @@ export function nearestOnRing<F extends Frame>(
   return { ...nearestOnSegment<F>(ring[edge]!, ring[(edge + 1) % ring.length]!, p), edge };
 }
 
-/** Least distance between two rings' interiors, mm; 0 where they touch, overlap or hold each other. */
-export function ringDistance<F extends Frame>(a: Ring<F>, b: Ring<F>): number {
-  if (ringsCross(a, b) || inside(a, b[0]!) || inside(b, a[0]!)) return 0;
+/** Where two rings are nearest to each other: how far apart, and the place on each. */
+export interface Gap<F extends Frame> {
+  readonly distanceMm: number;
+  /** On the first ring, and on the second. */
+  readonly from: Point<F>;
+  readonly to: Point<F>;
+}
+
+/** Where two rings' interiors are nearest to each other; undefined where they touch, overlap or hold each other. */
+export function ringGap<F extends Frame>(a: Ring<F>, b: Ring<F>): Gap<F> | undefined {
+  if (ringsCross(a, b) || inside(a, b[0]!) || inside(b, a[0]!)) return undefined;
   let least = Infinity;
-  for (const [from, to] of [
-    [a, b],
-    [b, a],
-  ] as const) {
+  let pair: readonly [Point<F>, Point<F>] | undefined;
+  for (const first of [true, false]) {
+    const [of, to] = first ? [a, b] : [b, a];
     const box = boxOf(to);
-    for (const p of from) {
+    for (const p of of) {
       const dx = Math.max(box.left - p.x, 0, p.x - box.right);
       const dy = Math.max(box.bottom - p.y, 0, p.y - box.top);
-      if (Math.hypot(dx, dy) < least) least = Math.min(least, nearestOnRing(to, p).distanceMm);
+      if (Math.hypot(dx, dy) >= least) continue;
+      const { at, distanceMm } = nearestOnRing<F>(to, p);
+      if (distanceMm >= least) continue;
+      least = distanceMm;
+      pair = first ? [p, at] : [at, p];
     }
   }
-  return least;
+  return pair && least > 0 ? { distanceMm: least, from: pair[0], to: pair[1] } : undefined;
 }
+
+/** Least distance between two rings' interiors, mm; 0 where they touch, overlap or hold each other. */
+export const ringDistance = <F extends Frame>(a: Ring<F>, b: Ring<F>): number =>
+  ringGap(a, b)?.distanceMm ?? 0;
 
 const turn = <F extends Frame>(a: Point<F>, b: Point<F>, c: Point<F>): number =>
   (b.x - a.x) * (c.y - a.y) - (b.y - a.y) * (c.x - a.x);

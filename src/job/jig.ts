@@ -7,7 +7,10 @@ import type { At, Stretch } from '../outline/outline.ts';
 import { WHOLE_FACTOR } from '../outline/uncertainty.ts';
 import type { FiledOutline, OutlineFile } from '../files/outline-json.ts';
 import { filling, nest, type Nest } from '../plan/nest.ts';
+import { orderOf, partPlan, type OrderSettings } from '../plan/order.ts';
+import { turnedOver } from '../plan/turned-over.ts';
 import { usage } from '../plan/usage.ts';
+import type { FurtherPlans } from '../files/release.ts';
 import { heightsOf, type HeightSettings } from '../plan/heights.ts';
 import { placeFromZero, planBed } from '../plan/plan-bed.ts';
 import {
@@ -93,12 +96,18 @@ function outlinesByBlank(
  * @throws Refusal `outline-refused` when the trace was refused, `outline-file-empty` when it holds no outline,
  *   `count-unknown-blank` when a count names a blank that is not there
  */
-export function makeJig(
+export const makeJig = (
   clipper: Clipper,
   traced: Pick<OutlineFile, 'outlines' | 'verdict' | 'reasons'>,
   settings: JigSettings,
-): Jig {
-  const blanks = pocketsOf(clipper, traced, settings.pocket);
+): Jig => layJig(clipper, pocketsOf(clipper, traced, settings.pocket), settings);
+
+/**
+ * The bed plan of pockets that are made already.
+ *
+ * @throws Refusal `count-unknown-blank` when a count names a blank that is not there
+ */
+export function layJig(clipper: Clipper, blanks: Jig['blanks'], settings: JigSettings): Jig {
   const { bed } = settings;
   for (const named of Object.keys(settings.counts ?? {})) {
     if (!blanks.some(({ blank }) => blank === Number(named))) {
@@ -135,6 +144,21 @@ export function makeJig(
       reasons: [...plan.reasons, ...(lands?.reasons ?? [])],
     },
     blanks,
+  };
+}
+
+/** Plans of the loads that fill the board in part, and of the board for the back. */
+export function furtherPlans(
+  { plan, blanks }: Jig,
+  order: OrderSettings | undefined,
+): FurtherPlans {
+  const blankOf = (id: string): number => blanks.find((b) => b.pocket.outlineId === id)!.blank;
+  const { turnedAbout } = plan.bed;
+  return {
+    loads: (order ? orderOf(plan, blanks, order).loads : [])
+      .filter(({ part }) => part)
+      .map((load) => ({ first: load.first, plan: partPlan(plan, blankOf, load) })),
+    ...(turnedAbout && { back: turnedOver(plan, turnedAbout).plan }),
   };
 }
 

@@ -3,10 +3,15 @@ import { LAYOUTS, TURNS, type BedSettings } from '../plan/plan.ts';
 import type { KnownFit } from '../pocket/fits.ts';
 import { MATERIALS } from '../pocket/material.ts';
 import type { LadderSettings } from '../plan/ladder.ts';
+import type { MachineSettings } from '../plan/machines.ts';
+import { SEAT_KINDS, SEATS, type SeatSettings } from '../seat/kinds.ts';
+import { ORDER, type OrderSettings } from '../plan/order.ts';
+import { AXES } from '../plan/turned-over.ts';
 import { REGISTRATION, type RegistrationSettings } from '../plan/registration.ts';
 import { HOLDS, RELIEFS, TOOL_KINDS, WIDENS, type PocketSettings } from '../pocket/pocket.ts';
 import { DEFAULT_HEIGHTS, type HeightSettings } from '../plan/heights.ts';
 import { Refusal } from '../base/reason.ts';
+import { without } from '../base/without.ts';
 import {
   INSTRUMENTS,
   type Instrument,
@@ -132,6 +137,12 @@ export interface Job {
   readonly files?: Partial<FileSettings>;
   /** What is printed and how it lies; absent: nothing was dropped yet. */
   readonly artwork?: ArtworkSettings;
+  /** Seats that need no pocket; absent: those to start with. */
+  readonly seats?: SeatSettings;
+  /** Printers and cutters by name, and those that the job is set for; absent: the examples. */
+  readonly machines?: MachineSettings;
+  /** Pieces that are ordered, and the operator's own rates; absent: no order. */
+  readonly order?: OrderSettings;
   /** How many of each blank, by its number; absent: rows x columns of each. */
   readonly counts?: Readonly<Record<string, number>>;
   /** Entries that a damaged job file had lost, which stand as in a new job until they were looked through. */
@@ -210,7 +221,7 @@ export function newJob(number: string, name: string): Job {
 export function jobLike(job: Job, number: string, name: string): Job {
   const { sheet, lens, scanner, dpi, thicknessMm, thicknessU, widestMm, widestU, face } = job;
   const { wantMm, instrument, instruments, zero, pocket, bed, heights } = job;
-  const { fits, registration, ladder } = job;
+  const { fits, registration, ladder, order, machines, seats } = job;
   return {
     ...newJob(number, name),
     ...{ sheet, lens, scanner, dpi, thicknessU, widestMm, widestU, face, wantMm },
@@ -219,6 +230,10 @@ export function jobLike(job: Job, number: string, name: string): Job {
     ...(fits && { fits }),
     ...(registration && { registration }),
     ...(ladder && { ladder }),
+    ...(machines && { machines }),
+    ...(seats && { seats }),
+    // Rates are the operator's; what is ordered is of one blank.
+    ...(order && { order: { ...order, pieces: {} } }),
   };
 }
 
@@ -392,6 +407,43 @@ function isAsked(a: unknown): boolean {
   );
 }
 
+/** Seats of a known kind, each with all its figures. */
+const isSeats = (s: unknown): boolean =>
+  isObject(s) &&
+  [...SEAT_KINDS, 'pocket'].some((kind) => kind === s.kind) &&
+  (['ball', 'wrap', 'stop', 'pegs'] as const).every((kind) => {
+    const own = s[kind];
+    return isObject(own) && Object.keys(SEATS[kind]).every((k) => isNumber(own[k]));
+  });
+
+/** Machines whose figures are figures; of a tool, what its kind needs. */
+function isMachines(m: unknown): boolean {
+  const each = (
+    list: unknown,
+    keys: readonly string[],
+    more: (o: Record<string, unknown>) => boolean,
+  ) =>
+    Array.isArray(list) &&
+    list.every(
+      (o) =>
+        isObject(o) && typeof o.name === 'string' && keys.every((k) => isNumber(o[k])) && more(o),
+    );
+  const isPair = (v: unknown): boolean => Array.isArray(v) && v.length === 2 && v.every(isNumber);
+  return (
+    isObject(m) &&
+    each(
+      m.printers,
+      ['widthMm', 'depthMm', 'marginMm', 'headGapMm'],
+      (p) => isPair(p.onTableMm) && Array.isArray(p.keepOuts) && typeof p.inks === 'string',
+    ) &&
+    each(
+      m.cutters,
+      ['widthMm', 'depthMm', 'speedMmPerS'],
+      (c) => isPair(c.scale) && isObject(c.tool) && isTool(c.tool),
+    )
+  );
+}
+
 function isTool(v: Record<string, unknown>): boolean {
   switch (v.kind) {
     case 'beam':
@@ -449,6 +501,9 @@ function misfitOfOptions({
   registration,
   files,
   artwork,
+  order,
+  machines,
+  seats,
 }: Job): string | undefined {
   const p = pocket as unknown as Record<string, unknown>;
   const b = bed as unknown as Record<string, unknown>;
@@ -461,6 +516,7 @@ function misfitOfOptions({
     [p, 'hold', HOLDS],
     [b, 'layout', LAYOUTS],
     [b, 'turns', Object.keys(TURNS)],
+    [b, 'turnedAbout', Object.keys(AXES)],
     [s, 'by', ['camera', 'strip', 'glass', 'bare']],
     [s, 'kept', KEPT],
     [s, 'carrier', CARRIERS],
@@ -496,6 +552,19 @@ function misfitOfOptions({
   if (ladder !== undefined && !all([ladder], ['leastMm', 'stepMm', 'steps'])) return 'ladder';
   if (files !== undefined && !isFiles(files)) return 'files';
   if (artwork !== undefined && !isArtwork(artwork)) return 'artwork';
+  if (machines !== undefined && !isMachines(machines)) return 'machines';
+  if (seats !== undefined && !isSeats(seats)) return 'seats';
+  if (
+    order !== undefined &&
+    !(
+      all([order], Object.keys(without(ORDER, 'pieces'))) &&
+      isObject(order.pieces) &&
+      Object.values(order.pieces).every(isNumber)
+    )
+  )
+    return 'order';
+  if (b.boards !== undefined && !(Number.isInteger(b.boards) && (b.boards as number) >= 1))
+    return 'boards';
   if (!all(b.places, ['blank', 'x', 'y', 'turnDeg'])) return 'places';
   if (!all(b.keepOuts, ['xMm', 'yMm', 'widthMm', 'depthMm'])) return 'keepOuts';
   return undefined;

@@ -14,7 +14,7 @@ import { withEnvelope, type Kind } from '../outline/kind.ts';
 import type { Mend, Mended } from '../outline/mend.ts';
 import type { Outline, Trace, TraceSettings } from '../outline/outline.ts';
 import type { PictureMeta } from '../picture/picture.ts';
-import type { BedPlan } from '../plan/plan.ts';
+import type { Axis, BedPlan } from '../plan/plan.ts';
 import type { PocketSettings } from '../pocket/pocket.ts';
 import type { Board } from '../view/board.ts';
 import type { profileOf, PhotoSettings, Target } from '../view/profile.ts';
@@ -22,10 +22,12 @@ import type { Shot } from '../view/profile-photos.ts';
 import { DPI_SHARE, NO_MARKS, type ScanSettings } from '../view/scan.ts';
 import type { Eye, FoundMarks, View } from '../view/view.ts';
 import type { JobFacts } from '../files/facts.ts';
-import type { ReleaseFile } from '../files/release.ts';
+import type { FurtherPlans, ReleaseFile } from '../files/release.ts';
 import { fileSettings, type FileSettings } from '../files/settings.ts';
 import { gateOf } from './gate.ts';
-import { jobFacts, type Jig, type JigSettings, registrationFor } from './jig.ts';
+import { furtherPlans, jobFacts, registrationFor, type Jig, type JigSettings } from './jig.ts';
+import { orderOf, orderWords } from '../plan/order.ts';
+import { AXES } from '../plan/turned-over.ts';
 import { REGISTRATION } from '../plan/registration.ts';
 import { growthU } from '../sheet/growth.ts';
 import { canTrace, isBare, isScanned, type Job } from './job.ts';
@@ -94,14 +96,15 @@ export interface Machines {
   shot(file: PictureFile, board: Board | undefined): Promise<Outcome<Shot>>;
   lens(shots: readonly Shot[], target: Target): Promise<Outcome<ReturnType<typeof profileOf>>>;
   pockets(trace: Trace, settings: PocketSettings): Promise<Outcome<Jig['blanks']>>;
-  plan(trace: Trace, settings: JigSettings): Promise<Outcome<BedPlan>>;
+  plan(blanks: Jig['blanks'], settings: JigSettings): Promise<Outcome<BedPlan>>;
   /** What an artwork file holds, and how it looks. */
   art(file: PictureFile): Promise<Outcome<ArtRead>>;
   release(
     plan: BedPlan,
     facts: JobFacts,
     files: FileSettings,
-    artwork?: PrintOrder,
+    artwork: PrintOrder | undefined,
+    further: FurtherPlans,
   ): Promise<Outcome<readonly ReleaseFile[]>>;
 }
 
@@ -230,6 +233,8 @@ export class Run {
   #turn = 0;
   #shown: Results = {};
   #digest: string | undefined;
+  /** What the next step is called, where it has work to do. */
+  #about: string | undefined;
   /** Called when a step has to be computed: what follows from it is no longer shown. */
   #begin: () => void = () => undefined;
 
@@ -279,6 +284,7 @@ export class Run {
     };
     const add = (more: Partial<Results>): void => {
       results = { ...results, ...more };
+      this.#about = undefined;
       if (fresh) show();
     };
     const done = (): Results => {
@@ -287,6 +293,8 @@ export class Run {
     };
     // A step may be waited for by a later turn than the one that began it: its progress is always news.
     const progress: Progress = (step, done, of) => this.show(this.#shown, { step, done, of });
+    /** Said when there is work to do; an answer that is at hand needs no words. */
+    const about = (step: string): void => void (this.#about = step);
     const { machines } = this;
     if (!file) {
       return done();
@@ -294,13 +302,13 @@ export class Run {
 
     const calibration = calibrationOf(job);
     const settings = traceOf(job);
-    progress('Reading the picture', 0, 1);
+    about('Reading the picture');
     const info = await this.#step('info', [file.digest], () => machines.open(file, progress));
     add({ info });
     if (!info.ok || !current()) return done();
     const scanned = isScanned(job);
     const bare = isBare(job);
-    if (!bare) progress('Finding marks', 0, 1);
+    if (!bare) about('Finding marks');
     const found = await this.#step(
       'found',
       [file.digest, scanned, bare],
@@ -315,7 +323,7 @@ export class Run {
     if (more.length > 0) {
       const photos: Record<string, Outcome<FoundMarks>> = { [file.digest]: found };
       for (const other of more) {
-        progress(`Finding marks in ${other.name}`, 0, 1);
+        about(`Finding marks in ${other.name}`);
         const seen = await this.#step(`found ${other.digest}`, [other.digest, scanned], () =>
           machines.find(other, scanned, progress),
         );
@@ -337,7 +345,7 @@ export class Run {
     if (!canTrace(job)) {
       if (found.value.riders.length === 0) return done();
       const open = calibrationOf(job, true);
-      progress('Asking the rider for its height', 0, 1);
+      about('Asking the rider for its height');
       add({
         guess: await this.#step('guess', [...all, JSON.stringify(open)], () =>
           machines.view(files, open, progress),
@@ -346,14 +354,14 @@ export class Run {
       return done();
     }
 
-    progress(scanned ? 'Adjusting the scanner' : 'Adjusting the camera', 0, 1);
+    about(scanned ? 'Adjusting the scanner' : 'Adjusting the camera');
     const view = await this.#step('view', [...all, JSON.stringify(calibration)], () =>
       machines.view(files, calibration, progress),
     );
     add({ view });
     if (!view.ok || !current()) return done();
 
-    progress('Tracing the outline', 0, 1);
+    about('Tracing the outline');
     // The same whichever of the photos is looked at.
     const key = [...[...all].sort(), JSON.stringify(calibration), JSON.stringify(settings)];
     const traced = await this.#step('trace', key, () =>
@@ -365,7 +373,7 @@ export class Run {
     if (!traced.ok || !current()) return done();
     let trace: { readonly ok: true; readonly value: Trace } = traced;
     if (mends.length > 0) {
-      progress('Mending the outline', 0, 1);
+      about('Mending the outline');
       const eyes = [[file.digest, view.value.eye]] as [string, Eye][];
       for (const other of more.filter((m) => mends.some(({ picture }) => picture === m.digest))) {
         const order = [other, ...files.filter((f) => f !== other)];
@@ -449,7 +457,7 @@ export class Run {
     const { registration = REGISTRATION } = job;
     const inputs = [pockets, bed, number, name, counts, heights, registration];
     const plan = await this.#step('plan', inputs, () =>
-      machines.plan(laid.value, {
+      machines.plan(pockets.value, {
         job: { number, name },
         pocket: job.pocket,
         bed,
@@ -460,18 +468,28 @@ export class Run {
     );
     add({ plan });
     if (!plan.ok || !current()) return done();
-    const order = await this.#artwork(job, plan.value, art, add, progress);
+    const order = await this.#artwork(job, plan.value, art, add);
     if (!withRelease || !current()) return done();
     if (gateOf(job, results).shutBy.length > 0) return done();
 
-    progress('Writing the files and reading them back', 0, 1);
+    about('Writing the files and reading them back');
     const plain = { ...sheetFactsOf(job, results), boardMm: job.heights.boardMm };
     const said = results.art?.ok ? results.art.value.reasons : [];
     const facts = { ...plain, reasons: [...plain.reasons, ...said] };
     const printed = order && JSON.stringify([order.files.map((f) => f.digest), order.settings]);
+    const { order: pieces } = job;
     add({
-      release: await this.#step('release', [plan, JSON.stringify(facts), job.files, printed], () =>
-        machines.release(plan.value, facts, fileSettings(job.files), order),
+      release: await this.#step(
+        'release',
+        [plan, JSON.stringify(facts), job.files, printed, pieces],
+        () =>
+          machines.release(
+            plan.value,
+            facts,
+            fileSettings(job.files),
+            order,
+            furtherPlans({ plan: plan.value, blanks: pockets.value }, pieces),
+          ),
       ),
     });
     return done();
@@ -483,7 +501,6 @@ export class Run {
     plan: BedPlan,
     files: readonly PictureFile[],
     add: (more: Partial<Results>) => void,
-    progress: Progress,
   ): Promise<PrintOrder | undefined> {
     if (!artwork || artwork.files.length === 0) return undefined;
     const wanted = artwork.files.find((f) => !files.some(({ digest }) => digest === f.digest));
@@ -494,10 +511,10 @@ export class Run {
     const ordered = artwork.files.map((f) => files.find(({ digest }) => digest === f.digest)!);
     const reads: ArtRead[] = [];
     for (const file of ordered) {
-      const read = await this.#step(`art ${file.digest}`, [file.digest], () => {
-        progress(`Reading ${file.name}`, 0, 1);
-        return this.machines.art(file);
-      });
+      this.#about = `Reading ${file.name}`;
+      const read = await this.#step(`art ${file.digest}`, [file.digest], () =>
+        this.machines.art(file),
+      );
       if (!read.ok) {
         add({ art: read });
         return undefined;
@@ -515,6 +532,7 @@ export class Run {
     const before = this.#memo.get(name);
     if (before && same(before.inputs, inputs)) return before.answer as Promise<T>;
     this.#begin();
+    if (this.#about !== undefined) this.show(this.#shown, { step: this.#about, done: 0, of: 1 });
     const answer = work();
     this.#memo.set(name, { inputs, answer });
     answer.catch(() => {
@@ -591,9 +609,19 @@ export function sheetFactsOf(job: Job, results: Results): JobFacts {
         : []),
       ...fitWords(job),
       ...registrationWords(job, { plan: plan.value, blanks: pockets.value }),
+      ...(job.order ? orderWords(orderOf(plan.value, pockets.value, job.order), job.order) : []),
+      ...backWords(job.bed.turnedAbout),
     ],
   );
 }
+
+/** How pieces are turned over for their back, for job sheet and terminal. */
+export const backWords = (axis: Axis | undefined): string[] =>
+  axis
+    ? [
+        `Both sides are printed: turn every piece over ${AXES[axis]}, and lay it into the pocket of the same number. Files of the back begin with "back".`,
+      ]
+    : [];
 
 /** Where the sheet was since its spans were read, for the job sheet. */
 function keptWords({ sheet: { kept, carrier, spansMm } }: Job): string[] {

@@ -1,12 +1,12 @@
 import type { Point } from '../base/measure.ts';
 import { Refusal, type Reason } from '../base/reason.ts';
 import type { Clipper } from '../geometry/clipper.ts';
-import { boxOf, mapRegion } from '../geometry/measure.ts';
+import { boxOf } from '../geometry/measure.ts';
 import type { Region, Ring } from '../geometry/shape.ts';
 import { boardReasons } from '../pocket/material.ts';
 import { pocketOf, type Seat } from '../pocket/pocket-of.ts';
 import type { Pocket, PocketSettings } from '../pocket/pocket.ts';
-import { bedFromBlank, digestOf } from './plan-bed.ts';
+import { digestOf, placedPocket } from './plan-bed.ts';
 import type { BedPlan, PlacedPocket } from './plan.ts';
 
 /** Clearances to try: the least, and by how much each is larger than the one before. */
@@ -89,24 +89,7 @@ export function ladderOf(
       turnDeg: 0,
       mirrored: false,
     };
-    const move = bedFromBlank(place);
-    const all = (regions: readonly Region<'blank'>[]): Region<'bed'>[] =>
-      regions.map((r) => mapRegion(r, move, false));
-    return {
-      id: String(k + 1),
-      outlineId: pocket.outlineId,
-      place,
-      wall: all(pocket.wall),
-      cut: all(pocket.cut),
-      print: mapRegion(pocket.print, move, false),
-      bleed: all(pocket.bleed),
-      safe: all(pocket.safe),
-      trails: pocket.trails.map(({ closed, points }) => ({ closed, points: points.map(move) })),
-      relief: pocket.relief.map(([a, b]) => [move(a), move(b)] as const),
-      notches: all(pocket.notches),
-      eject: all(pocket.eject),
-      opening: all(pocket.opening),
-    };
+    return placedPocket(String(k + 1), pocket, place);
   });
   const tallies = placed.flatMap((_, k) => {
     const middle = MARGIN_MM + ((k % columns) + 0.5) * cellX;

@@ -252,32 +252,14 @@ export function planBed(
       : wanted.length === 0
         ? []
         : placesOf(shelvesOf(wanted, bed), bed);
-  const pockets = places.map(({ pocket, place }, k): PlacedPocket => {
-    const move = bedFromBlank(place);
-    const all = (regions: readonly Region<'blank'>[]): Region<'bed'>[] =>
-      regions.map((region) => mapRegion(region, move, place.mirrored));
-    return {
-      id: String(k + 1),
-      outlineId: pocket.outlineId,
-      place,
-      wall: all(pocket.wall),
-      cut: all(pocket.cut),
-      print: mapRegion(pocket.print, move, place.mirrored),
-      bleed: all(pocket.bleed),
-      safe: all(pocket.safe),
-      trails: pocket.trails.map(({ closed, points }) => ({
-        closed,
-        points: points.map(move),
-      })),
-      relief: pocket.relief.map(([a, b]) => [move(a), move(b)] as const),
-      notches: all(pocket.notches),
-      eject: all(pocket.eject),
-      opening: all(pocket.opening),
-    };
-  });
+  const pockets = places.map(({ pocket, place }, k) => placedPocket(String(k + 1), pocket, place));
+  const checks =
+    pockets.length === 0
+      ? { reasons: [reason('plan-empty')], troubled: [] }
+      : planChecks(pockets, wanted, bed);
   const reasons = [
     ...once(wanted.flatMap(({ pocket }) => pocket.reasons)),
-    ...(pockets.length === 0 ? [reason('plan-empty')] : planChecks(pockets, wanted, bed)),
+    ...checks.reasons,
     ...(high?.reasons ?? []),
   ];
   const plan = {
@@ -288,7 +270,74 @@ export function planBed(
     pockets,
     ...(high?.heights && { heights: high.heights }),
   };
-  return { ...plan, digest: digestOf(plan), reasons };
+  return { ...plan, troubled: checks.troubled, digest: digestOf(plan), reasons };
+}
+
+/**
+ * A pocket at its place. Its rings are computed when they are first asked for: a bed of fifty pockets is laid out in the
+ * page without them, and drawn from the blanks' own pockets.
+ */
+export function placedPocket(id: string, pocket: Pocket, place: Place): PlacedPocket {
+  const move = bedFromBlank(place);
+  const all = (regions: readonly Region<'blank'>[]): Region<'bed'>[] =>
+    regions.map((region) => mapRegion(region, move, place.mirrored));
+  const { outlineId } = pocket;
+  return lazily<PlacedPocket, 'id' | 'outlineId' | 'place'>(
+    { id, outlineId, place },
+    {
+      wall: () => all(pocket.wall),
+      cut: () => all(pocket.cut),
+      print: () => mapRegion(pocket.print, move, place.mirrored),
+      bleed: () => all(pocket.bleed),
+      safe: () => all(pocket.safe),
+      trails: () =>
+        pocket.trails.map(({ closed, points }) => ({ closed, points: points.map(move) })),
+      relief: () => pocket.relief.map(([a, b]) => [move(a), move(b)] as const),
+      notches: () => all(pocket.notches),
+      eject: () => all(pocket.eject),
+      opening: () => all(pocket.opening),
+    },
+  );
+}
+
+/** An object some of whose entries are made when they are first read; to others they are entries like any. */
+function lazily<T extends object, K extends keyof T>(
+  known: Pick<T, K>,
+  made: { readonly [key in Exclude<keyof T, K>]: () => T[key] },
+): T {
+  const object = { ...known };
+  for (const [key, make] of Object.entries<() => unknown>(made))
+    Object.defineProperty(object, key, {
+      enumerable: true,
+      configurable: true,
+      get() {
+        const value = make();
+        Object.defineProperty(object, key, { value, enumerable: true });
+        return value;
+      },
+    });
+  return object as T;
+}
+
+/** A plan whose pockets' rings were left out: they follow from the blanks' pockets and the places. */
+export type LightPlan = Omit<BedPlan, 'pockets'> & {
+  readonly pockets: readonly Pick<PlacedPocket, 'id' | 'outlineId' | 'place'>[];
+};
+
+export const lightPlan = (plan: BedPlan): LightPlan => ({
+  ...plan,
+  pockets: plan.pockets.map(({ id, outlineId, place }) => ({ id, outlineId, place })),
+});
+
+/** The whole plan again. */
+export function wholePlan(light: LightPlan, pockets: readonly Pocket[]): BedPlan {
+  const of = new Map(pockets.map((pocket) => [pocket.outlineId, pocket]));
+  return {
+    ...light,
+    pockets: light.pockets.map(({ id, outlineId, place }) =>
+      placedPocket(id, of.get(outlineId)!, place),
+    ),
+  };
 }
 
 /** The four corners of a place to keep out of. */
@@ -305,18 +354,29 @@ const once = (reasons: readonly Reason[]): Reason[] =>
 
 const shown = (value: number): number => Math.round(value * 100) / 100;
 
+/** What is wrong with where pockets lie on a bed, and which of them. */
+export const checksOf = (
+  pockets: readonly PlacedPocket[],
+  bed: BedSettings,
+): ReturnType<typeof planChecks> => planChecks(pockets, [], bed);
+
 function planChecks(
   pockets: readonly PlacedPocket[],
   batches: readonly Batch[],
   bed: BedSettings,
-): Reason[] {
+): { readonly reasons: Reason[]; readonly troubled: readonly string[] } {
   const reasons: Reason[] = [];
+  const troubled = new Set<string>();
+  const free = bed.layout === 'free' ? 1 : 0;
   const boxes = pockets.map(({ opening }) => boxOf(opening.flatMap(({ outer }) => outer)));
   const sticksOut = (box: Box): number =>
     Math.max(-box.left, -box.bottom, box.right - bed.widthMm, box.top - bed.depthMm);
 
   const beyond = boxes.map(sticksOut);
   const outside = beyond.filter((mm) => mm > 1e-6).length;
+  beyond.forEach((mm, k) => {
+    if (mm > 1e-6) troubled.add(pockets[k]!.id);
+  });
   const size = `${shown(bed.widthMm)} x ${shown(bed.depthMm)} mm`;
   if (outside > 0) {
     const fits = batches.length === 1 && bed.layout !== 'free' ? capacity(batches, bed) : undefined;
@@ -335,8 +395,10 @@ function planChecks(
   for (const { id, opening } of pockets)
     for (const place of bed.keepOuts ?? []) {
       const ring = keepOutRing(place);
-      if (opening.some(({ outer }) => ringDistance(outer, ring) <= 0))
+      if (opening.some(({ outer }) => ringDistance(outer, ring) <= 0)) {
         reasons.push(reason('on-keep-out', { pocket: id, what: place.what }));
+        troubled.add(id);
+      }
     }
 
   // Neighbours repeat: what lies alike is measured once.
@@ -367,8 +429,12 @@ function planChecks(
         q.bottom - p.top,
         p.bottom - q.top,
       );
-      if (apart >= Math.min(bed.wallMm, thinnest?.mm ?? Infinity)) continue;
+      if (apart >= bed.wallMm) continue;
       const mm = between(pockets[i]!, pockets[j]!);
+      if (mm < bed.wallMm - 1e-6) {
+        troubled.add(pockets[i]!.id);
+        troubled.add(pockets[j]!.id);
+      }
       if (!thinnest || mm < thinnest.mm) {
         thinnest = { mm, a: pockets[i]!.id, b: pockets[j]!.id };
       }
@@ -380,10 +446,11 @@ function planChecks(
       b: thinnest.b,
       wallMm: shown(thinnest.mm),
       leastMm: shown(bed.wallMm),
+      free,
     };
     reasons.push(reason(thinnest.mm <= 0 ? 'pockets-overlap' : 'wall-thin', facts));
   }
-  return reasons;
+  return { reasons, troubled: [...troubled] };
 }
 
 /** SHA-256 (FIPS 180-4) of the plan's canonical text, as 64 hex digits; the same in a browser and in a terminal. */
@@ -399,6 +466,7 @@ export function canonicalText(plan: Omit<BedPlan, 'digest' | 'reasons'>): string
   const value = {
     ...plan,
     usage: undefined,
+    troubled: undefined,
     pockets: plan.pockets.map((p) => ({
       ...p,
       wall: rings(p.wall),

@@ -24,9 +24,16 @@ export interface BedSettings {
   /** The turns that nesting may lay a blank in; absent: quarter turns. */
   readonly turns?: Turns;
   readonly keepOuts?: readonly KeepOut[];
+  /** Boards that are cut alike and told apart by their number; absent: one. */
+  readonly boards?: number;
+  /** Both sides are printed: the axis that pieces are turned over about; absent: one side. */
+  readonly turnedAbout?: Axis;
   /** A mark at the zero corner and two locating holes that the board fits over one way only. */
   readonly keyed?: boolean;
 }
+
+/** From front to rear, or from left to right. */
+export type Axis = 'depth' | 'width';
 
 /** Rows; rows of which every other one is moved by half a pitch; rows in which every other blank is turned by half a turn. */
 export type Step = 'rows' | 'brick' | 'head-to-tail';
@@ -93,6 +100,8 @@ export interface BedPlan {
   readonly heights?: Heights;
   /** How much of the board the pockets take; a figure about the plan, not part of it. */
   readonly usage?: Usage;
+  /** Numbers of the pockets that reach beyond the bed, lie on a place to keep out of, or leave too thin a wall; no part of the plan either. */
+  readonly troubled?: readonly string[];
   readonly digest: string;
   readonly reasons: readonly Reason[];
 }

@@ -13,6 +13,12 @@ import { filesOf, isZip, readJobFile, writeJobFile, type JobPicture } from '../j
 import { salvageJob } from '../job/salvage.ts';
 import type { LadderFile } from '../files/ladder.ts';
 import type { ReleaseFile } from '../files/release.ts';
+import type { SeatFile } from '../files/seat.ts';
+import { fileSettings, type FileSettings } from '../files/settings.ts';
+import { aboutCentroid } from '../geometry/measure.ts';
+import { toolRadiusMm } from '../pocket/pocket-of.ts';
+import { SEATS, type SeatFrom, type SeatKind, type SeatSettings } from '../seat/kinds.ts';
+import type { SeatSheet } from '../seat/seat.ts';
 import { leftOver, type JigSettings } from '../job/jig.ts';
 import {
   Run,
@@ -36,11 +42,13 @@ import { LADDER, type LadderSettings } from '../plan/ladder.ts';
 import { withFit, type KnownFit } from '../pocket/fits.ts';
 import { refuseTooHeavy } from '../picture/formats.ts';
 import type { PictureMeta } from '../picture/picture.ts';
+import { onOtherPrinter, onPrinter, type Printer } from '../plan/machines.ts';
 import { NEST_ROUNDS, type Nest } from '../plan/nest.ts';
 import type { BedPlan } from '../plan/plan.ts';
 import { profileKey } from '../view/profile-photos.ts';
 import type { LensProfile } from '../view/profile.ts';
 import { profileOf as scannerProfileOf, scannerKey } from '../view/scan-profile.ts';
+import { Placing } from './bed/placing.svelte.ts';
 import { Batch } from './jobs/batch.svelte.ts';
 import { Keeper, type Keepable } from './keeper.ts';
 import type { Keeping, Safety } from './keeping.ts';
@@ -48,6 +56,7 @@ import { today } from './parts/today.ts';
 import { Mending } from './outline/mending.svelte.ts';
 import { LensBench } from './picture/lens-bench.svelte.ts';
 import type { Proof } from './picture/proof.ts';
+import { Seating } from './pocket/seating.svelte.ts';
 
 /** A job on the desk with its picture and what was last computed from them. */
 export interface Entry {
@@ -82,6 +91,14 @@ export interface Workshop {
     settings: JigSettings,
     steps: LadderSettings,
   ): Promise<Outcome<LadderBoard>>;
+  /** A seat that needs no pocket, and its files, read back. */
+  seat(
+    kind: SeatKind,
+    settings: SeatSettings,
+    from: SeatFrom,
+    job: { readonly number: string; readonly name: string },
+    files: FileSettings,
+  ): Promise<Outcome<SeatMade>>;
   /** All files of a release in one, with a list. */
   pack(plan: BedPlan, files: readonly ReleaseFile[]): Promise<Outcome<Uint8Array>>;
   /** Places for all that is asked for, or for as many as fit. */
@@ -95,6 +112,12 @@ export interface Workshop {
   warm(): void;
   /** Machines of their own, which work beside these. */
   another(): Workshop;
+}
+
+/** A seat as it leaves; without files where something refuses them. */
+export interface SeatMade {
+  readonly sheet: SeatSheet;
+  readonly files: readonly SeatFile[];
 }
 
 /** A fit ladder as files, and the size of its board. */
@@ -167,6 +190,10 @@ export class Desk {
   feature = $state.raw<Feature>();
   /** Mending by hand: the tool, and what is laid. */
   readonly mending = new Mending(this);
+  /** The seat that needs no pocket, where one is looked at. */
+  readonly seating: Seating = new Seating(this);
+  /** Laying pockets one by one on the bed. */
+  readonly placing: Placing = new Placing(this);
   /** The kind of feature that jaws are being laid on. */
   laying = $state<LaidKind>();
 
@@ -555,6 +582,46 @@ export class Desk {
     this.said = `${places.length} pockets nested`;
   }
 
+  /** What the same job is on another printer, as far as there is a plan; nothing of the job changes. */
+  async onPrinter(printer: Printer): Promise<readonly Reason[]> {
+    const { job } = this;
+    const { plan, pockets } = this.results;
+    if (!job || !plan?.ok || !pockets?.ok) return [];
+    const { number, name, pocket, counts } = job;
+    const moved = onPrinter(job.bed, job.heights, printer);
+    const answer = await this.#workshop.machines.plan(pockets.value, {
+      job: { number, name },
+      pocket,
+      ...moved,
+      ...(counts && { counts }),
+    });
+    return answer.ok ? onOtherPrinter(plan.value, answer.value, printer.name) : [answer.reason];
+  }
+
+  /** The seat of the kind that is looked at; undefined while that is a pocket. */
+  async makeSeat(): Promise<Outcome<SeatMade> | undefined> {
+    const { job, seat } = this;
+    const settings = job?.seats ?? SEATS;
+    if (!job || settings.kind === 'pocket') return undefined;
+    const { widthMm, depthMm, zero } = job.bed;
+    const outline = seat && {
+      ring: aboutCentroid(seat.region.outer),
+      thicknessMm: seat.thicknessMm,
+    };
+    const { number, name } = job;
+    return this.#workshop.seat(
+      settings.kind,
+      settings,
+      {
+        bed: { widthMm, depthMm, zero },
+        toolMm: toolRadiusMm(job.pocket.tool),
+        ...(outline && { outline }),
+      },
+      { number, name },
+      fileSettings(job.files),
+    );
+  }
+
   /** The fit ladder of the blank that is looked at; undefined before it has an outline. */
   async makeLadder(): Promise<Outcome<LadderBoard> | undefined> {
     const { job } = this;
@@ -748,6 +815,8 @@ export class Desk {
     this.feature = undefined;
     this.laying = undefined;
     this.mending.take(undefined);
+    this.placing.chosen = undefined;
+    this.placing.back = false;
     this.notice = undefined;
   }
 
@@ -761,7 +830,16 @@ export class Desk {
       (all, e) => (e.job.fits ?? []).reduce(withFit, all),
       [],
     );
-    this.#add({ ...newJob(number, `Job ${number}`), zero, ...(fits.length > 0 && { fits }) });
+    // So do its machines.
+    const machines = this.entries.findLast((e) => e.job.machines)?.job.machines;
+    this.#add({
+      ...newJob(number, `Job ${number}`),
+      zero,
+      ...(fits.length > 0 && { fits }),
+      ...(machines && {
+        machines: { printers: machines.printers, cutters: machines.cutters },
+      }),
+    });
     this.go('sheet');
     this.#workshop.warm();
   }

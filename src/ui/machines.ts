@@ -3,6 +3,7 @@ import type { Progress } from '../base/progress.ts';
 import type { Machines } from '../job/run.ts';
 import { browserShows } from '../picture/shown-browser.ts';
 import type { Trace } from '../outline/outline.ts';
+import { wholePlan } from '../plan/plan-bed.ts';
 import type { PlanApi } from '../../workers/plan.worker.ts';
 import type { VisionApi } from '../../workers/vision.worker.ts';
 import type { Workshop } from './desk.svelte.ts';
@@ -73,10 +74,14 @@ export function browserMachines(): Workshop {
     check: (seats, readings, instruments, clearanceMm, corrected, asked) =>
       plan.ask((p) => p.check(seats, readings, instruments, clearanceMm, corrected, asked)),
     pockets: (trace, settings) => plan.ask((p) => p.pockets(lean(trace), settings)),
-    plan: (trace, settings) => plan.ask((p) => p.plan(lean(trace), settings)),
+    plan: async (blanks, settings) => {
+      const light = await plan.ask((p) => p.plan(blanks, settings));
+      const pockets = blanks.map(({ pocket }) => pocket);
+      return light.ok ? { ok: true, value: wholePlan(light.value, pockets) } : light;
+    },
     art: (file) => plan.ask((p) => p.art(file)),
-    release: (bedPlan, facts, files, artwork) =>
-      plan.ask((p) => p.release(bedPlan, facts, files, artwork)),
+    release: (bedPlan, facts, files, artwork, further) =>
+      plan.ask((p) => p.release(bedPlan, facts, files, artwork, further)),
   };
   return {
     machines,
@@ -92,6 +97,8 @@ export function browserMachines(): Workshop {
       nesting.ask((p) => p.nest(lean(trace), settings, fill, told(progress))),
     ladder: (trace, blank, settings, steps) =>
       plan.ask((p) => p.ladder(lean(trace), blank, settings, steps)),
+    seat: (kind, settings, from, job, files) =>
+      plan.ask((p) => p.seat(kind, settings, from, job, files)),
     pack: ({ jobNumber, jobName, digest }, files) =>
       plan.ask((p) => p.pack({ jobNumber, jobName, digest }, files)),
     warm: () => void vision.ask((v) => v.warm()),

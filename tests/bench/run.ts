@@ -1,6 +1,6 @@
 /**
  * npm run bench: the time from a 12 MP file to its outlines, as a ratio to decoding the same file with sharp (colour,
- * one thread); with --adjust, the adjustment of eight photos; with --curves, the nodes of fitted curves (curves.ts); with --nest, blanks nested and their boxes (nest.ts). Cold is the first picture of a new process, warm the median of five. Appends to .cache/bench.csv.
+ * one thread); with --adjust, the adjustment of eight photos; with --curves, the nodes of fitted curves (curves.ts); with --nest, blanks nested and their boxes (nest.ts); with --bed, the page's work for a full bed (bed.ts). Cold is the first picture of a new process, warm the median of five. Appends to .cache/bench.csv.
  */
 import { execFileSync, spawnSync } from 'node:child_process';
 import { appendFileSync, existsSync, mkdirSync } from 'node:fs';
@@ -13,6 +13,7 @@ import { ROOT } from '../accuracy/render.ts';
 import { pairUp, score } from '../accuracy/score.ts';
 import { columns, quantile } from '../accuracy/table.ts';
 import { adjustMs } from './adjust.ts';
+import { bedTable } from './bed.ts';
 import { curvesTable } from './curves.ts';
 import { nestTable } from './nest.ts';
 import type { Truth } from '../accuracy/truth.ts';
@@ -71,6 +72,7 @@ if (process.argv.includes('--adjust'))
   console.log(`adjusting 8 photos of 400 marks: ${whole(adjustMs())} ms (at most 1000)`);
 else if (curves > 0) await curvesTable(Number(process.argv[curves + 1] ?? 1) || 1);
 else if (nested > 0) await nestTable(Number(process.argv[nested + 1] ?? 20) || 20);
+else if (process.argv.includes('--bed')) await bedTable();
 else if (at > 0) {
   const name = process.argv[at + 1]!;
   const picture = ready(name);

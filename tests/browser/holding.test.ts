@@ -70,6 +70,28 @@ it('notches are moved by keys and by dragging; a board no laser may cut and a he
     await steps.getByText('shut').waitFor({ state: 'detached', timeout: 20_000 });
 
     await go(page, 'Bed');
+    const pocket = page.getByRole('button', { name: /^Pocket 1, blank/ });
+    const across = async (): Promise<number> =>
+      Number(/at (-?[\d.]+) and/.exec((await pocket.getAttribute('aria-label')) ?? '')![1]);
+    const lay = await across();
+    await pocket.focus();
+    await page.keyboard.press('ArrowLeft');
+    await expect.poll(across, { timeout: 20_000 }).toBeCloseTo(lay - 1, 2);
+    expect(await page.getByRole('radio', { name: 'freely', exact: true }).isChecked()).toBe(true);
+    await page.keyboard.press('.');
+    await page.getByRole('button', { name: /^Pocket 1, .*turned by 345/ }).waitFor();
+    const held = (await pocket.boundingBox())!;
+    const [hx, hy] = [held.x + held.width / 2, held.y + held.height / 2];
+    await page.mouse.move(hx, hy);
+    await page.mouse.down();
+    await page.mouse.move(hx - 60, hy + 3, { steps: 6 });
+    await page.mouse.up();
+    await expect.poll(across, { timeout: 20_000 }).toBeLessThan(lay - 5);
+    const gone = await across();
+    expect(await faults(page)).toEqual([]);
+    await page.keyboard.press('Control+z');
+    await expect.poll(across, { timeout: 20_000 }).toBeGreaterThan(gone + 4);
+
     await choose(page, 'head to tail');
     await page.getByText('confirm with the machine').waitFor();
     await enter(page, /^Head, if it is set by hand/, '12.9');

@@ -1,19 +1,24 @@
 /*
  * `npm run pockets [-- --long] [--count N] [--seed N]`: the laws of law.ts over 500 random pairs of outline and settings,
  * or 10,000. Prints what was tried and the least clearance left; ends with 1 when any law is broken.
+ * `-- --moves`: pockets moved by hand on a bed, held against GEOS (shapely of /usr/bin/python3) instead.
  */
 import fc from 'fast-check';
+import { execFileSync } from 'node:child_process';
 import { parseArgs } from 'node:util';
 import { loadClipper } from '../../src/geometry/load-clipper-node.ts';
 import { cases, check } from './law.ts';
+import { broken as brokenMove, move, moves } from './moves.ts';
 
 const { values } = parseArgs({
   options: {
     long: { type: 'boolean', default: false },
+    moves: { type: 'boolean', default: false },
     count: { type: 'string' },
     seed: { type: 'string', default: '1' },
   },
 });
+if (values.moves) process.exit(tryMoves(Number(values.count ?? 2000), Number(values.seed)));
 const clipper = await loadClipper();
 const count = Number(values.count ?? (values.long ? 10_000 : 500));
 let broken = 0;
@@ -42,3 +47,39 @@ console.log(
     `${((Date.now() - began) / 1000).toFixed(0)} s`,
 );
 process.exit(broken > 0 ? 1 : 0);
+
+/** Random moves, their distances by GEOS; 1 where any law is broken. */
+function tryMoves(count: number, seed: number): number {
+  const tried = fc
+    .sample(moves, { numRuns: count, seed })
+    .map((one) => ({ one, moved: move(one) }));
+  const rings = tried.map(({ moved }) =>
+    [moved.ring, ...moved.others.map(({ ring }) => ring)].map((r) => r.map((p) => [p.x, p.y])),
+  );
+  const program = `
+import json, sys
+from shapely.geometry import Polygon
+print(json.dumps([[Polygon(c[0]).distance(Polygon(o)) for o in c[1:]] for c in json.load(sys.stdin)]))
+`;
+  const apart = JSON.parse(
+    execFileSync('/usr/bin/python3', ['-c', program], {
+      input: JSON.stringify(rings),
+      encoding: 'utf8',
+      maxBuffer: 1 << 28,
+    }),
+  ) as number[][];
+  let bad = 0;
+  tried.forEach(({ one, moved }, k) => {
+    const said = brokenMove(one, moved, apart[k]!);
+    if (said.length === 0) return;
+    if (++bad <= 10) console.log(`move ${k}: ${said.join('; ')}`);
+  });
+  const walls = tried.filter(({ moved }) => moved.snapped.wallTo !== undefined).length;
+  const guides = tried.reduce((sum, { moved }) => sum + moved.snapped.guides.length, 0);
+  const troubles = tried.filter(({ moved }) => moved.trouble.length > 0).length;
+  console.log(
+    `${count} moves (seed ${seed}) against GEOS: ${bad} break a law; ${walls} drawn to a wall, ` +
+      `${guides} to rows, columns, middles and margins, ${troubles} with something wrong`,
+  );
+  return bad > 0 ? 1 : 0;
+}

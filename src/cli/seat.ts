@@ -1,0 +1,125 @@
+import { readFile } from 'node:fs/promises';
+import { basename, join } from 'node:path';
+import { Refusal } from '../base/reason.ts';
+import { loadPdfjs } from '../files/load-pdfjs-node.ts';
+import { readOutlineJson } from '../files/outline-json.ts';
+import { seatFiles } from '../files/seat.ts';
+import { aboutCentroid } from '../geometry/measure.ts';
+import { DEFAULT_BED } from '../job/jig.ts';
+import { outlinesOf, seatOutline } from '../job/run.ts';
+import { SEAT_KINDS, SEATS, seatOf, type SeatFrom, type SeatKind } from '../seat/kinds.ts';
+import type { ZeroCorner } from '../plan/plan.ts';
+import { mayWriteInto, write } from './place.ts';
+import { figure, needed, oneOf, pairOf, readArgs, textOf, type Verb } from './usage.ts';
+
+const ZEROS: readonly ZeroCorner[] = ['top-left', 'top-right', 'bottom-left', 'bottom-right'];
+const FIGURED = ['ball', 'wrap', 'stop', 'pegs'] as const;
+
+/** "itemWidthMm" is --item-width. */
+const optionOf = (key: string): string =>
+  key.replace(/Mm$/, '').replace(/[A-Z]/g, (c) => `-${c.toLowerCase()}`);
+const optionsOf = (kind: (typeof FIGURED)[number]): string =>
+  Object.entries(SEATS[kind])
+    .map(([key, value]) => `--${optionOf(key)} (${value})`)
+    .join(', ');
+
+const help = `seat --kind KIND --out FOLDER [options]
+
+Makes a seat that needs no pocket and writes it as DXF, SVG and PDF, each read back; prints its figures.
+
+  --kind      ball: a ring for a ball, or an array; wrap: the unrolled wall of a cylinder or cone; stop: a corner stop;
+              ruler: graduations along the bed; pegs: pegs of a grid round an outline
+  ball        ${optionsOf('ball')}
+  wrap        ${optionsOf('wrap')}
+  stop        ${optionsOf('stop')}
+  pegs        ${optionsOf('pegs')}; with --outline outline.json and --blank N (1)
+  --kerf MM   what the cutter takes away in all (0.15); taken in layer cut of a ring
+  --bed WxH, --zero CORNER  (${DEFAULT_BED.widthMm}x${DEFAULT_BED.depthMm}, ${DEFAULT_BED.zero}) for stop and ruler
+  --number TEXT, --name TEXT  of the job
+  --out FOLDER, --force
+
+All figures in mm, rows and columns in whole numbers.
+`;
+
+async function run(args: readonly string[]): Promise<number> {
+  const figures = [...new Set(FIGURED.flatMap((kind) => Object.keys(SEATS[kind])))];
+  const words = ['kind', 'out', 'kerf', 'bed', 'zero', 'outline', 'blank', 'number', 'name'];
+  const { values } = readArgs('seat', args, {
+    ...Object.fromEntries(
+      [...words, ...figures.map(optionOf)].map((name) => [name, { type: 'string' as const }]),
+    ),
+    force: { type: 'boolean' },
+  });
+  const text = (name: string): string | undefined => textOf(values[name]);
+  const kind: SeatKind = oneOf('--kind', needed('seat', '--kind', values.kind), SEAT_KINDS);
+  const folder = needed('seat', '--out', values.out);
+  const force = values.force === true;
+  const given = <T extends object>(of: T): T =>
+    Object.fromEntries(
+      Object.entries(of).map(([key, value]) => {
+        const said = text(optionOf(key));
+        const whole = key.endsWith('Mm') ? {} : { whole: true, unit: '' };
+        return [
+          key,
+          said === undefined
+            ? value
+            : figure(`--${optionOf(key)}`, said, { least: 0, most: 5000, ...whole }),
+        ];
+      }),
+    ) as T;
+  const { ball, wrap, stop, pegs } = SEATS;
+  const settings = {
+    ...SEATS,
+    ...{ ball: given(ball), wrap: given(wrap), stop: given(stop), pegs: given(pegs) },
+  };
+  const [widthMm, depthMm] = pairOf(
+    '--bed',
+    text('bed') ?? `${DEFAULT_BED.widthMm}x${DEFAULT_BED.depthMm}`,
+  );
+  const zero = oneOf('--zero', text('zero') ?? DEFAULT_BED.zero, ZEROS);
+  const kerfMm = figure('--kerf', text('kerf') ?? '0.15', { least: 0, most: 10 });
+  const blank = figure('--blank', text('blank') ?? '1', { least: 1, whole: true, unit: '' });
+  const path = text('outline');
+  const job = { number: text('number') ?? 'seat', name: text('name') ?? kind };
+  await mayWriteInto(folder, [], force);
+  try {
+    const outline = path === undefined ? undefined : await outlineFrom(path, blank);
+    const from: SeatFrom = {
+      bed: { widthMm, depthMm, zero },
+      toolMm: kerfMm / 2,
+      ...(outline && { outline }),
+    };
+    const sheet = seatOf(kind, settings, from);
+    const files = await seatFiles(sheet, job, await loadPdfjs());
+    await mayWriteInto(
+      folder,
+      files.map(({ name }) => name),
+      force,
+    );
+    for (const { name, bytes } of files) await write(join(folder, name), bytes, force);
+    for (const { message, remedy } of sheet.reasons)
+      console.error(`snugline: ${message} ${remedy}`);
+    for (const { name, mm, places = 2 } of sheet.figures)
+      console.log(`${name}: ${mm.toFixed(places)} mm`);
+    console.log(`${files.map(({ name }) => name).join(', ')} in ${folder}`);
+    return 0;
+  } catch (error) {
+    if (!(error instanceof Refusal)) throw error;
+    console.error(`snugline: ${error.message}`);
+    return 3;
+  }
+}
+
+/** A blank's seat outline of an outline file. */
+async function outlineFrom(path: string, blank: number): Promise<SeatFrom['outline']> {
+  const bytes = await readFile(path).catch((error: NodeJS.ErrnoException) => {
+    const what =
+      error.code === 'ENOENT' ? 'there is no such file' : `it cannot be opened (${error.code})`;
+    throw new Refusal('outline-file-unread', { file: path, what });
+  });
+  const seat = seatOutline(outlinesOf(readOutlineJson(bytes, basename(path)), blank));
+  if (!seat) throw new Refusal('blank-without-face', { blank });
+  return { ring: aboutCentroid(seat.region.outer), thicknessMm: seat.thicknessMm ?? 0 };
+}
+
+export const seat: Verb = { help, run };

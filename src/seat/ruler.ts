@@ -1,0 +1,94 @@
+import type { Point } from '../base/measure.ts';
+import type { Box } from '../geometry/measure.ts';
+import { placeFromZero, zeroCorner } from '../plan/plan-bed.ts';
+import type { BedSettings } from '../plan/plan.ts';
+import { rectangle, type SeatSheet, type SeatLayer } from './seat.ts';
+
+/** Lengths of the graduations, mm: every one, every fifth, every tenth. */
+const TICK_MM = { one: 3, five: 5, ten: 8 } as const;
+const FIGURE_MM = 3;
+
+const lengthOf = (mm: number): number =>
+  mm % 10 === 0 ? TICK_MM.ten : mm % 5 === 0 ? TICK_MM.five : TICK_MM.one;
+
+/** Rulers along both edges of the bed that meet at zero, graduated in mm, figures every ten. */
+export function rulerSeat(bed: Pick<BedSettings, 'widthMm' | 'depthMm' | 'zero'>): SeatSheet {
+  const { x: zx, y: zy } = zeroCorner(bed);
+  const [sx, sy] = [zx === 0 ? 1 : -1, zy === 0 ? 1 : -1];
+  const at = (x: number, y: number): Point<'bed'> => ({ x: zx + sx * x, y: zy + sy * y });
+  const across = (mm: number, far: number): Point<'bed'> => at(mm, far);
+  const inDepth = (mm: number, far: number): Point<'bed'> => at(far, mm);
+  const ticks = (length: number, to: typeof across): Point<'bed'>[][] =>
+    Array.from({ length: Math.floor(length) }, (_, k) => [
+      to(k + 1, 0),
+      to(k + 1, lengthOf(k + 1)),
+    ]);
+  const figures = (length: number, to: typeof across): NonNullable<SeatLayer['words']> =>
+    Array.from({ length: Math.floor(length / 10) }, (_, k) => ({
+      at: to(10 * (k + 1), TICK_MM.ten + FIGURE_MM),
+      heightMm: FIGURE_MM * 0.8,
+      words: String(10 * (k + 1)),
+    }));
+  const shown = Math.min(60, bed.widthMm);
+  return {
+    name: 'bed ruler',
+    widthMm: bed.widthMm,
+    depthMm: bed.depthMm,
+    layers: [
+      {
+        name: 'mark',
+        what: 'graduations from zero, mm',
+        open: [...ticks(bed.widthMm, across), ...ticks(bed.depthMm, inDepth)],
+        words: [...figures(bed.widthMm, across), ...figures(bed.depthMm, inDepth)],
+      },
+      { name: 'board', what: 'the bed', closed: [rectangle(0, 0, bed.widthMm, bed.depthMm)] },
+    ],
+    section: [
+      {
+        line: 'table',
+        closed: false,
+        points: [
+          { x: 0, y: 0 },
+          { x: shown, y: 0 },
+        ],
+      },
+      { line: 'board', closed: true, points: rectangle(0, 0, shown, 0.4) },
+      { line: 'item', closed: true, points: rectangle(shown / 3, 0.4, shown / 2, 5) },
+      ...Array.from({ length: Math.floor(shown) }, (_, k) => ({
+        line: 'print' as const,
+        closed: false,
+        points: [
+          { x: k + 1, y: 0.4 },
+          { x: k + 1, y: 0.4 + lengthOf(k + 1) / 8 },
+        ],
+      })),
+    ],
+    figures: [
+      { name: 'Graduated across', mm: Math.floor(bed.widthMm) },
+      { name: 'Graduated in depth', mm: Math.floor(bed.depthMm) },
+    ],
+    notes: [
+      'Print it at 100 % on a sheet that covers the bed, lay the blank on it, and read where its edges nearest to zero lie.',
+      'Measure 100 mm of each ruler: a printer that prints long moves everything that is read off it.',
+    ],
+    reasons: [],
+  };
+}
+
+/**
+ * The place of a blank's centroid on the bed from two readings of the bed ruler: where its print's edges nearest to zero lie.
+ *
+ * @param print what the face covers from its own centroid, as it lies turned, mm
+ * @param readMm the readings across and in depth, counted from zero, mm
+ */
+export function placeFromRuler(
+  print: Box,
+  readMm: readonly [across: number, inDepth: number],
+  bed: BedSettings,
+): { readonly x: number; readonly y: number } {
+  const edge = placeFromZero({ x: readMm[0], y: readMm[1] }, bed);
+  return {
+    x: edge.x - (bed.zero.endsWith('left') ? print.left : print.right),
+    y: edge.y - (bed.zero.startsWith('bottom') ? print.bottom : print.top),
+  };
+}

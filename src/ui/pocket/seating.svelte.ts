@@ -1,0 +1,17 @@
+import type { Outcome } from '../../base/reason.ts';
+import type { Desk, SeatMade } from '../desk.svelte.ts';
+
+/** The seat that is looked at, as it was made last. */
+export class Seating {
+  made = $state.raw<Outcome<SeatMade>>();
+  #turn = 0;
+
+  constructor(readonly desk: Desk) {}
+
+  /** Makes it anew; an answer that a later call has overtaken is dropped. */
+  async make(): Promise<void> {
+    const turn = ++this.#turn;
+    const made = await this.desk.makeSeat();
+    if (turn === this.#turn) this.made = made;
+  }
+}
