@@ -138,6 +138,7 @@ const NAMES: readonly (readonly [RegExp, string])[] = [
   [/^artwork\.placement/, 'place of the artwork'],
   [/^artwork\.inks/, 'white and clear'],
   [/^artwork\.share/, 'which artwork where'],
+  [/^artwork\.run/, 'names and numbers'],
   [/^fits/, 'what fits'],
   [/^ladder/, 'fit ladder'],
   [/^files/, 'how the files are written'],

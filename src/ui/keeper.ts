@@ -1,4 +1,5 @@
 import { Refusal, type Reason } from '../base/reason.ts';
+import { artFilesOf } from '../job/job-file.ts';
 import type { PictureFile } from '../job/run.ts';
 import type { KeptJob, Store } from '../job/store.ts';
 
@@ -96,7 +97,7 @@ export class Keeper {
 
   /** The picture first: a kept job never names one that is not there. */
   async #writeOne(store: Store, { id, place, job, history, file, more }: Keepable): Promise<void> {
-    const art = (job.artwork?.files ?? []).flatMap((f) => this.#files.get(f.digest) ?? []);
+    const art = artFilesOf(job).flatMap((f) => this.#files.get(f.digest) ?? []);
     for (const picture of [...(file ? [file] : []), ...more, ...art]) {
       if (this.#kept.has(picture.digest)) continue;
       const { digest, name, bytes } = picture;
