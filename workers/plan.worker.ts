@@ -5,10 +5,14 @@ import type { NewPiece } from '../src/after/delivery.ts';
 import { outcome } from '../src/base/reason.ts';
 import { holdAgainst } from '../src/check/checked.ts';
 import { improve } from '../src/check/improve.ts';
+import { SHIPPED_NAMES, type PersonalRun } from '../src/artwork/run.ts';
 import { readArt, type Art } from '../src/files/art.ts';
 import { showArt } from '../src/files/art-shown-browser.ts';
+import { openFont, typefacesOf, type OpenFont } from '../src/files/font.ts';
+import { loadFont } from '../src/files/load-fonts-browser.ts';
 import type { JobFacts } from '../src/files/facts.ts';
 import { loadPdfjs } from '../src/files/load-pdfjs-browser.ts';
+import { resolveSvg } from '../src/files/load-svg-browser.ts';
 import { matchPrinted, referenceOfPlan } from '../src/files/match.ts';
 import { readLines } from '../src/files/read-lines.ts';
 import { readPlanJson, type FiledPlan } from '../src/files/plan-json.ts';
@@ -35,7 +39,7 @@ import {
   type Jig,
   type JigSettings,
 } from '../src/job/jig.ts';
-import type { ArtRead, PictureFile, PrintOrder } from '../src/job/run.ts';
+import type { ArtRead, FontSource, PictureFile, PrintOrder } from '../src/job/run.ts';
 import { ofOneKind } from '../src/outline/kind.ts';
 import { mended, type Mend } from '../src/outline/mend.ts';
 import type { Outline, Trace } from '../src/outline/outline.ts';
@@ -56,12 +60,33 @@ async function artOf(file: PictureFile): Promise<Art> {
   if (before) return before;
   const read = (async () => {
     const bytes = new Uint8Array(await file.bytes.arrayBuffer());
-    return readArt(bytes, file.name, { pdfjs: await loadPdfjs(), decode: decodeWithMagick });
+    return readArt(bytes, file.name, {
+      pdfjs: await loadPdfjs(),
+      decode: decodeWithMagick,
+      resolveSvg,
+    });
   })();
   if (known.size >= 40) known = new Map();
   known.set(file.digest, read);
   read.catch(() => known.delete(file.digest));
   return read;
+}
+
+/** Fonts as they were opened last, by digest or by the name of one of the program's own. */
+let opened = new Map<string, Promise<OpenFont>>();
+function fontOf(source: FontSource): Promise<OpenFont> {
+  const own = typeof source === 'string';
+  const key = own ? source : source.digest;
+  const before = opened.get(key);
+  if (before) return before;
+  const opening = (async () =>
+    own
+      ? openFont(await loadFont(source), SHIPPED_NAMES[source])
+      : openFont(new Uint8Array(await source.bytes.arrayBuffer()), source.name))();
+  if (opened.size >= 20) opened = new Map();
+  opened.set(key, opening);
+  opening.catch(() => opened.delete(key));
+  return opening;
 }
 
 const filedPlan = async ({ bytes, name }: PictureFile): Promise<FiledPlan> =>
@@ -118,6 +143,9 @@ const api = {
       pictures.push(await showArt(await loadPdfjs(), art, k));
     return { sheets: art.sheets, pictures };
   }),
+  letters: outcome(async (run: PersonalRun, fonts: readonly FontSource[]) =>
+    typefacesOf(run, await Promise.all(fonts.map(fontOf))),
+  ),
   release: outcome(
     async (
       plan: BedPlan,
@@ -128,10 +156,11 @@ const api = {
       correction: Correction | undefined,
     ) => {
       const pdfjs = await loadPdfjs();
-      const printed = artwork && {
-        clipper: await loadClipper(),
-        work: { arts: await Promise.all(artwork.files.map(artOf)), settings: artwork.settings },
-      };
+      if (!artwork) return release(plan, facts, pdfjs, files, undefined, further, correction);
+      const arts = await Promise.all(artwork.files.map(artOf));
+      const fonts = await Promise.all(artwork.fonts.map(fontOf));
+      const work = { arts, settings: artwork.settings, fonts };
+      const printed = { clipper: await loadClipper(), work };
       return release(plan, facts, pdfjs, files, printed, further, correction);
     },
   ),

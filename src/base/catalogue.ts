@@ -1168,6 +1168,12 @@ const entries = {
     message: (f) => `${f.file} is no artwork that can be read: PDF, SVG, PNG, JPEG and TIFF can.`,
     remedy: () => 'Save it as PDF from the program it was made in, and drop that file.',
   },
+  'svg-cannot': {
+    level: 'refuse',
+    message: (f) => `${f.file} holds what would be lost on the way to the print file: ${f.what}.`,
+    remedy: () =>
+      'Turn words into outlines and effects into shapes or pictures in the program it was made in, or save it as PDF.',
+  },
   'artwork-locked': {
     level: 'refuse',
     message: (f) => `${f.file} is locked with a password.`,
@@ -1238,11 +1244,101 @@ const entries = {
       `There are ${f.sheets} artworks for ${f.pockets} pockets: the others stay without.`,
     remedy: () => 'Add the missing ones, use one for all, or lay out fewer pockets.',
   },
-  'artwork-too-many': {
+  'load-not-full': {
+    level: 'note',
+    message: (f) =>
+      `${f.loads === 1 ? 'The load' : `The last of ${f.loads} loads`} fills ${f.pieces} of ${f.pockets} pockets; the others stay without print.`,
+    remedy: () => 'Leave those pockets empty, or add rows or artwork for them.',
+  },
+  'table-kind': {
+    level: 'refuse',
+    message: (f) => `${f.file} is no text: a table is read from CSV, or from rows that are pasted.`,
+    remedy: () =>
+      'Save the sheet as CSV (UTF-8) in the program it was made in, or copy its cells and paste them.',
+  },
+  'table-empty': {
+    level: 'refuse',
+    message: (f) => `${f.file} has no rows for pieces.`,
+    remedy: () => 'Give one row for each piece, below a first row that names the columns.',
+  },
+  'table-uneven': {
+    level: 'refuse',
+    message: (f) =>
+      `Row ${f.row} of ${f.file} has ${f.cells} cells where there are ${f.columns} columns.`,
+    remedy: () =>
+      'Put words that hold the separating mark between quotation marks, or separate the cells by tabs.',
+  },
+  'column-unknown': {
+    level: 'refuse',
+    message: (f) => `${f.file} has no column "${f.column}"; it has ${f.columns}.`,
+    remedy: () => 'Name a column as its first row does, or column 1, column 2 where there is none.',
+  },
+  'table-long': {
+    level: 'refuse',
+    message: (f) => `${f.file} has ${f.rows} rows; at most ${f.most} are read.`,
+    remedy: () => 'Split the table, and make a job of each part.',
+  },
+  'font-kind': {
+    level: 'refuse',
+    message: (f) => `${f.file} is no font that can be read: ${f.why}.`,
+    remedy: () => 'Give one font as TTF, OTF, WOFF or WOFF2.',
+  },
+  'font-locked': {
+    level: 'refuse',
+    message: (f) => `The makers of ${f.name} do not allow it to be put into files (its own word).`,
+    remedy: () => 'Use another font, or one of those that come with the program.',
+  },
+  'font-wanted': {
+    level: 'doubt',
+    message: (f) => `The font ${f.file} is not on this machine: no print file is made.`,
+    remedy: () => 'Drop that font on the Artwork part of the step Release, or choose another.',
+  },
+  'font-without-run': {
+    level: 'refuse',
+    message: (f) => `${f.file} is a font, and there are no words yet that could be set in it.`,
+    remedy: () => 'Give a table of names and numbers first, then drop the font again.',
+  },
+  'words-letters': {
+    level: 'refuse',
+    message: (f) =>
+      `${f.font} has no letters for ${f.missing} in ${f.words}: boxes would be printed in their place.`,
+    remedy: () => 'Choose or drop a font that has them, or write those words otherwise.',
+  },
+  'words-smaller': {
+    level: 'note',
+    message: (f) =>
+      `${f.column}: longer than ${f.roomMm} mm at full size would be ${f.words}; set smaller, down to ${f.percent} %.`,
+    remedy: () => 'Look at it in its pocket, or give the line more room.',
+  },
+  'words-long': {
     level: 'doubt',
     message: (f) =>
-      `There are ${f.sheets} artworks for ${f.pockets} pockets: those at the end are not printed.`,
-    remedy: () => 'Print the others on a second bed, or lay out more pockets.',
+      `${f.column}: longer than ${f.roomMm} mm at full size would be ${f.words}; set smaller, down to ${f.percent} % with capitals of ${f.lowestMm} mm, which looks like another design.`,
+    remedy: () => 'Give the line more room, set all of it smaller, or shorten what is long.',
+  },
+  'words-low': {
+    level: 'doubt',
+    message: (f) =>
+      `${f.column}: capitals come out as low as ${f.lowestMm} mm; below ${f.leastMm} mm they are hard to read.`,
+    remedy: () => 'Set the line larger, give it more room, or shorten the longest words.',
+  },
+  'words-past-edge': {
+    level: 'doubt',
+    message: (f) =>
+      `${f.column}: part of ${f.words} lies past the edge of the face and is printed on the board.`,
+    remedy: () => 'Give the line a room that ends on the face, move it, or set it smaller.',
+  },
+  'words-past-safe': {
+    level: 'doubt',
+    message: (f) =>
+      `${f.column}: ${f.words} reach past the safe area, where they may look crooked.`,
+    remedy: () => 'Give the line less room, move it, or set it smaller.',
+  },
+  'words-empty': {
+    level: 'doubt',
+    message: (f) =>
+      `${f.column} is empty in ${f.count === 1 ? 'row' : `${f.count} rows:`} ${f.rows}: those pieces are printed without.`,
+    remedy: () => 'Fill those cells, or take the rows out of the table.',
   },
   'artwork-spray': {
     level: 'doubt',

@@ -5,6 +5,7 @@ import { judgeArtwork } from '../artwork/judge.ts';
 import { reason, Refusal } from '../base/reason.ts';
 import { loadPdfjs } from '../files/load-pdfjs-node.ts';
 import { readOutlineJson } from '../files/outline-json.ts';
+import { typefacesOf } from '../files/font.ts';
 import { sheetsOf } from '../files/print-pdf.ts';
 import { ARTWORK_NAMES, furtherNames, release, RELEASE_NAMES } from '../files/release.ts';
 import { CONTACT_NAMES } from '../files/contacts.ts';
@@ -584,8 +585,15 @@ async function makeFiles(
     : settings.bed;
   const jig = makeJig(clipper, file, { ...settings, bed, job });
   const short = nested && words.nested === 'nest' ? leftOver(nested) : undefined;
-  const work = artwork && (await readArtwork(artwork.paths, artwork.settings));
-  const judged = work ? judgeArtwork(jig.plan, sheetsOf(work.arts), work.settings) : [];
+  const work = artwork && (await readArtwork(artwork));
+  const judged = work
+    ? judgeArtwork(
+        jig.plan,
+        sheetsOf(work.arts),
+        work.settings,
+        work.settings.run && typefacesOf(work.settings.run, work.fonts),
+      )
+    : [];
   // An outline file holds no readings: whatever is made from it here has not been checked.
   const unchecked = reason('not-checked');
   const taken = order && orderOf(jig.plan, jig.blanks, order);

@@ -139,6 +139,7 @@ const NAMES: readonly (readonly [RegExp, string])[] = [
   [/^artwork\.placement/, 'place of the artwork'],
   [/^artwork\.inks/, 'white and clear'],
   [/^artwork\.share/, 'which artwork where'],
+  [/^artwork\.run/, 'names and numbers'],
   [/^fits/, 'what fits'],
   [/^ladder/, 'fit ladder'],
   [/^files\.cutterPerMille/, 'scale of the cutter'],

@@ -1,4 +1,5 @@
 import { INK_KINDS, SHARES, SIZINGS, type ArtworkSettings } from '../artwork/artwork.ts';
+import { ALIGNS, SHIPPED_FONTS } from '../artwork/run.ts';
 import { LAYOUTS, TURNS, type BedSettings } from '../plan/plan.ts';
 import type { KnownFit } from '../pocket/fits.ts';
 import { MATERIALS } from '../pocket/material.ts';
@@ -378,14 +379,38 @@ function isMend(m: unknown): m is Mend {
   }
 }
 
+const isNamedFile = (f: unknown): boolean =>
+  isObject(f) && typeof f.name === 'string' && /^[0-9a-f]{64}$/.test(String(f.digest));
+
+function isRun(r: unknown): boolean {
+  if (!isObject(r) || !isObject(r.table) || !Array.isArray(r.lines)) return false;
+  const { cells, headed } = r.table;
+  if (!Array.isArray(cells) || cells.length === 0 || typeof headed !== 'boolean') return false;
+  const columns = Array.isArray(cells[0]) ? cells[0].length : 0;
+  const isRow = (row: unknown): boolean =>
+    Array.isArray(row) && row.length === columns && row.every((c) => typeof c === 'string');
+  const isLine = (l: unknown): boolean =>
+    isObject(l) &&
+    Number.isInteger(l.column) &&
+    (l.column as number) >= 0 &&
+    (l.column as number) < columns &&
+    (SHIPPED_FONTS.some((f) => f === l.font) || isNamedFile(l.font)) &&
+    isNumber(l.heightMm) &&
+    l.heightMm > 0 &&
+    ['xMm', 'yMm', 'turnDeg'].every((k) => isNumber(l[k])) &&
+    ALIGNS.some((w) => w === l.align) &&
+    /^#[0-9a-f]{6}$/.test(String(l.colour)) &&
+    (l.roomMm === null || (isNumber(l.roomMm) && l.roomMm > 0));
+  return cells.every(isRow) && r.lines.every(isLine);
+}
+
 function isArtwork(a: unknown): a is ArtworkSettings {
   if (!isObject(a) || !isObject(a.placement)) return false;
   const { files, inks, placement: p } = a;
   return (
+    (a.run === undefined || isRun(a.run)) &&
     Array.isArray(files) &&
-    files.every(
-      (f) => isObject(f) && typeof f.name === 'string' && /^[0-9a-f]{64}$/.test(String(f.digest)),
-    ) &&
+    files.every(isNamedFile) &&
     SHARES.some((s) => s === a.share) &&
     SIZINGS.some((s) => s === p.sizing) &&
     ['scale', 'xMm', 'yMm', 'turnDeg'].every((k) => isNumber(p[k])) &&

@@ -1,5 +1,6 @@
 import type { ArtSheet, ArtworkSettings } from '../artwork/artwork.ts';
 import { judgeArtwork } from '../artwork/judge.ts';
+import { fontsOf, type PersonalRun, type ShippedFont, type Typeface } from '../artwork/run.ts';
 import type { Point } from '../base/measure.ts';
 import { reason, type Outcome, type Reason } from '../base/reason.ts';
 import type { Progress } from '../base/progress.ts';
@@ -102,6 +103,8 @@ export interface Machines {
   plan(blanks: Jig['blanks'], settings: JigSettings): Promise<Outcome<BedPlan>>;
   /** What an artwork file holds, and how it looks. */
   art(file: PictureFile): Promise<Outcome<ArtRead>>;
+  /** The words of a run, set in the fonts of its lines. */
+  letters(run: PersonalRun, fonts: readonly FontSource[]): Promise<Outcome<readonly Typeface[]>>;
   release(
     plan: BedPlan,
     facts: JobFacts,
@@ -119,8 +122,13 @@ export interface ArtRead {
   readonly pictures: readonly Blob[];
 }
 
+/** Where a font comes from: a file that was dropped, or the program. */
+export type FontSource = PictureFile | ShippedFont;
+
 /** All artwork of a job, and what is wrong with it as it lies. */
 export interface Artwork extends ArtRead {
+  /** Of the lines of a personalised run, in their order. */
+  readonly typefaces: readonly Typeface[];
   readonly reasons: readonly Reason[];
 }
 
@@ -128,6 +136,8 @@ export interface Artwork extends ArtRead {
 export interface PrintOrder {
   readonly files: readonly PictureFile[];
   readonly settings: ArtworkSettings;
+  /** One for each line of a personalised run. */
+  readonly fonts: readonly FontSource[];
 }
 
 /** What has been computed so far; an absent entry has not been asked for, or waits for the one before it. */
@@ -502,13 +512,20 @@ export class Run {
     files: readonly PictureFile[],
     add: (more: Partial<Results>) => void,
   ): Promise<PrintOrder | undefined> {
-    if (!artwork || artwork.files.length === 0) return undefined;
-    const wanted = artwork.files.find((f) => !files.some(({ digest }) => digest === f.digest));
-    if (wanted) {
-      add({ art: { ok: false, reason: reason('artwork-wanted', { file: wanted.name }) } });
+    const { run } = artwork ?? {};
+    if (!artwork || (artwork.files.length === 0 && !run)) return undefined;
+    const at = (wanted: { readonly digest: string }): PictureFile | undefined =>
+      files.find(({ digest }) => digest === wanted.digest);
+    for (const [code, list] of [
+      ['artwork-wanted', artwork.files],
+      ['font-wanted', fontsOf(run)],
+    ] as const) {
+      const wanted = list.find((f) => !at(f));
+      if (!wanted) continue;
+      add({ art: { ok: false, reason: reason(code, { file: wanted.name }) } });
       return undefined;
     }
-    const ordered = artwork.files.map((f) => files.find(({ digest }) => digest === f.digest)!);
+    const ordered = artwork.files.map((f) => at(f)!);
     const reads: ArtRead[] = [];
     for (const file of ordered) {
       this.#about = `Reading ${file.name}`;
@@ -523,9 +540,23 @@ export class Run {
     }
     const sheets = reads.flatMap((r) => r.sheets);
     const pictures = reads.flatMap((r) => r.pictures);
-    const reasons = judgeArtwork(plan, sheets, artwork);
-    add({ art: { ok: true, value: { sheets, pictures, reasons } } });
-    return { files: ordered, settings: artwork };
+    const lines = run?.lines ?? [];
+    const fonts = lines.map(({ font }) => (typeof font === 'string' ? font : at(font)!));
+    let typefaces: readonly Typeface[] = [];
+    if (run && lines.length > 0) {
+      const sets = JSON.stringify(lines.map(({ font, column }) => [font, column]));
+      const set = await this.#memo.step('letters', [run.table, sets], () =>
+        this.machines.letters(run, fonts),
+      );
+      if (!set.ok) {
+        add({ art: set });
+        return undefined;
+      }
+      typefaces = set.value;
+    }
+    const reasons = judgeArtwork(plan, sheets, artwork, typefaces);
+    add({ art: { ok: true, value: { sheets, pictures, typefaces, reasons } } });
+    return { files: ordered, settings: artwork, fonts };
   }
 }
 

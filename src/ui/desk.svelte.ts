@@ -1,6 +1,9 @@
 import { sha256 } from '@noble/hashes/sha2.js';
 import { bytesToHex } from '@noble/hashes/utils.js';
 import { NEW_ARTWORK, type ArtworkSettings } from '../artwork/artwork.ts';
+import { faceOf, type Face } from '../artwork/place.ts';
+import { newLine } from '../artwork/run.ts';
+import { columnsOf, tableOf, textOfTable } from '../artwork/table.ts';
 import type { Point } from '../base/measure.ts';
 import type { Progress } from '../base/progress.ts';
 import { reason, Refusal, type Outcome, type Reason } from '../base/reason.ts';
@@ -9,7 +12,14 @@ import { experienceOf, type Experience, type RecordEntry } from '../check/record
 import type { Reading } from '../check/reading.ts';
 import type { Match } from '../files/match.ts';
 import { isScanned, jobLike, newJob, writeJob, type Job } from '../job/job.ts';
-import { filesOf, isZip, readJobFile, writeJobFile, type JobPicture } from '../job/job-file.ts';
+import {
+  artFilesOf,
+  filesOf,
+  isZip,
+  readJobFile,
+  writeJobFile,
+  type JobPicture,
+} from '../job/job-file.ts';
 import { salvageJob } from '../job/salvage.ts';
 import type { LadderFile } from '../files/ladder.ts';
 import type { ReleaseFile } from '../files/release.ts';
@@ -515,9 +525,9 @@ export class Desk {
   }
 
   /** The artwork that the job names, as far as this visit or the store has seen it. */
-  async #artFiles({ artwork }: Job): Promise<readonly PictureFile[]> {
+  async #artFiles(job: Job): Promise<readonly PictureFile[]> {
     const files: PictureFile[] = [];
-    for (const { digest } of artwork?.files ?? []) {
+    for (const { digest } of artFilesOf(job)) {
       const file = await this.#keeper.picture(digest, this.#pictures);
       if (file) files.push(file);
     }
@@ -549,6 +559,54 @@ export class Desk {
     );
     this.part = 'artwork';
     this.changeArt({ files: all, ...(all.length > 1 && { share: 'in turn' }) });
+  }
+
+  /** Takes a table of names and numbers, a row for each piece; lines of words stay where their column is still there. */
+  setTable(text: string, file?: string): void {
+    this.#refusing(() => {
+      const table = tableOf(text, file);
+      const columns = columnsOf(table).length;
+      const before = this.job?.artwork?.run?.lines.filter((l) => l.column < columns) ?? [];
+      this.part = 'artwork';
+      const lines = before.length > 0 ? before : [newLine(0, 0, this.firstFace())];
+      this.changeArt({ run: { table, lines } });
+    });
+  }
+
+  /** The face of the blank in the first pocket; undefined before there is one. */
+  firstFace(): Face | undefined {
+    const { plan } = this.results;
+    const [pocket] = plan?.ok ? plan.value.pockets : [];
+    return pocket && faceOf(pocket);
+  }
+
+  async addTable(file: File): Promise<void> {
+    const bytes = new Uint8Array(await file.arrayBuffer());
+    this.#refusing(() => this.setTable(textOfTable(bytes, file.name), file.name));
+  }
+
+  /** Sets a line of a run in a font that was dropped; the first line where none is named. */
+  async addFont(file: File, at = 0): Promise<void> {
+    const { run } = this.job?.artwork ?? {};
+    if (!run) {
+      this.notice = reason('font-without-run', { file: file.name });
+      return;
+    }
+    const { name, digest, bytes } = await pictureFile(file);
+    this.#keeper.remember({ name, digest, bytes });
+    const lines = run.lines.map((l, k) => (k === at ? { ...l, font: { name, digest } } : l));
+    this.part = 'artwork';
+    this.changeArt({ run: { ...run, lines } });
+  }
+
+  /** Does something whose refusal is told at the head of the page. */
+  #refusing(work: () => void): void {
+    try {
+      work();
+    } catch (error) {
+      if (!(error instanceof Refusal)) throw error;
+      this.notice = error.reason;
+    }
   }
 
   /** Computes again what follows from a change. */
@@ -912,6 +970,14 @@ export class Desk {
     this.notice = undefined;
     const [first, ...others] = files;
     if (!first) return;
+    if (this.step === 'release' && files.length === 1 && /\.(csv|tsv|txt)$/i.test(first.name)) {
+      await this.addTable(first);
+      return;
+    }
+    if (this.step === 'release' && files.length === 1 && FONT_FILE.test(first.name)) {
+      await this.addFont(first);
+      return;
+    }
     const art = files.every((f) => ARTWORK_FILE.test(f.name));
     const pictures = files.every((f) => /\.(png|jpe?g|tiff?)$/i.test(f.name));
     if (this.step === 'release' && art && (this.part === 'artwork' || pictures)) {
@@ -1194,7 +1260,9 @@ export class Desk {
 const JOB_FILE = /\.(json|zip)$/i;
 
 /** What may be artwork, by its name. */
-const ARTWORK_FILE = /\.(pdf|png|jpe?g|tiff?)$/i;
+const ARTWORK_FILE = /\.(pdf|svg|png|jpe?g|tiff?)$/i;
+
+const FONT_FILE = /\.(ttf|otf|woff2?)$/i;
 
 /** Photos of one job. */
 const MOST_PHOTOS = 8;

@@ -81,6 +81,7 @@ export function browserMachines(): Workshop {
       return light.ok ? { ok: true, value: wholePlan(light.value, pockets) } : light;
     },
     art: (file) => plan.ask((p) => p.art(file)),
+    letters: (run, fonts) => plan.ask((p) => p.letters(run, fonts)),
     release: (bedPlan, facts, files, artwork, further, correction) =>
       plan.ask((p) => p.release(bedPlan, facts, files, artwork, further, correction)),
   };
