@@ -6,8 +6,10 @@ import { dxf } from '../../src/files/dxf.ts';
 import { linesOfDxf } from '../../src/files/lines-dxf.ts';
 import { linesOfSvg } from '../../src/files/lines-svg.ts';
 import { matchPrinted, referenceOfPlan } from '../../src/files/match.ts';
+import { corrected } from '../../src/files/print-pdf.ts';
 import { FILE_SETTINGS } from '../../src/files/settings.ts';
 import { svg } from '../../src/files/svg.ts';
+import { mapPoint } from '../../src/geometry/affine.ts';
 import { movedBy } from '../../src/geometry/lay.ts';
 import { loadClipper } from '../../src/geometry/load-clipper-node.ts';
 import { DEFAULT_BED, DEFAULT_POCKET, makeJig } from '../../src/job/jig.ts';
@@ -144,6 +146,44 @@ describe('artwork moved by what the first print asks', () => {
     expect(bed(moved)).toEqual(bed(plain));
     expect(moved.notes.join(' ')).toContain(correction.words);
     expect(JSON.stringify([cutDrawing(plan), setUpDrawing(plan)])).not.toContain('first print');
+  });
+
+  it('moves everything on the print file alike: what is clipped, artwork, words and inks', () => {
+    const square = [0, 10, 10, 0].map((x, k) => ({ x: 50 + x, y: k < 2 ? 60 : 70 }));
+    const area = { outer: square, holes: [] };
+    const map = [2, 0, 0, 2, 50, 60] as const;
+    const print = {
+      widthMm: 420,
+      heightMm: 297,
+      digest: '',
+      loads: [
+        {
+          pockets: [
+            {
+              id: '1',
+              clip: [area],
+              art: { sheet: 0, map },
+              words: [{ text: 'A', font: 0, map, colour: '#000000' }],
+            },
+          ],
+          inks: [
+            { ink: { kind: 'white' as const, name: 'W', growMm: 0 }, before: true, areas: [area] },
+          ],
+        },
+      ],
+    };
+    expect(corrected(print, undefined)).toBe(print);
+    const [{ pockets, inks }] = corrected(print, correction).loads as [(typeof print.loads)[0]];
+    const want = square.map((p) => movedBy(correction.motion, p));
+    expect(pockets[0]!.clip[0]!.outer).toEqual(want);
+    expect(inks[0]!.areas[0]!.outer).toEqual(want);
+    // A place of the art goes where the plan's place of it goes.
+    const p = { x: 3, y: 4 };
+    const there = movedBy(correction.motion, mapPoint(map, p));
+    for (const moved of [pockets[0]!.art.map, pockets[0]!.words[0]!.map]) {
+      const here = mapPoint(moved, p);
+      expect(Math.hypot(here.x - there.x, here.y - there.y)).toBeLessThan(1e-12);
+    }
   });
 
   it('is known to the match check: artwork moved by just that agrees, a cut file so moved does not', () => {
