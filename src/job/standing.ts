@@ -257,7 +257,7 @@ export function standings(
             : passedOver.length > 0
               ? stand('open', 'open all the same')
               : points.length > 0
-                ? stand('open', `ready, ${count(points.length, 'doubt')}`)
+                ? stand('open', count(points.length, 'doubt'))
                 : stand('settled', 'ready'),
     board: boardStand(job),
   };
