@@ -1,4 +1,7 @@
 import { expose } from 'comlink';
+import type { BoardMeasured } from '../src/after/board.ts';
+import type { Correction } from '../src/after/first-print.ts';
+import type { NewPiece } from '../src/after/delivery.ts';
 import { outcome } from '../src/base/reason.ts';
 import { holdAgainst } from '../src/check/checked.ts';
 import { improve } from '../src/check/improve.ts';
@@ -10,8 +13,9 @@ import { loadFont } from '../src/files/load-fonts-browser.ts';
 import type { JobFacts } from '../src/files/facts.ts';
 import { loadPdfjs } from '../src/files/load-pdfjs-browser.ts';
 import { resolveSvg } from '../src/files/load-svg-browser.ts';
-import { matchLines, referenceOfPlan } from '../src/files/match.ts';
+import { matchPrinted, referenceOfPlan } from '../src/files/match.ts';
 import { readLines } from '../src/files/read-lines.ts';
+import { readPlanJson, type FiledPlan } from '../src/files/plan-json.ts';
 import { ladderFiles } from '../src/files/ladder.ts';
 import { packageOf, type Packed } from '../src/files/package.ts';
 import { release, type FurtherPlans } from '../src/files/release.ts';
@@ -20,6 +24,13 @@ import type { FileSettings } from '../src/files/settings.ts';
 import { seatOf, type SeatFrom, type SeatKind, type SeatSettings } from '../src/seat/kinds.ts';
 import { loadClipper } from '../src/geometry/load-clipper-browser.ts';
 import type { Progress } from '../src/base/progress.ts';
+import {
+  reportBoard,
+  reportDelivery,
+  type Blank,
+  type BoardReport,
+  type DeliveryReport,
+} from '../src/job/after.ts';
 import {
   ladderFor,
   layJig,
@@ -77,6 +88,9 @@ function fontOf(source: FontSource): Promise<OpenFont> {
   opening.catch(() => opened.delete(key));
   return opening;
 }
+
+const filedPlan = async ({ bytes, name }: PictureFile): Promise<FiledPlan> =>
+  readPlanJson(new Uint8Array(await bytes.arrayBuffer()), name);
 
 const api = {
   kind: outcome(async (seats: readonly Outline[]) => ofOneKind(await loadClipper(), seats)),
@@ -139,14 +153,15 @@ const api = {
       files: FileSettings,
       artwork: PrintOrder | undefined,
       further: FurtherPlans,
+      correction: Correction | undefined,
     ) => {
       const pdfjs = await loadPdfjs();
-      if (!artwork) return release(plan, facts, pdfjs, files, undefined, further);
+      if (!artwork) return release(plan, facts, pdfjs, files, undefined, further, correction);
       const arts = await Promise.all(artwork.files.map(artOf));
       const fonts = await Promise.all(artwork.fonts.map(fontOf));
       const work = { arts, settings: artwork.settings, fonts };
       const printed = { clipper: await loadClipper(), work };
-      return release(plan, facts, pdfjs, files, printed, further);
+      return release(plan, facts, pdfjs, files, printed, further, correction);
     },
   ),
   /** All files in one. */
@@ -154,8 +169,38 @@ const api = {
     (plan: Pick<BedPlan, 'jobNumber' | 'jobName' | 'digest'>, files: readonly Packed[]) =>
       packageOf(plan, files),
   ),
-  match: outcome(async (plan: BedPlan, bytes: Uint8Array, file: string) =>
-    matchLines(referenceOfPlan(plan), await readLines(bytes, file, await loadPdfjs()), file),
+  board: outcome(
+    async (
+      plan: PictureFile,
+      outline: Outline,
+      blanks: readonly Blank[],
+      progress: Progress,
+    ): Promise<BoardReport> =>
+      reportBoard(await loadClipper(), await filedPlan(plan), outline, blanks, progress),
+  ),
+  delivery: outcome(
+    async (
+      plan: PictureFile,
+      pieces: readonly NewPiece[],
+      board: BoardMeasured | undefined,
+      progress: Progress,
+    ): Promise<DeliveryReport> =>
+      reportDelivery(await loadClipper(), await filedPlan(plan), pieces, board, progress),
+  ),
+  match: outcome(
+    async (
+      plan: BedPlan,
+      settings: FileSettings,
+      correction: Correction | undefined,
+      bytes: Uint8Array,
+      file: string,
+    ) =>
+      matchPrinted(
+        referenceOfPlan(plan, settings),
+        correction,
+        await readLines(bytes, file, await loadPdfjs()),
+        file,
+      ),
   ),
 };
 

@@ -8,9 +8,11 @@ import {
 import type { ArtSheet, ArtworkSettings, Ink } from '../artwork/artwork.ts';
 import { bedFromArt, facesOf } from '../artwork/place.ts';
 import { bedFromWords, loadsOf, wordsAt } from '../artwork/run.ts';
+import type { Correction } from '../after/first-print.ts';
 import type { Point } from '../base/measure.ts';
 import { times, type Affine } from '../geometry/affine.ts';
 import type { Clipper } from '../geometry/clipper.ts';
+import { affineOf, regionMovedBy } from '../geometry/lay.ts';
 import type { Region, Ring } from '../geometry/shape.ts';
 import type { BedPlan } from '../plan/plan.ts';
 import { layArt, type Art, type Laid } from './art.ts';
@@ -154,6 +156,27 @@ export function printPlanOf(
         ],
       };
     }),
+  };
+}
+
+/** The same, moved by what the first print asks. */
+export function corrected(print: PrintPlan, correction: Correction | undefined): PrintPlan {
+  if (!correction) return print;
+  const { motion } = correction;
+  const moved = (areas: readonly Region<'bed'>[]): Region<'bed'>[] =>
+    areas.map((area) => regionMovedBy(motion, area));
+  const onBed = (map: Affine): Affine => times(affineOf(motion), map);
+  return {
+    ...print,
+    loads: print.loads.map(({ pockets, inks }) => ({
+      pockets: pockets.map(({ id, clip, art, words }) => ({
+        id,
+        clip: moved(clip),
+        ...(art && { art: { ...art, map: onBed(art.map) } }),
+        words: words.map((word) => ({ ...word, map: onBed(word.map) })),
+      })),
+      inks: inks.map((ink) => ({ ...ink, areas: moved(ink.areas) })),
+    })),
   };
 }
 

@@ -1,3 +1,4 @@
+import type { Correction } from '../after/first-print.ts';
 import { loadsOf } from '../artwork/run.ts';
 import { Refusal } from '../base/reason.ts';
 import type { Clipper } from '../geometry/clipper.ts';
@@ -15,7 +16,7 @@ import { paperPrint, provePaperPrint } from './paper-print.ts';
 import { pdf } from './pdf.ts';
 import { png } from './png.ts';
 import type { Pdfjs } from './pdfjs.ts';
-import { printPdf, printPlanOf, prints, sheetsOf, type PrintWork } from './print-pdf.ts';
+import { corrected, printPdf, printPlanOf, prints, sheetsOf, type PrintWork } from './print-pdf.ts';
 import { runList } from './run-list.ts';
 import { provePrint } from './print-see.ts';
 import { planJson } from './plan-json.ts';
@@ -112,6 +113,7 @@ export interface ReleaseFile {
 /**
  * The matching set of files of one plan, each read back before it is handed out; its proof says by whose reader.
  *
+ * @param correction what artwork and its templates are moved by, as the first print asks
  * @throws Refusal `release-shut` when the plan holds a reason that refuses, `png-too-large`
  * @throws Error when a file does not say what the plan says
  */
@@ -122,13 +124,14 @@ export async function release(
   settings: FileSettings = FILE_SETTINGS,
   printed?: { readonly clipper: Clipper; readonly work: PrintWork },
   further: FurtherPlans = { loads: [] },
+  correction?: Correction,
 ): Promise<ReleaseFile[]> {
   const refused = plan.reasons.find(({ level }) => level === 'refuse');
   if (refused) {
     throw new Refusal('release-shut', { why: refused.message, remedy: refused.remedy });
   }
   const cut = cutDrawing(plan, settings);
-  const artwork = artworkDrawing(plan);
+  const artwork = artworkDrawing(plan, correction);
   const setUp = setUpDrawing(plan);
   const files: ReleaseFile[] = [];
   const add = (file: ReleaseFile): void => {
@@ -258,7 +261,7 @@ export async function release(
   });
   if (printed && prints(printed.work)) {
     const { clipper, work } = printed;
-    const print = printPlanOf(clipper, plan, work);
+    const print = corrected(printPlanOf(clipper, plan, work), correction);
     const bytes = await printPdf(plan, print, work);
     const loads = print.loads.length;
     add({
@@ -285,7 +288,7 @@ export async function release(
       bytes: await customerProof(plan, facts, work, settings),
     });
   }
-  const planBytes = planJson(plan);
+  const planBytes = planJson(plan, settings);
   add({
     name: 'plan.json',
     purpose: 'the plan as data',
@@ -324,7 +327,7 @@ export async function release(
     await drawn({ ...what, name: name('pdf'), bytes: page }, twin, seePage, PDF);
   }
   const asData = (name: FurtherName, purpose: string, of: BedPlan): void => {
-    const bytes = planJson(of);
+    const bytes = planJson(of, settings);
     add({
       name,
       purpose,
@@ -338,7 +341,7 @@ export async function release(
     const held = part.pockets.length === 1 ? '1 pocket' : `${part.pockets.length} pockets`;
     const only = `load ${first}: ${held} filled, nothing is printed in the others`;
     asData(`load-${first}-plan.json`, `the plan of ${only}`, part);
-    const template = artworkDrawing(part);
+    const template = artworkDrawing(part, correction);
     await drawn(
       {
         name: `load-${first}-artwork.pdf`,
@@ -353,7 +356,7 @@ export async function release(
     // Where a table or more artworks than pockets decide what is printed, the print file has its own loads.
     if (printed && prints(printed.work) && isRepeated(printed.work, plan.pockets.length)) {
       const { clipper, work } = printed;
-      const print = printPlanOf(clipper, part, work, plan.pockets.length);
+      const print = corrected(printPlanOf(clipper, part, work, plan.pockets.length), correction);
       const bytes = await printPdf(part, print, work);
       const name = `load-${first}-print.pdf` as const;
       add({

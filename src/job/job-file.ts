@@ -3,6 +3,7 @@ import { bytesToHex } from '@noble/hashes/utils.js';
 import { inflateSync, strFromU8, strToU8, unzipSync, zipSync } from 'fflate';
 import { fontsOf } from '../artwork/run.ts';
 import { reason, Refusal, type Reason } from '../base/reason.ts';
+import { filesOfBoard } from './boards.ts';
 import { writeJob, type Job, type PictureReference } from './job.ts';
 import { salvageJob } from './salvage.ts';
 
@@ -43,11 +44,12 @@ export const artFilesOf = ({ artwork }: Pick<Job, 'artwork'>): readonly PictureR
   ...fontsOf(artwork?.run),
 ];
 
-/** Every file that a job names: its pictures, and the artwork. */
+/** Every file that a job names: its pictures, the artwork, and what belongs to its boards. */
 export const filesOf = (job: Job): readonly PictureReference[] => [
   ...(job.picture ? [job.picture] : []),
   ...job.more,
   ...artFilesOf(job),
+  ...(job.boards ?? []).flatMap(filesOfBoard),
 ];
 
 /** Safe in any file system; the place keeps names apart. */

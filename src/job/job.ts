@@ -35,6 +35,7 @@ import { readProfile, type LensProfile } from '../view/profile.ts';
 import type { ScannerProfile } from '../view/scan.ts';
 import type { Mend } from '../outline/mend.ts';
 import { SHAPES } from '../outline/regular.ts';
+import { isBoard, type Board } from './boards.ts';
 import type { Override } from './gate.ts';
 
 /** The printed reference sheet and the riders, as chosen and as measured. */
@@ -146,6 +147,10 @@ export interface Job {
   readonly order?: OrderSettings;
   /** How many of each blank, by its number; absent: rows x columns of each. */
   readonly counts?: Readonly<Record<string, number>>;
+  /** Boards that were cut from it; absent: none was entered. */
+  readonly boards?: readonly Board[];
+  /** Number of the one that lies on the printer; absent: the last. */
+  readonly board?: number;
   /** Entries that a damaged job file had lost, which stand as in a new job until they were looked through. */
   readonly lost?: readonly string[];
 }
@@ -499,6 +504,10 @@ const isFiles = (f: unknown): boolean =>
     (isObject(f.dxf) &&
       DXF_VERSIONS.some((v) => v === (f.dxf as Record<string, unknown>).version) &&
       DXF_CURVES.some((c) => c === (f.dxf as Record<string, unknown>).curves))) &&
+  (f.cutterPerMille === undefined ||
+    (Array.isArray(f.cutterPerMille) &&
+      f.cutterPerMille.length === 2 &&
+      f.cutterPerMille.every(isNumber))) &&
   (f.engrave === undefined || typeof f.engrave === 'boolean') &&
   (f.revision === undefined || typeof f.revision === 'string') &&
   (f.pngDpi === undefined || f.pngDpi === null || isNumber(f.pngDpi)) &&
@@ -526,6 +535,8 @@ function misfitOfOptions({
   registration,
   files,
   artwork,
+  boards,
+  board,
   order,
   machines,
   seats,
@@ -577,6 +588,8 @@ function misfitOfOptions({
   if (ladder !== undefined && !all([ladder], ['leastMm', 'stepMm', 'steps'])) return 'ladder';
   if (files !== undefined && !isFiles(files)) return 'files';
   if (artwork !== undefined && !isArtwork(artwork)) return 'artwork';
+  if (board !== undefined && !isNumber(board)) return 'board';
+  if (boards !== undefined && !(Array.isArray(boards) && boards.every(isBoard))) return 'boards';
   if (machines !== undefined && !isMachines(machines)) return 'machines';
   if (seats !== undefined && !isSeats(seats)) return 'seats';
   if (

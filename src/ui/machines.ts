@@ -1,5 +1,6 @@
 import { proxy, wrap } from 'comlink';
 import type { Progress } from '../base/progress.ts';
+import type { AfterMachines } from '../job/after.ts';
 import type { Machines } from '../job/run.ts';
 import { browserShows } from '../picture/shown-browser.ts';
 import type { Trace } from '../outline/outline.ts';
@@ -81,11 +82,21 @@ export function browserMachines(): Workshop {
     },
     art: (file) => plan.ask((p) => p.art(file)),
     letters: (run, fonts) => plan.ask((p) => p.letters(run, fonts)),
-    release: (bedPlan, facts, files, artwork, further) =>
-      plan.ask((p) => p.release(bedPlan, facts, files, artwork, further)),
+    release: (bedPlan, facts, files, artwork, further, correction) =>
+      plan.ask((p) => p.release(bedPlan, facts, files, artwork, further, correction)),
+  };
+  const after: AfterMachines = {
+    find: machines.find,
+    view: machines.view,
+    trace: machines.trace,
+    board: (filed, outline, blanks, progress) =>
+      plan.ask((p) => p.board(filed, outline, blanks, told(progress))),
+    delivery: (filed, pieces, board, progress) =>
+      plan.ask((p) => p.delivery(filed, pieces, board, told(progress))),
   };
   return {
     machines,
+    after,
     stop: () => {
       vision.end();
       plan.end();
@@ -93,7 +104,7 @@ export function browserMachines(): Workshop {
     },
     shown: (file, meta) =>
       browserShows(meta) ? createImageBitmap(file.bytes) : vision.ask((v) => v.shown(file)),
-    match: (bedPlan, bytes, file) => plan.ask((p) => p.match(bedPlan, bytes, file)),
+    match: (...of) => plan.ask((p) => p.match(...of)),
     nest: (trace, settings, fill, progress) =>
       nesting.ask((p) => p.nest(lean(trace), settings, fill, told(progress))),
     ladder: (trace, blank, settings, steps) =>
