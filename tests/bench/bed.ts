@@ -56,12 +56,12 @@ function fullBed(): Uint8Array {
   const picture = { name: 'photo.jpg', digest };
   const places = Array.from({ length: POCKETS }, (_, k) => ({
     blank: 1,
-    x: 90 + 130 * (k % 10),
-    y: 90 + 130 * Math.floor(k / 10),
+    x: 120 + 210 * (k % 10),
+    y: 120 + 210 * Math.floor(k / 10),
     turnDeg: (k * 15) % 360,
     mirrored: false,
   }));
-  const bed = { ...job.bed, widthMm: 1500, depthMm: 800, layout: 'free' as const, places };
+  const bed = { ...job.bed, widthMm: 2200, depthMm: 1100, layout: 'free' as const, places };
   return writeJobFile({ ...job, picture, bed }, [{ ...picture, bytes }]);
 }
 
