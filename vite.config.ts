@@ -10,7 +10,7 @@ const offline = VitePWA({
   registerType: 'prompt',
   injectRegister: false,
   workbox: {
-    globPatterns: ['**/*.{html,js,css,wasm,woff2,svg,png,jpg,json}'],
+    globPatterns: ['**/*.{html,js,css,wasm,woff2,ttf,svg,png,jpg,json}'],
     maximumFileSizeToCacheInBytes: 32e6,
     inlineWorkboxRuntime: true,
     cleanupOutdatedCaches: true,

@@ -1,13 +1,21 @@
 import { expose } from 'comlink';
+import type { BoardMeasured } from '../src/after/board.ts';
+import type { Correction } from '../src/after/first-print.ts';
+import type { NewPiece } from '../src/after/delivery.ts';
 import { outcome } from '../src/base/reason.ts';
 import { holdAgainst } from '../src/check/checked.ts';
 import { improve } from '../src/check/improve.ts';
+import { SHIPPED_NAMES, type PersonalRun } from '../src/artwork/run.ts';
 import { readArt, type Art } from '../src/files/art.ts';
 import { showArt } from '../src/files/art-shown-browser.ts';
+import { openFont, typefacesOf, type OpenFont } from '../src/files/font.ts';
+import { loadFont } from '../src/files/load-fonts-browser.ts';
 import type { JobFacts } from '../src/files/facts.ts';
 import { loadPdfjs } from '../src/files/load-pdfjs-browser.ts';
-import { matchLines, referenceOfPlan } from '../src/files/match.ts';
+import { resolveSvg } from '../src/files/load-svg-browser.ts';
+import { matchPrinted, referenceOfPlan } from '../src/files/match.ts';
 import { readLines } from '../src/files/read-lines.ts';
+import { readPlanJson, type FiledPlan } from '../src/files/plan-json.ts';
 import { ladderFiles } from '../src/files/ladder.ts';
 import { packageOf, type Packed } from '../src/files/package.ts';
 import { release, type FurtherPlans } from '../src/files/release.ts';
@@ -17,6 +25,13 @@ import { seatOf, type SeatFrom, type SeatKind, type SeatSettings } from '../src/
 import { loadClipper } from '../src/geometry/load-clipper-browser.ts';
 import type { Progress } from '../src/base/progress.ts';
 import {
+  reportBoard,
+  reportDelivery,
+  type Blank,
+  type BoardReport,
+  type DeliveryReport,
+} from '../src/job/after.ts';
+import {
   ladderFor,
   layJig,
   nestJig,
@@ -24,7 +39,7 @@ import {
   type Jig,
   type JigSettings,
 } from '../src/job/jig.ts';
-import type { ArtRead, PictureFile, PrintOrder } from '../src/job/run.ts';
+import type { ArtRead, FontSource, PictureFile, PrintOrder } from '../src/job/run.ts';
 import { ofOneKind } from '../src/outline/kind.ts';
 import { mended, type Mend } from '../src/outline/mend.ts';
 import type { Outline, Trace } from '../src/outline/outline.ts';
@@ -45,7 +60,11 @@ async function artOf(file: PictureFile): Promise<Art> {
   if (before) return before;
   const read = (async () => {
     const bytes = new Uint8Array(await file.bytes.arrayBuffer());
-    return readArt(bytes, file.name, { pdfjs: await loadPdfjs(), decode: decodeWithMagick });
+    return readArt(bytes, file.name, {
+      pdfjs: await loadPdfjs(),
+      decode: decodeWithMagick,
+      resolveSvg,
+    });
   })();
   if (known.size >= 40) known = new Map();
   known.set(file.digest, read);
@@ -55,6 +74,26 @@ async function artOf(file: PictureFile): Promise<Art> {
 
 /** The pockets made last: a plan is asked for again and again from the same ones, and to send them takes longer than to lay them. */
 let kept: { readonly token: string; readonly blanks: Jig['blanks'] } | undefined;
+
+/** Fonts as they were opened last, by digest or by the name of one of the program's own. */
+let opened = new Map<string, Promise<OpenFont>>();
+function fontOf(source: FontSource): Promise<OpenFont> {
+  const own = typeof source === 'string';
+  const key = own ? source : source.digest;
+  const before = opened.get(key);
+  if (before) return before;
+  const opening = (async () =>
+    own
+      ? openFont(await loadFont(source), SHIPPED_NAMES[source])
+      : openFont(new Uint8Array(await source.bytes.arrayBuffer()), source.name))();
+  if (opened.size >= 20) opened = new Map();
+  opened.set(key, opening);
+  opening.catch(() => opened.delete(key));
+  return opening;
+}
+
+const filedPlan = async ({ bytes, name }: PictureFile): Promise<FiledPlan> =>
+  readPlanJson(new Uint8Array(await bytes.arrayBuffer()), name);
 
 const api = {
   kind: outcome(async (seats: readonly Outline[]) => ofOneKind(await loadClipper(), seats)),
@@ -112,6 +151,9 @@ const api = {
       pictures.push(await showArt(await loadPdfjs(), art, k));
     return { sheets: art.sheets, pictures };
   }),
+  letters: outcome(async (run: PersonalRun, fonts: readonly FontSource[]) =>
+    typefacesOf(run, await Promise.all(fonts.map(fontOf))),
+  ),
   release: outcome(
     async (
       plan: BedPlan,
@@ -119,13 +161,15 @@ const api = {
       files: FileSettings,
       artwork: PrintOrder | undefined,
       further: FurtherPlans,
+      correction: Correction | undefined,
     ) => {
       const pdfjs = await loadPdfjs();
-      if (!artwork) return release(plan, facts, pdfjs, files, undefined, further);
+      if (!artwork) return release(plan, facts, pdfjs, files, undefined, further, correction);
       const arts = await Promise.all(artwork.files.map(artOf));
-      const work = { arts, settings: artwork.settings };
+      const fonts = await Promise.all(artwork.fonts.map(fontOf));
+      const work = { arts, settings: artwork.settings, fonts };
       const printed = { clipper: await loadClipper(), work };
-      return release(plan, facts, pdfjs, files, printed, further);
+      return release(plan, facts, pdfjs, files, printed, further, correction);
     },
   ),
   /** All files in one. */
@@ -133,8 +177,38 @@ const api = {
     (plan: Pick<BedPlan, 'jobNumber' | 'jobName' | 'digest'>, files: readonly Packed[]) =>
       packageOf(plan, files),
   ),
-  match: outcome(async (plan: BedPlan, bytes: Uint8Array, file: string) =>
-    matchLines(referenceOfPlan(plan), await readLines(bytes, file, await loadPdfjs()), file),
+  board: outcome(
+    async (
+      plan: PictureFile,
+      outline: Outline,
+      blanks: readonly Blank[],
+      progress: Progress,
+    ): Promise<BoardReport> =>
+      reportBoard(await loadClipper(), await filedPlan(plan), outline, blanks, progress),
+  ),
+  delivery: outcome(
+    async (
+      plan: PictureFile,
+      pieces: readonly NewPiece[],
+      board: BoardMeasured | undefined,
+      progress: Progress,
+    ): Promise<DeliveryReport> =>
+      reportDelivery(await loadClipper(), await filedPlan(plan), pieces, board, progress),
+  ),
+  match: outcome(
+    async (
+      plan: BedPlan,
+      settings: FileSettings,
+      correction: Correction | undefined,
+      bytes: Uint8Array,
+      file: string,
+    ) =>
+      matchPrinted(
+        referenceOfPlan(plan, settings),
+        correction,
+        await readLines(bytes, file, await loadPdfjs()),
+        file,
+      ),
   ),
 };
 

@@ -1,4 +1,5 @@
 import type { Point } from '../base/measure.ts';
+import { silent, type Progress } from '../base/progress.ts';
 import { reason, type Reason } from '../base/reason.ts';
 import type { Decision } from '../check/decide.ts';
 import { waysToLay, type Laid, type Motion } from '../geometry/lay.ts';
@@ -81,11 +82,15 @@ export function tryDelivery(
   pockets: readonly KeptPocket[],
   pieces: readonly NewPiece[],
   clearanceMm: number,
+  progress: Progress = silent,
 ): Delivery {
   const kinds = pockets
     .filter((p, k) => pockets.findIndex((q) => q.outlineId === p.outlineId) === k)
     .map((pocket): Kind => ({ pocket, opening: new Opening(pocket.opening) }));
-  const tried = pieces.map((piece) => tryIn(kinds, piece));
+  const tried = pieces.map((piece, k) => {
+    progress('Laying pieces into their pockets', k, pieces.length);
+    return tryIn(kinds, piece);
+  });
   const count = (...answers: Answer[]): number =>
     tried.filter((t) => answers.includes(t.answer)).length;
   const right = tried.filter((t) => t.answer !== 'other' && t.answer !== 'face down');

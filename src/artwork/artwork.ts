@@ -1,4 +1,5 @@
 import type { Box } from '../geometry/measure.ts';
+import type { PersonalRun } from './run.ts';
 
 /** A file of the job by its name and the SHA-256 of its bytes, hexadecimal. */
 export interface ArtworkFile {
@@ -58,6 +59,8 @@ export interface ArtworkSettings {
   readonly reverse: boolean;
   /** Letter or number that the customer signs for. */
   readonly revision: string;
+  /** Names and numbers that differ from piece to piece; absent: all pieces are alike. */
+  readonly run?: PersonalRun;
 }
 
 export const NEW_ARTWORK: ArtworkSettings = {
@@ -92,11 +95,3 @@ export interface ArtSheet {
   /** Things on the page that are not part of the print: notes, form fields. */
   readonly notes: number;
 }
-
-/** Which of the sheets goes into the pocket at this place of the plan, from 0; undefined where there is none. */
-export const sheetFor = (
-  { share }: Pick<ArtworkSettings, 'share'>,
-  sheets: number,
-  pocket: number,
-): number | undefined =>
-  sheets === 0 ? undefined : share === 'one' ? 0 : pocket < sheets ? pocket : undefined;

@@ -5,13 +5,30 @@ import { insideRegion, nearestOnRing } from '../geometry/measure.ts';
 import type { Region } from '../geometry/shape.ts';
 import type { BedPlan } from '../plan/plan.ts';
 import { full } from '../pocket/pocket.ts';
-import { sheetFor, type ArtSheet, type ArtworkSettings } from './artwork.ts';
+import type { ArtSheet, ArtworkSettings } from './artwork.ts';
 import { blankFromArt, facesOf, scaleOf, type Face } from './place.ts';
+import {
+  blankFromWords,
+  cornersOf,
+  loadsOf,
+  shrinkOf,
+  wordsAt,
+  type PersonalRun,
+  type Piece,
+  type Typeface,
+} from './run.ts';
+import { columnsOf, rowsOf } from './table.ts';
 
 /** Below this the dots of a picture are seen at arm's length, dots per inch. Common practice, no source. */
 export const COARSE_DPI = 150;
 /** Lines thinner than this may break up or vanish: a quarter of a point. Common practice, no source. */
 export const THIN_MM = 0.088;
+/** Words set smaller than this share of what was asked for look like another design. Common practice, no source. */
+export const LEAST_SHRINK = 0.75;
+/** Capitals lower than this are not read at arm's length. Common practice, no source. */
+export const LEAST_CAPITALS_MM = 1.2;
+/** Names that a warning gives one by one; more are counted. */
+const MOST_NAMED = 5;
 /** What rounding leaves, mm. */
 const EXACT_MM = 1e-6;
 
@@ -63,19 +80,7 @@ export function lieOf(face: Face, sheet: ArtSheet, settings: ArtworkSettings): L
   ].map(([u, v]) =>
     mapPoint<'blank'>(map, { x: (u! * sheet.widthMm) / 2, y: (v! * sheet.heightMm) / 2 }),
   );
-  // A page's side leaves a region that holds its ends only where that is hollow: a millimetre's step finds it.
-  const edge = corners.flatMap((p, k) => {
-    const q = corners[(k + 1) % 4]!;
-    const steps = Math.max(1, Math.min(400, Math.ceil(Math.hypot(q.x - p.x, q.y - p.y))));
-    return Array.from({ length: steps }, (_, i) => ({
-      x: p.x + ((q.x - p.x) * i) / steps,
-      y: p.y + ((q.y - p.y) * i) / steps,
-    }));
-  });
-  const within = (regions: readonly Region<'blank'>[]): boolean =>
-    edge.every((p) =>
-      regions.some((r) => insideRegion(r, p) || nearestOnRing(r.outer, p).distanceMm < EXACT_MM),
-    );
+  const within = (regions: readonly Region<'blank'>[]): boolean => boxWithin(corners, regions);
   return {
     scale,
     widthMm: scale * sheet.widthMm,
@@ -96,24 +101,48 @@ export function lieOf(face: Face, sheet: ArtSheet, settings: ArtworkSettings): L
   };
 }
 
-/** What is wrong with the artwork as it lies, said once for each sheet and blank. */
+/** Whether a box, by its corners in order, lies in regions. */
+function boxWithin(
+  corners: readonly Point<'blank'>[],
+  regions: readonly Region<'blank'>[],
+): boolean {
+  // A side leaves a region that holds its ends only where that is hollow: a millimetre's step finds it.
+  const edge = corners.flatMap((p, k) => {
+    const q = corners[(k + 1) % corners.length]!;
+    const steps = Math.max(1, Math.min(400, Math.ceil(Math.hypot(q.x - p.x, q.y - p.y))));
+    return Array.from({ length: steps }, (_, i) => ({
+      x: p.x + ((q.x - p.x) * i) / steps,
+      y: p.y + ((q.y - p.y) * i) / steps,
+    }));
+  });
+  return edge.every((p) =>
+    regions.some((r) => insideRegion(r, p) || nearestOnRing(r.outer, p).distanceMm < EXACT_MM),
+  );
+}
+
+/**
+ * What is wrong with the artwork as it lies, said once for each sheet and blank.
+ *
+ * @param typefaces of the lines of a personalised run, in their order
+ */
 export function judgeArtwork(
   plan: BedPlan,
   sheets: readonly ArtSheet[],
   settings: ArtworkSettings,
+  typefaces: readonly Typeface[] = [],
 ): Reason[] {
   const faces = facesOf(plan.pockets);
   const { hold, clearanceMm } = full(plan.pocketSettings);
   const seen = new Set<string>();
   const reasons: Reason[] = [];
   let bleeds = false;
-  const without: string[] = [];
-  plan.pockets.forEach((pocket, k) => {
-    const at = sheetFor(settings, sheets.length, k);
-    if (at === undefined) {
-      without.push(pocket.id);
-      return;
-    }
+  const loads = loadsOf(settings, sheets.length, plan.pockets.length);
+  const pieces = loads.flatMap((load) =>
+    load.map((piece, k) => [plan.pockets[k]!, piece] as const),
+  );
+  pieces.forEach(([pocket, piece]) => {
+    const at = piece?.sheet;
+    if (at === undefined) return;
     const key = `${at} ${pocket.outlineId}`;
     if (seen.has(key)) return;
     seen.add(key);
@@ -151,20 +180,113 @@ export function judgeArtwork(
     const twice = settings.inks.filter(({ name }) => sheet.separations.includes(name));
     for (const { name } of twice) reasons.push(reason('artwork-ink-twice', { ...facts, name }));
   }
-  if (without.length > 0 && sheets.length > 0)
+  const printed = pieces.filter(([, piece]) => piece !== undefined);
+  const withArt = printed.filter(([, piece]) => piece!.sheet !== undefined).length;
+  const last = loads.at(-1)?.filter((piece) => piece !== undefined).length ?? 0;
+  const short = last < plan.pockets.length && pieces.length > 0;
+  const wanting = settings.share === 'in turn' && sheets.length > 0;
+  if (wanting && (withArt < printed.length || (short && loads.length === 1 && !settings.run)))
     reasons.push(
-      reason('artwork-too-few', { sheets: sheets.length, pockets: plan.pockets.length }),
+      reason('artwork-too-few', {
+        sheets: sheets.length,
+        pockets: settings.run ? printed.length : plan.pockets.length,
+      }),
     );
-  if (sheets.length > plan.pockets.length && settings.share === 'in turn')
+  else if (short && (sheets.length > 0 || settings.run))
     reasons.push(
-      reason('artwork-too-many', { sheets: sheets.length, pockets: plan.pockets.length }),
+      reason('load-not-full', {
+        loads: loads.length,
+        pieces: last,
+        pockets: plan.pockets.length,
+      }),
     );
+  if (settings.run)
+    reasons.push(...judgeRun(settings.run, printed, faces, settings.reverse, typefaces));
   if (bleeds && hold === 'through')
     reasons.push(reason('artwork-spray', { clearanceMm: two(clearanceMm) }));
   for (const { kind, name, growMm } of settings.inks)
     if (kind === 'white' && growMm >= 0)
       reasons.push(reason('white-at-edge', { name, growMm: two(growMm) }));
   return reasons;
+}
+
+/** A few of them by name, the others counted. */
+function named(words: readonly string[]): string {
+  const more = words.length - MOST_NAMED;
+  const list = words
+    .slice(0, MOST_NAMED)
+    .map((w) => `"${w}"`)
+    .join(', ');
+  return more > 0 ? `${list} and ${more} more` : list;
+}
+
+/** What is wrong with the words of a run, by the words themselves. */
+function judgeRun(
+  run: PersonalRun,
+  pieces: readonly (readonly [BedPlan['pockets'][number], Piece | undefined])[],
+  faces: ReadonlyMap<string, Face>,
+  reverse: boolean,
+  typefaces: readonly Typeface[],
+): Reason[] {
+  const columns = columnsOf(run.table);
+  const headed = rowsOf(run.table).length < run.table.cells.length;
+  return run.lines.flatMap((line, k) => {
+    const typeface = typefaces[k];
+    if (!typeface) return [];
+    const column = columns[line.column] ?? '';
+    const shrinks = new Map<string, number>();
+    const [empty, pastSafe, pastEdge] = [new Set<number>(), new Set<string>(), new Set<string>()];
+    const seen = new Set<string>();
+    for (const [{ outlineId }, piece] of pieces) {
+      if (piece?.row === undefined) continue;
+      const words = wordsAt(run, line, piece.row);
+      if (words === '') empty.add(piece.row + (headed ? 2 : 1));
+      const set = typeface.words.get(words);
+      const key = `${outlineId} ${words}`;
+      if (!set || words === '' || seen.has(key)) continue;
+      seen.add(key);
+      shrinks.set(words, shrinkOf(line, typeface, set));
+      const face = faces.get(outlineId)!;
+      const corners = cornersOf(blankFromWords(face, line, typeface, set, reverse), set.ink);
+      if (!boxWithin(corners, [face.print])) pastEdge.add(words);
+      else if (!boxWithin(corners, face.safe)) pastSafe.add(words);
+    }
+    const smaller = [...shrinks].filter(([, s]) => s < 1).sort((a, b) => a[1] - b[1]);
+    const least = smaller[0]?.[1] ?? 1;
+    const lowest = least * line.heightMm;
+    const facts = { column, words: named(smaller.map(([words]) => words)) };
+    const list = (words: ReadonlySet<string>): Record<'column' | 'words', string> => ({
+      column,
+      words: named([...words]),
+    });
+    return [
+      ...(smaller.length > 0
+        ? [
+            reason(least < LEAST_SHRINK ? 'words-long' : 'words-smaller', {
+              ...facts,
+              roomMm: two(line.roomMm ?? 0),
+              percent: Math.floor(100 * least),
+              lowestMm: two(lowest),
+            }),
+          ]
+        : []),
+      ...(lowest < LEAST_CAPITALS_MM
+        ? [reason('words-low', { column, lowestMm: two(lowest), leastMm: LEAST_CAPITALS_MM })]
+        : []),
+      ...(pastEdge.size > 0 ? [reason('words-past-edge', list(pastEdge))] : []),
+      ...(pastSafe.size > 0 ? [reason('words-past-safe', list(pastSafe))] : []),
+      ...(empty.size > 0
+        ? [
+            reason('words-empty', {
+              column,
+              count: empty.size,
+              rows:
+                [...empty].slice(0, MOST_NAMED).join(', ') + (empty.size > MOST_NAMED ? ' …' : ''),
+            }),
+          ]
+        : []),
+    ];
+  });
 }
 
 export const nameOf = ({ file, page, pages }: ArtSheet): string =>

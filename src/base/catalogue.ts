@@ -1168,6 +1168,12 @@ const entries = {
     message: (f) => `${f.file} is no artwork that can be read: PDF, SVG, PNG, JPEG and TIFF can.`,
     remedy: () => 'Save it as PDF from the program it was made in, and drop that file.',
   },
+  'svg-cannot': {
+    level: 'refuse',
+    message: (f) => `${f.file} holds what would be lost on the way to the print file: ${f.what}.`,
+    remedy: () =>
+      'Turn words into outlines and effects into shapes or pictures in the program it was made in, or save it as PDF.',
+  },
   'artwork-locked': {
     level: 'refuse',
     message: (f) => `${f.file} is locked with a password.`,
@@ -1238,11 +1244,101 @@ const entries = {
       `There are ${f.sheets} artworks for ${f.pockets} pockets: the others stay without.`,
     remedy: () => 'Add the missing ones, use one for all, or lay out fewer pockets.',
   },
-  'artwork-too-many': {
+  'load-not-full': {
+    level: 'note',
+    message: (f) =>
+      `${f.loads === 1 ? 'The load' : `The last of ${f.loads} loads`} fills ${f.pieces} of ${f.pockets} pockets; the others stay without print.`,
+    remedy: () => 'Leave those pockets empty, or add rows or artwork for them.',
+  },
+  'table-kind': {
+    level: 'refuse',
+    message: (f) => `${f.file} is no text: a table is read from CSV, or from rows that are pasted.`,
+    remedy: () =>
+      'Save the sheet as CSV (UTF-8) in the program it was made in, or copy its cells and paste them.',
+  },
+  'table-empty': {
+    level: 'refuse',
+    message: (f) => `${f.file} has no rows for pieces.`,
+    remedy: () => 'Give one row for each piece, below a first row that names the columns.',
+  },
+  'table-uneven': {
+    level: 'refuse',
+    message: (f) =>
+      `Row ${f.row} of ${f.file} has ${f.cells} cells where there are ${f.columns} columns.`,
+    remedy: () =>
+      'Put words that hold the separating mark between quotation marks, or separate the cells by tabs.',
+  },
+  'column-unknown': {
+    level: 'refuse',
+    message: (f) => `${f.file} has no column "${f.column}"; it has ${f.columns}.`,
+    remedy: () => 'Name a column as its first row does, or column 1, column 2 where there is none.',
+  },
+  'table-long': {
+    level: 'refuse',
+    message: (f) => `${f.file} has ${f.rows} rows; at most ${f.most} are read.`,
+    remedy: () => 'Split the table, and make a job of each part.',
+  },
+  'font-kind': {
+    level: 'refuse',
+    message: (f) => `${f.file} is no font that can be read: ${f.why}.`,
+    remedy: () => 'Give one font as TTF, OTF, WOFF or WOFF2.',
+  },
+  'font-locked': {
+    level: 'refuse',
+    message: (f) => `The makers of ${f.name} do not allow it to be put into files (its own word).`,
+    remedy: () => 'Use another font, or one of those that come with the program.',
+  },
+  'font-wanted': {
+    level: 'doubt',
+    message: (f) => `The font ${f.file} is not on this machine: no print file is made.`,
+    remedy: () => 'Drop that font on the Artwork part of the step Release, or choose another.',
+  },
+  'font-without-run': {
+    level: 'refuse',
+    message: (f) => `${f.file} is a font, and there are no words yet that could be set in it.`,
+    remedy: () => 'Give a table of names and numbers first, then drop the font again.',
+  },
+  'words-letters': {
+    level: 'refuse',
+    message: (f) =>
+      `${f.font} has no letters for ${f.missing} in ${f.words}: boxes would be printed in their place.`,
+    remedy: () => 'Choose or drop a font that has them, or write those words otherwise.',
+  },
+  'words-smaller': {
+    level: 'note',
+    message: (f) =>
+      `${f.column}: longer than ${f.roomMm} mm at full size would be ${f.words}; set smaller, down to ${f.percent} %.`,
+    remedy: () => 'Look at it in its pocket, or give the line more room.',
+  },
+  'words-long': {
     level: 'doubt',
     message: (f) =>
-      `There are ${f.sheets} artworks for ${f.pockets} pockets: those at the end are not printed.`,
-    remedy: () => 'Print the others on a second bed, or lay out more pockets.',
+      `${f.column}: longer than ${f.roomMm} mm at full size would be ${f.words}; set smaller, down to ${f.percent} % with capitals of ${f.lowestMm} mm, which looks like another design.`,
+    remedy: () => 'Give the line more room, set all of it smaller, or shorten what is long.',
+  },
+  'words-low': {
+    level: 'doubt',
+    message: (f) =>
+      `${f.column}: capitals come out as low as ${f.lowestMm} mm; below ${f.leastMm} mm they are hard to read.`,
+    remedy: () => 'Set the line larger, give it more room, or shorten the longest words.',
+  },
+  'words-past-edge': {
+    level: 'doubt',
+    message: (f) =>
+      `${f.column}: part of ${f.words} lies past the edge of the face and is printed on the board.`,
+    remedy: () => 'Give the line a room that ends on the face, move it, or set it smaller.',
+  },
+  'words-past-safe': {
+    level: 'doubt',
+    message: (f) =>
+      `${f.column}: ${f.words} reach past the safe area, where they may look crooked.`,
+    remedy: () => 'Give the line less room, move it, or set it smaller.',
+  },
+  'words-empty': {
+    level: 'doubt',
+    message: (f) =>
+      `${f.column} is empty in ${f.count === 1 ? 'row' : `${f.count} rows:`} ${f.rows}: those pieces are printed without.`,
+    remedy: () => 'Fill those cells, or take the rows out of the table.',
   },
   'artwork-spray': {
     level: 'doubt',
@@ -1681,6 +1777,130 @@ const entries = {
     level: 'note',
     message: (f) => `The walls stand as planned, to ${f.uMm} mm per side: the kerf is right.`,
     remedy: () => 'Keep kerf and clearance as they are.',
+  },
+  'print-places-near': {
+    level: 'refuse',
+    message: (f) =>
+      `How the print lies is read at ${f.count} ${Number(f.count) === 1 ? 'place' : 'places'}, ${f.apartMm} mm apart: that tells no turn.`,
+    remedy: (f) =>
+      `Read the miss at two places at least ${f.leastMm} mm apart, the farther the better.`,
+  },
+  'print-far-off': {
+    level: 'refuse',
+    message: (f) => `The print is read to land ${f.offMm} mm off, more than ${f.mostMm} mm.`,
+    remedy: () =>
+      'Look whether the board lies on its seat and the file was printed at 100 % at the zero of the bed; then print again and read anew.',
+  },
+  'print-long': {
+    level: 'doubt',
+    message: (f) =>
+      `The print is ${f.perMille} ± ${f.uPerMille} parts in a thousand too ${f.way}: shift and turn leave ${f.leftMm} mm at its ends.`,
+    remedy: () =>
+      "Look for a scale in the printer's program that is not 100 %, and whether the board has grown with damp or heat since it was cut.",
+  },
+  'print-place-off': {
+    level: 'doubt',
+    message: (f) =>
+      `Place ${f.which} lies ${f.offMm} mm off what the others say, more than its U of ${f.uMm} mm allows.`,
+    remedy: () => 'Read that place again, its signs too: to the right and to the rear are plus.',
+  },
+  'print-void': {
+    level: 'doubt',
+    message: (f) =>
+      `The first print was corrected for the board as it lay until ${f.on}; it has been seated anew.`,
+    remedy: () =>
+      'Print the set-up print again and read where it lands; until then the artwork is not moved.',
+  },
+  'print-other-plan': {
+    level: 'note',
+    message: (f) => `Board ${f.board} was cut by another plan than the files are made from.`,
+    remedy: () =>
+      'Enter the board that was cut by the plan as it is now; its artwork is not moved until its own print is read.',
+  },
+  'match-cutter-scale': {
+    level: 'refuse',
+    message: (f) =>
+      `In ${f.file} the tool's paths lie as before the scale of the cutter was allowed for.`,
+    remedy: () => 'Cut from a file that was made since; or allow for no scale on the step Board.',
+  },
+  'match-corrected': {
+    level: 'note',
+    message: (f) =>
+      `The artwork in ${f.file} lies as the first print asks on ${f.holds}: ${f.words}.`,
+    remedy: () => 'Print it on that board as it is seated; seated anew, it has to be read again.',
+  },
+  'match-uncorrected': {
+    level: 'doubt',
+    message: (f) =>
+      `The artwork in ${f.file} lies as planned, without what the first print asks on ${f.holds}: ${f.words}.`,
+    remedy: () =>
+      'Make the files again and use the new one, or print this on a board that was seated anew.',
+  },
+  'board-worn': {
+    level: 'refuse',
+    message: (f) => `Board ${f.board} is not to be used since ${f.on}: ${f.why}.`,
+    remedy: () => 'Take another board of this job, or cut a new one.',
+  },
+  'again-no-plan': {
+    level: 'doubt',
+    message: (f) =>
+      `The job of board ${f.board} has no plan now: its picture or an entry is missing.`,
+    remedy: () =>
+      'Open the job file that was saved with the board, or look which step is to settle.',
+  },
+  'again-plan': {
+    level: 'doubt',
+    message: (f) => `The plan was changed since board ${f.board} was cut: ${f.what}.`,
+    remedy: () =>
+      'Undo what was changed, or cut a new board: artwork of this plan does not belong on the old one.',
+  },
+  'again-height': {
+    level: 'doubt',
+    message: (f) =>
+      `The height for the ${f.what} was ${f.wasMm} mm when it was cut, and is ${f.nowMm} mm now.`,
+    remedy: () => 'Measure board, base and a piece again before the head moves over them.',
+  },
+  'again-old': {
+    level: 'note',
+    message: (f) => `The board was last looked at ${f.days} days ago, on ${f.on}.`,
+    remedy: () => 'Picture it again, empty on the sheet, and see how its walls stand now.',
+  },
+  'again-damp': {
+    level: 'doubt',
+    message: (f) =>
+      `The board was last looked at ${f.days} days ago, on ${f.on}; over a change of ${f.percent} % in humidity ${f.material} of this size moves by ${f.byMm} mm.`,
+    remedy: () => 'Picture it again, empty on the sheet, and see how its walls stand now.',
+  },
+  'again-program': {
+    level: 'note',
+    message: (f) => `The board was entered with version ${f.was} of the program; this is ${f.now}.`,
+    remedy: () => 'Look whether its plan is still the same; it says so where it is not.',
+  },
+  'again-lens': {
+    level: 'note',
+    message: () => 'The lens profile that the blank is measured with is another one than then.',
+    remedy: () => 'Look whether its plan is still the same; it says so where it is not.',
+  },
+  'again-print': {
+    level: 'doubt',
+    message: (f) => `How ${f.machine} lands on this board as it is seated now has not been read.`,
+    remedy: () =>
+      'Print the set-up print on the loaded board, and read where it lands under First print.',
+  },
+  'two-boards': {
+    level: 'refuse',
+    message: (f) => `${f.count} files came at once, and one picture shows the board.`,
+    remedy: () => 'Give the picture of the whole empty board; new pieces come under New pieces.',
+  },
+  'board-without-plan': {
+    level: 'refuse',
+    message: () => 'There are no pockets on the bed that a board could have been cut by.',
+    remedy: () => 'Lay pockets on the bed first, or give the plan.json that the board was cut by.',
+  },
+  'board-file-wanted': {
+    level: 'doubt',
+    message: (f) => `The file ${f.file} of this board is not on this machine.`,
+    remedy: () => 'Open the job file that was saved with it, or give the file again.',
   },
   'plan-file-unread': {
     level: 'refuse',

@@ -1,14 +1,11 @@
 import { basename } from 'node:path';
-import { measureBoard, type MeasuredPocket } from '../after/board.ts';
-import { tryDelivery } from '../after/delivery.ts';
-import { keptPocket } from '../after/kept.ts';
+import type { MeasuredPocket } from '../after/board.ts';
 import { Refusal } from '../base/reason.ts';
 import { readOutlineJson } from '../files/outline-json.ts';
 import { readPlanJson } from '../files/plan-json.ts';
 import { loadClipper } from '../geometry/load-clipper-node.ts';
-import { perimeter } from '../geometry/measure.ts';
+import { boardOutlineOf, reportBoard } from '../job/after.ts';
 import { seatOutlines } from '../job/run.ts';
-import { toolRadiusMm } from '../pocket/pocket-of.ts';
 import { PICTURE_HELP, PICTURE_OPTIONS, pictureOptions, withProfiles } from './picture-options.ts';
 import { traceOf } from './measured.ts';
 import { bytesOf } from './place.ts';
@@ -50,25 +47,20 @@ async function run(args: readonly string[]): Promise<number> {
   try {
     const plan = readPlanJson(await bytesOf(planFile, 'plan-file-unread'), basename(planFile));
     const clipper = await loadClipper();
-    const pockets = plan.pockets.map((p) => keptPocket(clipper, p, plan.tool));
     const { trace } = await traceOf(positionals, options);
     for (const { message, remedy } of trace.reasons)
       console.error(`snugline: ${message} ${remedy}`);
     if (trace.verdict === 'refused') return REFUSED;
-    const whole = seatOutlines(trace).reduce((a, b) =>
-      perimeter(b.region.outer) > perimeter(a.region.outer) ? b : a,
-    );
-    const board = measureBoard(pockets, whole, 2 * toolRadiusMm(plan.tool));
     const blank = textOf(values.blank);
-    const piece =
+    const blanks =
       blank === undefined
-        ? undefined
+        ? []
         : seatOutlines(
             readOutlineJson(await bytesOf(blank, 'outline-file-unread'), basename(blank)),
-          )[0];
+          );
+    const { board, tried } = reportBoard(clipper, plan, boardOutlineOf(trace), blanks);
     for (const pocket of board.pockets) {
-      const verdict =
-        piece && tryDelivery([pocket.kept], [piece], plan.clearanceMm).tried[0]!.sentence;
+      const verdict = tried[pocket.id]?.tried.sentence;
       console.log(json ? jsonOf(pocket, verdict) : wordsOf(pocket, verdict));
     }
     const { scalePerMille, growthMm, kerfMm } = board;

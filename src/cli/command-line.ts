@@ -43,6 +43,10 @@ const VERBS: Readonly<Record<string, { does: string; load: () => Promise<Verb> }
     does: 'tries new pieces in the pockets of a board that was cut',
     load: async () => (await import('./fits.ts')).fits,
   },
+  'first-print': {
+    does: 'tells from the first print how the artwork has to be moved',
+    load: async () => (await import('./first-print.ts')).firstPrint,
+  },
   match: {
     does: 'tells whether files of one job still match, whatever program saved them',
     load: async () => (await import('./match.ts')).match,
@@ -58,7 +62,7 @@ const overview = (): string =>
   `npm run --silent snugline -- VERB ...
 
 ${Object.entries(VERBS)
-  .map(([name, { does }]) => `  ${name.padEnd(8)}${does}`)
+  .map(([name, { does }]) => `  ${name.padEnd(13)}${does}`)
   .join('\n')}
 
 "VERB --help" tells the rest. Lengths are in mm, uncertainties are standard uncertainties (k = 1).

@@ -5,6 +5,7 @@ import { judgeArtwork } from '../artwork/judge.ts';
 import { reason, Refusal } from '../base/reason.ts';
 import { loadPdfjs } from '../files/load-pdfjs-node.ts';
 import { readOutlineJson } from '../files/outline-json.ts';
+import { typefacesOf } from '../files/font.ts';
 import { sheetsOf } from '../files/print-pdf.ts';
 import { ARTWORK_NAMES, furtherNames, release, RELEASE_NAMES } from '../files/release.ts';
 import { CONTACT_NAMES } from '../files/contacts.ts';
@@ -50,6 +51,7 @@ import { FINGER_MM } from '../pocket/notch.ts';
 import { HOLDS, PLAIN, RELIEFS, WIDENS, type PocketSettings, type Tool } from '../pocket/pocket.ts';
 import { toolWords } from '../pocket/trails.ts';
 import { artworkHelp, artworkOf, artworkOptions, readArtwork } from './artwork.ts';
+import { firstPrintOf } from './first-print.ts';
 import { mayWriteInto, write } from './place.ts';
 import {
   asUsage,
@@ -126,6 +128,9 @@ ${artworkHelp}  --spot NAME           spot colour that lines to cut have in PDF 
   --changed TEXT        what changed in this revision, for job sheet and loading card
   --contacts LIST       what the items touch: ${CONTACT_NAMES.join(', ')}, or none; without it the job sheet says not asked
   --quantity N, --tolerance MM  boards asked of a cutting service (${FILE_SETTINGS.order.quantity}), and how well (${FILE_SETTINGS.order.toleranceMm})
+  --cutter-scale LIST   what the cutter makes of lengths, parts in a thousand too long, as "board" learns it: x=-0.6,y=0.3;
+                        layer cut is corrected for it
+  --miss LIST           what the first print showed, as for "first-print": artwork and templates are moved; --miss-u MM
   --png DPI             writes artwork.png too, transparent, at this resolution
   --zip                 writes ${ZIP} too: all files, numbered, with a list
   --bleed MM            how far artwork reaches past the edge (${DEFAULT_POCKET.bleedMm})
@@ -243,6 +248,7 @@ function fileSettingsOf(
   ) as unknown as FileSettings['operations'];
   const [revision, png, contacts] = [text('revision'), text('png'), text('contacts')];
   const [quantity, tolerance] = [text('quantity'), text('tolerance')];
+  const scale = text('cutter-scale');
   return {
     operations,
     dxf: {
@@ -250,6 +256,7 @@ function fileSettingsOf(
       curves: oneOf('--curves', text('curves') ?? FILE_SETTINGS.dxf.curves, DXF_CURVES),
     },
     engrave,
+    cutterPerMille: scale === undefined ? FILE_SETTINGS.cutterPerMille : cutterScaleOf(scale),
     revision:
       revision === undefined
         ? FILE_SETTINGS.revision
@@ -274,6 +281,18 @@ function fileSettingsOf(
     },
     pngDpi: png === undefined ? null : figure('--png', png, { least: 10, most: 2400, unit: 'dpi' }),
   };
+}
+
+function cutterScaleOf(text: string): readonly [number, number] {
+  const { bare, named } = listOf(
+    '--cutter-scale',
+    text,
+    (axis) => oneOf('--cutter-scale, the axis', axis, ['x', 'y'] as const),
+    (value) => figure('--cutter-scale', value, { least: -20, most: 20, unit: '' }),
+  );
+  if (bare !== undefined)
+    throw new Usage(`--cutter-scale cannot be "${text}": name the axes, as in x=-0.6,y=0.3.`);
+  return [named.get('x') ?? 0, named.get('y') ?? 0];
 }
 
 /** Figures by the blank's number, and one that names none. */
@@ -379,6 +398,9 @@ async function run(args: readonly string[]): Promise<number> {
           'contacts',
           'quantity',
           'tolerance',
+          'cutter-scale',
+          'miss',
+          'miss-u',
         ].map((name) => [name, { type: 'string' as const }]),
       ),
       engrave: { type: 'boolean' },
@@ -507,7 +529,7 @@ async function run(args: readonly string[]): Promise<number> {
       folder,
       force,
       settings,
-      { files, zip },
+      { files, zip, values },
       artwork,
       {
         number: text('number'),
@@ -530,7 +552,15 @@ async function makeFiles(
   folder: string,
   force: boolean,
   settings: Omit<JigSettings, 'job'>,
-  { files: fileSettings, zip }: { readonly files: FileSettings; readonly zip: boolean },
+  {
+    files: fileSettings,
+    zip,
+    values,
+  }: {
+    readonly files: FileSettings;
+    readonly zip: boolean;
+    readonly values: Parameters<typeof firstPrintOf>[0];
+  },
   artwork: ReturnType<typeof artworkOf>,
   words: Readonly<Record<'number' | 'name' | 'because' | 'by' | 'nested', string | undefined>>,
   order: OrderSettings | undefined,
@@ -555,8 +585,15 @@ async function makeFiles(
     : settings.bed;
   const jig = makeJig(clipper, file, { ...settings, bed, job });
   const short = nested && words.nested === 'nest' ? leftOver(nested) : undefined;
-  const work = artwork && (await readArtwork(artwork.paths, artwork.settings));
-  const judged = work ? judgeArtwork(jig.plan, sheetsOf(work.arts), work.settings) : [];
+  const work = artwork && (await readArtwork(artwork));
+  const judged = work
+    ? judgeArtwork(
+        jig.plan,
+        sheetsOf(work.arts),
+        work.settings,
+        work.settings.run && typefacesOf(work.settings.run, work.fonts),
+      )
+    : [];
   // An outline file holds no readings: whatever is made from it here has not been checked.
   const unchecked = reason('not-checked');
   const taken = order && orderOf(jig.plan, jig.blanks, order);
@@ -571,13 +608,26 @@ async function makeFiles(
   const further = furtherPlans(jig, order);
   await mayWriteInto(folder, furtherNames(bed, further.loads, work !== undefined), force);
   const boardMm = settings.heights?.boardMm ?? null;
+  const at = (id: string) => jig.plan.pockets.find((p) => p.id === id)?.place;
+  const printed = firstPrintOf(values, at);
+  const moved = printed
+    ? [
+        `Artwork is moved by what the first print showed: ${printed.correction.words}; cut files are not moved.`,
+      ]
+    : [];
   const files = await release(
     jig.plan,
-    { ...facts, boardMm, reasons: [...facts.reasons, ...judged] },
+    {
+      ...facts,
+      boardMm,
+      reasons: [...facts.reasons, ...judged],
+      ...(moved.length > 0 && { remarks: [...(facts.remarks ?? []), ...moved] }),
+    },
     await loadPdfjs(),
     fileSettings,
     work && { clipper, work },
     further,
+    printed?.correction,
   );
   for (const { name, bytes } of files) await write(join(folder, name), bytes, force);
   if (zip) await write(join(folder, ZIP), packageOf(jig.plan, files), force);
@@ -594,6 +644,7 @@ async function makeFiles(
     ...(engraved ? [engraved] : []),
     ...(short ? [short] : []),
     ...judged,
+    ...(printed?.landing.reasons ?? []),
     ...(taken?.reasons ?? []),
     ...said,
   ])

@@ -4,13 +4,15 @@ import { reason, Refusal } from '../base/reason.ts';
 import { loadPdfjs } from '../files/load-pdfjs-node.ts';
 import {
   MATCH_MM,
-  matchLines,
+  matchPrinted,
   referenceOfFile,
   referenceOfPlanJson,
   type Match,
   type Reference,
 } from '../files/match.ts';
 import { readLines } from '../files/read-lines.ts';
+import { readPlanJson } from '../files/plan-json.ts';
+import { firstPrintOf } from './first-print.ts';
 import { whyUnread } from './place.ts';
 import { readArgs, Usage, type Verb } from './usage.ts';
 
@@ -20,7 +22,8 @@ Tells whether files of one job still agree: page, zero, scale, turn, mirroring, 
 missing. Files may come from any program: DXF, SVG, PDF, EPS; geometry alone decides, to ${MATCH_MM} mm. Where one of them
 is plan.json, the others are held against it; else against the first.
 
-  --json    one line of JSON per file instead of words
+  --miss LIST  what the first print showed, as for "first-print": artwork moved by just that agrees; --miss-u MM
+  --json       one line of JSON per file instead of words
 
 Exit status 0: they agree (doubts are said); 4: they do not; 3: a file cannot be read.
 `;
@@ -32,13 +35,13 @@ async function run(args: readonly string[]): Promise<number> {
   const { values, positionals } = readArgs(
     'match',
     args,
-    { json: { type: 'boolean' } },
+    { json: { type: 'boolean' }, miss: { type: 'string' }, 'miss-u': { type: 'string' } },
     { positionals: 'some' },
   );
   if (positionals.length < 2)
     throw new Usage('match needs two files or more: plan.json and the files to hold against it.');
   try {
-    return await matchAll(positionals, values.json === true);
+    return await matchAll(positionals, values);
   } catch (error) {
     if (!(error instanceof Refusal)) throw error;
     console.error(`snugline: ${error.message}`);
@@ -46,7 +49,11 @@ async function run(args: readonly string[]): Promise<number> {
   }
 }
 
-async function matchAll(paths: readonly string[], json: boolean): Promise<number> {
+async function matchAll(
+  paths: readonly string[],
+  values: Readonly<Record<string, string | boolean | undefined>>,
+): Promise<number> {
+  const json = values.json === true;
   const pdfjs = await loadPdfjs();
   const files = await Promise.all(
     paths.map(async (path) => ({
@@ -70,12 +77,21 @@ async function matchAll(paths: readonly string[], json: boolean): Promise<number
       throw new Refusal('match-unread', { file: first.path, why: (error as Error).message });
     }
   } else reference = referenceOfFile(await readLines(first.bytes, first.path, pdfjs), first.name);
+  const plan = isPlan(first.bytes) ? readPlanJson(first.bytes, first.name) : undefined;
+  if (values.miss !== undefined && !plan)
+    throw new Usage('--miss goes with plan.json, which says where the pockets are.');
+  const printed = firstPrintOf(values, (id) => plan?.pockets.find((p) => p.id === id)?.place);
   let differs = false;
   for (const file of files) {
     if (file === first) continue;
     const match = isPlan(file.bytes)
       ? undefined
-      : matchLines(reference, await readLines(file.bytes, file.path, pdfjs), file.name);
+      : matchPrinted(
+          reference,
+          printed?.correction,
+          await readLines(file.bytes, file.path, pdfjs),
+          file.name,
+        );
     if (!match) {
       const { message, remedy } = reason('match-unread', {
         file: file.path,

@@ -18,12 +18,14 @@ import { MM_PER_POINT } from '../base/measure.ts';
 import { Refusal } from '../base/reason.ts';
 import { IDENTITY, times, type Affine } from '../geometry/affine.ts';
 import { pageOfPicture, type DecodePixels } from './art-picture.ts';
+import { pageOfSvg, type ResolveSvg } from './art-svg.ts';
 import type { Pdfjs } from './pdfjs.ts';
 
 /** What reading artwork needs of its surroundings. */
 export interface ArtTools {
   readonly pdfjs: Pdfjs;
   readonly decode: DecodePixels;
+  readonly resolveSvg: ResolveSvg;
 }
 
 /** An artwork file, made ready to be laid into another file: a PDF, whatever it came as. */
@@ -38,11 +40,14 @@ const MOST_PAGES = 1000;
 /**
  * Reads an artwork file. Vectors stay vectors; a picture becomes a page of its own size.
  *
- * @throws Refusal `artwork-kind`, `artwork-locked`, `artwork-damaged`, `artwork-pages`, and as `inspect` does for pictures
+ * @throws Refusal `artwork-kind`, `artwork-locked`, `artwork-damaged`, `artwork-pages`, `svg-cannot`, and as `inspect` does for
+ *   pictures
  */
 export async function readArt(bytes: Uint8Array, name: string, tools: ArtTools): Promise<Art> {
   const head = new TextDecoder('latin1').decode(bytes.subarray(0, 1024));
   if (head.includes('%PDF-')) return artOfPdf(bytes, name, 'PDF', tools.pdfjs);
+  if (/<svg[\s>]|<!DOCTYPE svg|<\?xml/.test(head))
+    return artOfPdf(await pageOfSvg(bytes, name, tools.resolveSvg), name, 'SVG', tools.pdfjs);
   const { pdf, kind } = await pageOfPicture(bytes, name, tools.decode);
   return artOfPdf(pdf, name, kind, tools.pdfjs);
 }

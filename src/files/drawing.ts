@@ -1,4 +1,6 @@
+import type { Correction } from '../after/first-print.ts';
 import type { Point } from '../base/measure.ts';
+import { movedBy } from '../geometry/lay.ts';
 import { boxOf } from '../geometry/measure.ts';
 import type { Region, Ring } from '../geometry/shape.ts';
 import { zeroCorner } from '../plan/plan-bed.ts';
@@ -198,6 +200,42 @@ const base = (plan: BedPlan, title: string): Omit<Drawing, 'layers' | 'notes'> =
   digest: plan.digest,
 });
 
+/** Where a cutter must be sent for it to come to a place of the bed, counted from the zero corner. */
+export function sentTo(
+  bed: Pick<BedSettings, 'widthMm' | 'depthMm' | 'zero'>,
+  [alongX, alongY]: readonly [number, number],
+): (p: Point<'bed'>) => Point<'bed'> {
+  const zero = zeroCorner(bed);
+  const [x, y] = [1 + alongX / 1000, 1 + alongY / 1000];
+  return (p) => ({ x: zero.x + (p.x - zero.x) / x, y: zero.y + (p.y - zero.y) / y });
+}
+
+const followed = ['cut', 'relief', 'eject', 'engrave'];
+
+/** The layers that a tool follows, corrected for what the cutter makes of lengths. */
+function forCutter({ bed }: BedPlan, { cutterPerMille }: FileSettings, layers: Layer[]): Layer[] {
+  if (cutterPerMille.every((v) => v === 0)) return layers;
+  const sent = sentTo(bed, cutterPerMille);
+  return layers.map((l) =>
+    followed.includes(l.name)
+      ? {
+          ...l,
+          closed: l.closed.map((c) => ({ ...c, ring: c.ring.map(sent) })),
+          open: l.open.map((line) => line.map(sent)),
+        }
+      : l,
+  );
+}
+
+const scaleNote = ({ cutterPerMille: [x, y] }: FileSettings): string[] => {
+  const way = (v: number): string => `${Math.abs(v).toFixed(2)} ${v > 0 ? 'long' : 'short'}`;
+  return x === 0 && y === 0
+    ? []
+    : [
+        `The cutter's scale is already taken: measured on a board it runs ${way(x)} along x and ${way(y)} along y, parts in a thousand; layer cut and whatever else a tool follows is corrected from the zero corner. Layer pocket is where the walls shall stand.`,
+      ];
+};
+
 /**
  * For the cutter: layers pocket, cut, board, mark, and as needed relief, notch, eject, engrave.
  *
@@ -234,9 +272,10 @@ export function cutDrawing(
           ]
         : []),
       kerfNote(plan),
+      ...scaleNote(settings),
       `Digest ${plan.digest}`,
     ],
-    layers: [
+    layers: forCutter(plan, settings, [
       layer('pocket', 'where the wall of the pocket shall stand', {
         closed: ringsOf(plan, (p) => p.wall),
       }),
@@ -292,7 +331,7 @@ export function cutDrawing(
           signature(plan, boardWords(plan, board)),
         ],
       }),
-    ],
+    ]),
   };
 }
 
@@ -323,9 +362,9 @@ function signature(plan: BedPlan, more = ''): Lettering {
   };
 }
 
-/** For whoever places the artwork: layers print, bleed, safe, number, pocket, bed. */
-export function artworkDrawing(plan: BedPlan): Drawing {
-  return {
+/** For whoever places the artwork: layers print, bleed, safe, number, pocket, bed; all but the bed moved by what the first print asks. */
+export function artworkDrawing(plan: BedPlan, correction?: Correction): Drawing {
+  const drawing: Drawing = {
     ...base(plan, 'artwork template'),
     notes: [
       'The page is the bed, at 100 %. Keep page and place; put the artwork on a layer of your own.',
@@ -349,6 +388,26 @@ export function artworkDrawing(plan: BedPlan): Drawing {
         lettering: [signature(plan)],
       }),
     ],
+  };
+  if (!correction) return drawing;
+  const { motion, words, holds } = correction;
+  const at = (p: Point<'bed'>): Point<'bed'> => movedBy(motion, p);
+  return {
+    ...drawing,
+    notes: [
+      `Everything but layer bed is moved by what the first print showed: ${words}. It holds for ${holds}, until that is seated anew.`,
+      ...drawing.notes,
+    ],
+    layers: drawing.layers.map((l) =>
+      l.name === 'bed'
+        ? l
+        : {
+            ...l,
+            closed: l.closed.map((c) => ({ ...c, ring: c.ring.map(at) })),
+            open: l.open.map((line) => line.map(at)),
+            lettering: l.lettering.map((w) => ({ ...w, at: at(w.at) })),
+          },
+    ),
   };
 }
 

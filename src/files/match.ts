@@ -1,4 +1,5 @@
 import { Matrix, solve } from 'ml-matrix';
+import type { Correction } from '../after/first-print.ts';
 import { MM_PER_POINT, type Point } from '../base/measure.ts';
 import { reason, type Reason } from '../base/reason.ts';
 import {
@@ -9,10 +10,12 @@ import {
   mapPoint,
   type Affine,
 } from '../geometry/affine.ts';
+import { movedBy } from '../geometry/lay.ts';
 import { inside, nearestOnRing, nearestOnSegment } from '../geometry/measure.ts';
 import type { Region, Ring } from '../geometry/shape.ts';
 import type { BedPlan, PlacedPocket, ZeroCorner } from '../plan/plan.ts';
-import { bedRing, zeroMark } from './drawing.ts';
+import { bedRing, sentTo, zeroMark } from './drawing.ts';
+import { FILE_SETTINGS, type FileSettings } from './settings.ts';
 import type { FileLine, FileLines } from './file-lines.ts';
 import { deviation, mapsBetween, Shape } from './match-shape.ts';
 
@@ -41,6 +44,8 @@ export interface Reference {
   readonly heightMm?: number;
   readonly items: readonly Item[];
   readonly zero?: ZeroCorner;
+  /** Where the tool's paths lay if nothing were allowed for of the cutter's scale; absent: nothing is. */
+  readonly unscaled?: readonly Item[];
 }
 
 const ringsOf = (regions: readonly Region<'bed'>[]): readonly Ring<'bed'>[] =>
@@ -55,7 +60,22 @@ const KINDS: Readonly<Record<string, (p: PlacedPocket) => readonly Ring<'bed'>[]
 };
 
 /** The lines that any file of a plan may show. */
-export function referenceOfPlan(plan: BedPlan, name = 'the plan'): Reference {
+export function referenceOfPlan(
+  plan: BedPlan,
+  { cutterPerMille }: Pick<FileSettings, 'cutterPerMille'> = FILE_SETTINGS,
+  name = 'the plan',
+): Reference {
+  const sent = sentTo(plan.bed, cutterPerMille);
+  const itemsOf = (only: readonly string[], to: (p: Point<'bed'>) => Point<'bed'>): Item[] =>
+    plan.pockets.flatMap((p) =>
+      only.flatMap((kind) =>
+        KINDS[kind]!(p).map((ring) => ({
+          pocket: p.id,
+          kind,
+          shape: new Shape(kind === 'cut' ? ring.map(to) : ring),
+        })),
+      ),
+    );
   return {
     name,
     widthMm: plan.bed.widthMm,
@@ -63,12 +83,9 @@ export function referenceOfPlan(plan: BedPlan, name = 'the plan'): Reference {
     zero: plan.bed.zero,
     items: [
       { kind: 'bed', shape: new Shape(bedRing(plan.bed)) },
-      ...plan.pockets.flatMap((p) =>
-        Object.entries(KINDS).flatMap(([kind, of]) =>
-          of(p).map((ring) => ({ pocket: p.id, kind, shape: new Shape(ring) })),
-        ),
-      ),
+      ...itemsOf(Object.keys(KINDS), sent),
     ],
+    ...(cutterPerMille.some((v) => v !== 0) && { unscaled: itemsOf(['cut'], (p) => p) }),
   };
 }
 
@@ -77,12 +94,18 @@ export function referenceOfPlanJson(text: string, name: string): Reference {
   const value = JSON.parse(text) as {
     bed_mm?: [number, number];
     zero?: ZeroCorner;
+    settings?: { cutter_per_mille?: [number, number] };
     pockets?: { id: string; pocket: Pairs; cut: Pairs; print: Pairs; bleed?: Pairs }[];
   };
   type Pairs = [number, number][][];
-  const { bed_mm: bed, pockets } = value;
+  const { bed_mm: bed, pockets, zero = 'bottom-left' } = value;
   if (!bed || !Array.isArray(pockets)) throw new Error('it is not a plan');
-  const shape = (ring: [number, number][]): Shape => new Shape(ring.map(([x, y]) => ({ x, y })));
+  const [widthMm, depthMm] = bed;
+  const sent = sentTo({ widthMm, depthMm, zero }, value.settings?.cutter_per_mille ?? [0, 0]);
+  const scaled = value.settings?.cutter_per_mille?.some((v) => v !== 0);
+  const shape = (ring: [number, number][], as: (p: Point<'bed'>) => Point<'bed'>): Shape =>
+    new Shape(ring.map(([x, y]) => as({ x, y })));
+  const same = (p: Point<'bed'>): Point<'bed'> => p;
   return {
     name,
     widthMm: bed[0],
@@ -92,10 +115,19 @@ export function referenceOfPlanJson(text: string, name: string): Reference {
       { kind: 'bed', shape: new Shape(bedRing({ widthMm: bed[0], depthMm: bed[1] })) },
       ...pockets.flatMap((p) =>
         (['pocket', 'cut', 'print', 'bleed'] as const).flatMap((kind) =>
-          (p[kind] ?? []).map((ring) => ({ pocket: p.id, kind, shape: shape(ring) })),
+          (p[kind] ?? []).map((ring) => ({
+            pocket: p.id,
+            kind,
+            shape: shape(ring, kind === 'cut' ? sent : same),
+          })),
         ),
       ),
     ],
+    ...(scaled && {
+      unscaled: pockets.flatMap((p) =>
+        p.cut.map((ring) => ({ pocket: p.id, kind: 'cut', shape: shape(ring, same) })),
+      ),
+    }),
   };
 }
 
@@ -1024,4 +1056,77 @@ function zeroRow(
     say.push(
       reason('match-zero-corner', { ...facts, found: words(other), wanted: words(reference.zero) }),
     );
+}
+
+/** Whether the tool's paths in the file lie where they lay before the cutter's scale was allowed for: no match says so, for they look like no paths of the plan at all. */
+function withScale(reference: Reference, match: Match, lines: FileLines, file: string): Match {
+  const { unscaled, items, ...page } = reference;
+  if (!unscaled) return match;
+  const agrees = (only: readonly Item[]): boolean =>
+    matchLines({ ...page, items: only }, lines, file).verdict === 'agrees';
+  const old = agrees(unscaled) && !agrees(items.filter((i) => i.kind === 'cut'));
+  return old
+    ? {
+        ...match,
+        verdict: 'differs',
+        rows: [
+          ...match.rows,
+          { what: 'scale of the cutter', agrees: false, words: 'not allowed for' },
+        ],
+        reasons: [reason('match-cutter-scale', { file }), ...match.reasons],
+      }
+    : match;
+}
+
+/** What artwork shows and no cut file does. */
+const OF_ARTWORK = ['print', 'bleed'];
+
+/**
+ * A file held against a plan whose artwork is moved by what the first print asked. Artwork that is moved by just that agrees;
+ * artwork that is not is said; anything else is held against the plan as it is: a cut file is never moved.
+ */
+export function matchPrinted(
+  reference: Reference,
+  correction: Correction | undefined,
+  lines: FileLines,
+  file: string,
+): Match {
+  const plain = withScale(reference, matchLines(reference, lines, file), lines, file);
+  if (!correction) return plain;
+  const { motion, words, holds } = correction;
+  const ofArtwork = (of: Reference, moves: boolean): Reference => ({
+    ...of,
+    items: of.items
+      .filter((i) => OF_ARTWORK.includes(i.kind))
+      .map((i) =>
+        moves ? { ...i, shape: new Shape(i.shape.ring.map((p) => movedBy(motion, p))) } : i,
+      ),
+  });
+  const agrees = (moves: boolean): boolean =>
+    matchLines(ofArtwork(reference, moves), lines, file).verdict === 'agrees';
+  if (agrees(true)) {
+    const moved: Reference = {
+      ...reference,
+      items: reference.items
+        .filter((i) => i.kind !== 'cut')
+        .map((i) =>
+          i.kind === 'bed'
+            ? i
+            : { ...i, shape: new Shape(i.shape.ring.map((p) => movedBy(motion, p))) },
+        ),
+    };
+    const match = matchLines(moved, lines, file);
+    const row = { what: 'first print', agrees: true, words };
+    return {
+      ...match,
+      rows: [row, ...match.rows],
+      reasons: [reason('match-corrected', { file, words, holds }), ...match.reasons],
+    };
+  }
+  return plain.verdict === 'agrees' && agrees(false)
+    ? {
+        ...plain,
+        reasons: [reason('match-uncorrected', { file, words, holds }), ...plain.reasons],
+      }
+    : plain;
 }

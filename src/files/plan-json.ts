@@ -4,7 +4,10 @@ import { Refusal } from '../base/reason.ts';
 import { signedArea } from '../geometry/measure.ts';
 import type { Region, Ring } from '../geometry/shape.ts';
 import type { BedPlan, Place, ZeroCorner } from '../plan/plan.ts';
+import { MATERIALS, type MaterialId } from '../pocket/material.ts';
 import { full, type Tool } from '../pocket/pocket.ts';
+
+import { FILE_SETTINGS, type FileSettings } from './settings.ts';
 
 type Pair = readonly [number, number];
 const pair = ({ x, y }: Point<'bed'>): Pair => [x, y];
@@ -15,7 +18,10 @@ const rings = (regions: readonly Region<'bed'>[]): Pair[][] =>
  * The plan as data: `bed_mm`, `pockets` (`id`, `outline`, `place`, rings `pocket`, `cut`, `print`, `bleed` in the bed frame, mm;
  * outer rings counter-clockwise, holes clockwise, the first vertex not repeated), `digest`.
  */
-export function planJson(plan: BedPlan): Uint8Array {
+export function planJson(
+  plan: BedPlan,
+  { cutterPerMille }: Pick<FileSettings, 'cutterPerMille'> = FILE_SETTINGS,
+): Uint8Array {
   const { bed } = plan;
   const s = full(plan.pocketSettings);
   const value = {
@@ -31,6 +37,7 @@ export function planJson(plan: BedPlan): Uint8Array {
       ...('kerfMm' in s.tool && { kerf_mm: s.tool.kerfMm }),
       ...('radiusMm' in s.tool && { cutter_radius_mm: s.tool.radiusMm }),
       ...('offsetMm' in s.tool && { blade_offset_mm: s.tool.offsetMm }),
+      ...(cutterPerMille.some((v) => v !== 0) && { cutter_per_mille: cutterPerMille }),
       ...(s.material !== undefined && { material: s.material }),
       hold: s.hold,
       ...(s.hold === 'blind' && { depth_mm: s.depthMm }),
@@ -91,6 +98,12 @@ export interface FiledPlan {
   readonly zero: ZeroCorner;
   readonly clearanceMm: number;
   readonly tool: Tool;
+  /** What was allowed for of the cutter's scale along x and y, parts in a thousand. */
+  readonly cutterPerMille: readonly [x: number, y: number];
+  /** What the board is made of; absent: it was not said, or is not known here. */
+  readonly material?: MaterialId;
+  /** What the panel of the printer wants for each print, mm. */
+  readonly heights: readonly { readonly what: string; readonly valueMm: number }[];
   readonly pockets: readonly (AsPlanned & { readonly place: Place })[];
   readonly digest: string;
 }
@@ -155,6 +168,16 @@ export function readPlanJson(bytes: Uint8Array, file: string): FiledPlan {
       (['top-left', 'top-right', 'bottom-right'] as const).find((z) => z === zero) ?? 'bottom-left',
     clearanceMm: settings.clearance_mm,
     tool: toolOf(settings),
+    ...(MATERIALS.some(({ id }) => id === settings.material) && {
+      material: settings.material as MaterialId,
+    }),
+    heights: (Array.isArray(value.heights_mm) ? (value.heights_mm as unknown[]) : []).flatMap(
+      (h) =>
+        isRecord(h) && typeof h.what === 'string' && typeof h.value === 'number'
+          ? [{ what: h.what, valueMm: h.value }]
+          : [],
+    ),
+    cutterPerMille: pair(settings.cutter_per_mille) ? settings.cutter_per_mille : [0, 0],
     pockets,
     digest: text(digest),
   };

@@ -3,7 +3,7 @@ import type { ArtSheet } from '../artwork/artwork.ts';
 import { MM_PER_POINT, type Point } from '../base/measure.ts';
 import { IDENTITY, mapPoint, times, type Affine } from '../geometry/affine.ts';
 import type { Region, Ring } from '../geometry/shape.ts';
-import { ARTWORK_LAYER, type PrintPlan } from './print-pdf.ts';
+import { ARTWORK_LAYER, WORDS_LAYER, type PrintLoad, type PrintPlan } from './print-pdf.ts';
 import type { Pdfjs } from './pdfjs.ts';
 import { digestIn, dist, fault, linesOfOps, READ_BACK_MM, type Proof } from './read-back.ts';
 
@@ -31,61 +31,94 @@ export async function provePrint(
   pdfjs: Pdfjs,
 ): Promise<Proof> {
   const { bytes: light, objects } = await emptied(bytes);
-  const used = plan.pockets.filter(({ sheet, clip }) => sheet !== undefined && clip.length > 0);
-  const different = new Set(used.map(({ sheet }) => sheet)).size;
+  const uses = plan.loads.flatMap(({ pockets }) => pockets.flatMap(({ art }) => art?.sheet ?? []));
+  const different = new Set(uses).size;
   if (objects !== different)
     throw fault(file, `it holds ${objects} artworks where ${different} are used`);
   const seen = await see(pdfjs, light);
   if (seen.digest !== plan.digest) throw fault(file, `its digest reads ${seen.digest}`);
-  let greatestMm = Math.max(
-    Math.abs(seen.widthMm - plan.widthMm),
-    Math.abs(seen.heightMm - plan.heightMm),
-  );
+  if (seen.pages.length !== plan.loads.length)
+    throw fault(file, `it has ${seen.pages.length} pages for ${plan.loads.length} loads`);
+  let greatestMm = 0;
+  const near = (off: number, what: string): void => {
+    if (!(off <= READ_BACK_MM)) throw fault(file, `${what} is off by ${off} mm`);
+    greatestMm = Math.max(greatestMm, off);
+  };
+  plan.loads.forEach((load, k) => {
+    const page = seen.pages[k]!;
+    const of = plan.loads.length > 1 ? ` of load ${k + 1}` : '';
+    near(
+      Math.max(Math.abs(page.widthMm - plan.widthMm), Math.abs(page.heightMm - plan.heightMm)),
+      `the page${of}, ${page.widthMm.toFixed(3)} x ${page.heightMm.toFixed(3)} mm,`,
+    );
+    proveLoad(file, load, page, sheets, of, near);
+  });
+  const pockets = Math.max(0, ...plan.loads.map((load) => load.pockets.length));
+  return { file, reader: 'pdf.js', pockets, greatestMm };
+}
+
+function proveLoad(
+  file: string,
+  { pockets, inks }: PrintLoad,
+  page: SeenPage,
+  sheets: readonly ArtSheet[],
+  of: string,
+  near: (off: number, what: string) => void,
+): void {
   const hold = (found: Ring<'bed'>, wanted: Ring<'bed'>, what: string): void => {
     if (found.length !== wanted.length)
       throw fault(file, `${what} has ${found.length} vertices, not ${wanted.length}`);
-    wanted.forEach((p, k) => {
-      const off = dist(found[k]!, p);
-      if (!(off <= READ_BACK_MM)) throw fault(file, `${what} is off by ${off} mm`);
-      greatestMm = Math.max(greatestMm, off);
-    });
+    wanted.forEach((p, k) => near(dist(found[k]!, p), what));
   };
-  if (!(greatestMm <= READ_BACK_MM))
-    throw fault(file, `its page is ${seen.widthMm.toFixed(3)} x ${seen.heightMm.toFixed(3)} mm`);
-  if (seen.uses.length !== used.length)
-    throw fault(file, `it shows artwork ${seen.uses.length} times, not ${used.length}`);
-  used.forEach(({ id, clip, sheet, map }, k) => {
-    const use = seen.uses[k]!;
+  const used = pockets.flatMap(({ id, clip, art }) => (art ? [{ id, clip, art }] : []));
+  if (page.uses.length !== used.length)
+    throw fault(file, `it shows artwork ${page.uses.length} times${of}, not ${used.length}`);
+  used.forEach(({ id, clip, art }, k) => {
+    const use = page.uses[k]!;
     const wanted = ringsOf(clip);
     if (use.clip.length !== wanted.length)
       throw fault(
         file,
-        `pocket ${id} is clipped by ${use.clip.length} lines, not ${wanted.length}`,
+        `pocket ${id}${of} is clipped by ${use.clip.length} lines, not ${wanted.length}`,
       );
-    wanted.forEach((r, i) => hold(use.clip[i]!, r, `the clip of pocket ${id}`));
-    const { left, right, bottom, top } = sheets[sheet!]!.reach;
+    wanted.forEach((r, i) => hold(use.clip[i]!, r, `the clip of pocket ${id}${of}`));
+    const { left, right, bottom, top } = sheets[art.sheet]!.reach;
     const corners = [
       [left, bottom],
       [right, bottom],
       [right, top],
       [left, top],
-    ].map(([x, y]) => mapPoint<'bed'>(map!, { x: x!, y: y! }));
+    ].map(([x, y]) => mapPoint<'bed'>(art.map, { x: x!, y: y! }));
     // A page that is turned begins at another corner.
-    corners.forEach((p) => {
-      const off = Math.min(...use.corners.map((q) => dist(p, q)));
-      if (!(off <= READ_BACK_MM))
-        throw fault(file, `the artwork of pocket ${id} is off by ${off} mm`);
-      greatestMm = Math.max(greatestMm, off);
-    });
+    corners.forEach((p) =>
+      near(Math.min(...use.corners.map((q) => dist(p, q))), `the artwork of pocket ${id}${of}`),
+    );
   });
-  for (const { ink, areas } of plan.inks) {
-    const found = seen.areas.get(ink.name) ?? [];
+  const texts = pockets.flatMap(({ id, words }) => words.map((w) => ({ id, ...w })));
+  if (page.texts.length !== texts.length)
+    throw fault(file, `it shows ${page.texts.length} words${of}, not ${texts.length}`);
+  texts.forEach(({ id, text, map }, k) => {
+    const found = page.texts[k]!;
+    if (found.text.normalize('NFKC') !== text.normalize('NFKC'))
+      throw fault(file, `pocket ${id}${of} reads "${found.text}", not "${text}"`);
+    // The foot's beginning, and a place one em along it and up: size and turn.
+    for (const [x, y] of [
+      [0, 0],
+      [1, 0],
+      [0, 1],
+    ] as const)
+      near(
+        dist(mapPoint<'bed'>(found.map, { x, y }), mapPoint<'bed'>(map, { x, y })),
+        `"${text}" in pocket ${id}${of}`,
+      );
+  });
+  for (const { ink, areas } of inks) {
+    const found = page.areas.get(ink.name) ?? [];
     const wanted = ringsOf(areas);
     if (found.length !== wanted.length)
-      throw fault(file, `layer ${ink.name} has ${found.length} areas, not ${wanted.length}`);
-    wanted.forEach((r, i) => hold(found[i]!, r, `layer ${ink.name}`));
+      throw fault(file, `layer ${ink.name}${of} has ${found.length} areas, not ${wanted.length}`);
+    wanted.forEach((r, i) => hold(found[i]!, r, `layer ${ink.name}${of}`));
   }
-  return { file, reader: 'pdf.js', pockets: used.length, greatestMm };
 }
 
 /** The same file with what the artwork draws left out, and how many artworks there are. */
@@ -109,81 +142,121 @@ async function emptied(bytes: Uint8Array): Promise<{ bytes: Uint8Array; objects:
 
 type Bounds = readonly [number, number, number, number];
 
-interface SeenPrint {
+/** Words as they were read, and from the em of their font to the bed. */
+interface SeenText {
+  readonly text: string;
+  readonly map: Affine;
+}
+
+interface SeenPage {
   readonly widthMm: number;
   readonly heightMm: number;
-  readonly digest: string | undefined;
   readonly uses: readonly Use[];
+  readonly texts: readonly SeenText[];
   /** What is filled on every other layer. */
   readonly areas: ReadonlyMap<string, readonly Ring<'bed'>[]>;
+}
+
+interface SeenPrint {
+  readonly digest: string | undefined;
+  readonly pages: readonly SeenPage[];
 }
 
 async function see(pdfjs: Pdfjs, bytes: Uint8Array): Promise<SeenPrint> {
   const task = pdfjs.getDocument({ data: bytes, isEvalSupported: false, verbosity: 0 });
   try {
     const doc = await task.promise;
-    const page = await doc.getPage(1);
-    const [x0, y0, x1, y1] = page.view as [number, number, number, number];
-    if (x0 !== 0 || y0 !== 0 || page.rotate !== 0 || page.userUnit !== 1)
-      throw new Error('the page does not begin at zero, is turned, or has another unit');
-    const config = await doc.getOptionalContentConfig();
     const { info } = await doc.getMetadata();
-    const list = await page.getOperatorList();
-    const { OPS } = pdfjs;
-    const uses: Use[] = [];
-    const areas = new Map<string, Ring<'bed'>[]>();
-    let [matrix, clip]: [Affine, readonly Ring<'bed'>[]] = [IDENTITY, []];
-    const saved: [Affine, readonly Ring<'bed'>[]][] = [];
-    let layer: string | undefined;
-    let box: Bounds | undefined;
-    let lines: Ring<'bed'>[] = [];
-    list.fnArray.forEach((fn: number, k: number) => {
-      const args = list.argsArray[k] as unknown[];
-      if (fn === OPS.save) saved.push([matrix, clip]);
-      else if (fn === OPS.restore) [matrix, clip] = saved.pop() ?? [matrix, clip];
-      else if (fn === OPS.transform) matrix = times(matrix, args as unknown as Affine);
-      else if (fn === OPS.beginMarkedContentProps) {
-        const [tag, group] = args as [string, { id?: string } | null];
-        layer = tag === 'OC' ? (config.getGroup(group?.id ?? '')?.name as string) : undefined;
-      } else if (fn === OPS.endMarkedContent) layer = undefined;
-      else if (fn === OPS.constructPath)
-        lines.push(...linesOfOps(pdfjs, args as [number[], number[]], matrix, 'print.pdf').closed);
-      else if (fn === OPS.clip || fn === OPS.eoClip) clip = lines;
-      else if (fn === OPS.endPath) lines = [];
-      else if (fn === OPS.fill || fn === OPS.eoFill) {
-        if (layer !== undefined && layer !== ARTWORK_LAYER)
-          areas.set(layer, [...(areas.get(layer) ?? []), ...lines]);
-        lines = [];
-      } else if (fn === OPS.beginGroup) ({ bbox: box } = args[0] as { bbox: Bounds });
-      else if (fn === OPS.paintFormXObjectBegin) {
-        // The bounds of a form that is a transparency group are told where the group begins.
-        const [own, bounds] = args as [Affine | null, Bounds | null];
-        if (bounds) box = bounds;
-        const m = own ? times(matrix, own) : matrix;
-        if (!box) throw new Error('a form has no bounds');
-        const [left, bottom, right, top] = box;
-        uses.push({
-          clip,
-          corners: [
-            [left, bottom],
-            [right, bottom],
-            [right, top],
-            [left, top],
-          ].map(([x, y]) => {
-            const p = mapPoint<'bed'>(m, { x: x!, y: y! });
-            return { x: p.x * MM_PER_POINT, y: p.y * MM_PER_POINT };
-          }),
-        });
-      }
-    });
-    return {
-      widthMm: x1 * MM_PER_POINT,
-      heightMm: y1 * MM_PER_POINT,
-      digest: digestIn((info as { Keywords?: string }).Keywords ?? ''),
-      uses,
-      areas,
-    };
+    const config = await doc.getOptionalContentConfig();
+    const layerOf = (id: string): string | undefined => config.getGroup(id)?.name as string;
+    const pages: SeenPage[] = [];
+    for (let k = 1; k <= doc.numPages; k++) {
+      const page = await doc.getPage(k);
+      pages.push(await seePrinted(pdfjs, page, layerOf));
+      page.cleanup();
+    }
+    return { digest: digestIn((info as { Keywords?: string }).Keywords ?? ''), pages };
   } finally {
     await task.destroy();
   }
+}
+
+type Page = Awaited<ReturnType<Awaited<ReturnType<Pdfjs['getDocument']>['promise']>['getPage']>>;
+
+async function seePrinted(
+  pdfjs: Pdfjs,
+  page: Page,
+  layerOf: (id: string) => string | undefined,
+): Promise<SeenPage> {
+  const [x0, y0, x1, y1] = page.view as [number, number, number, number];
+  if (x0 !== 0 || y0 !== 0 || page.rotate !== 0 || page.userUnit !== 1)
+    throw new Error('the page does not begin at zero, is turned, or has another unit');
+  const list = await page.getOperatorList();
+  const { OPS } = pdfjs;
+  const uses: Use[] = [];
+  const texts: { text: string; map: Affine }[] = [];
+  const areas = new Map<string, Ring<'bed'>[]>();
+  const MM: Affine = [MM_PER_POINT, 0, 0, MM_PER_POINT, 0, 0];
+  let [matrix, clip]: [Affine, readonly Ring<'bed'>[]] = [IDENTITY, []];
+  const saved: [Affine, readonly Ring<'bed'>[]][] = [];
+  let layer: string | undefined;
+  let box: Bounds | undefined;
+  let lines: Ring<'bed'>[] = [];
+  let [text, size, begun]: [Affine, number, boolean] = [IDENTITY, 1, false];
+  list.fnArray.forEach((fn: number, k: number) => {
+    const args = list.argsArray[k] as unknown[];
+    if (fn === OPS.save) saved.push([matrix, clip]);
+    else if (fn === OPS.restore) [matrix, clip] = saved.pop() ?? [matrix, clip];
+    else if (fn === OPS.transform) matrix = times(matrix, args as unknown as Affine);
+    else if (fn === OPS.beginMarkedContentProps) {
+      const [tag, group] = args as [string, { id?: string } | null];
+      layer = tag === 'OC' ? layerOf(group?.id ?? '') : undefined;
+    } else if (fn === OPS.endMarkedContent) layer = undefined;
+    else if (fn === OPS.beginText) [text, begun] = [IDENTITY, false];
+    else if (fn === OPS.setFont) size = args[1] as number;
+    else if (fn === OPS.setTextMatrix) text = args as unknown as Affine;
+    else if (fn === OPS.showText && layer === WORDS_LAYER) {
+      const shown = (args[0] as unknown[]).flatMap((g) =>
+        typeof g === 'object' && g !== null ? [(g as { unicode: string }).unicode] : [],
+      );
+      if (begun) texts.at(-1)!.text += shown.join('');
+      else {
+        const map = times(times(MM, matrix), times(text, [size, 0, 0, size, 0, 0]));
+        texts.push({ text: shown.join(''), map });
+      }
+      begun = true;
+    } else if (fn === OPS.constructPath)
+      lines.push(...linesOfOps(pdfjs, args as [number[], number[]], matrix, 'print.pdf').closed);
+    else if (fn === OPS.clip || fn === OPS.eoClip) clip = lines;
+    else if (fn === OPS.endPath) lines = [];
+    else if (fn === OPS.fill || fn === OPS.eoFill) {
+      if (layer !== undefined && layer !== ARTWORK_LAYER)
+        areas.set(layer, [...(areas.get(layer) ?? []), ...lines]);
+      lines = [];
+    } else if (fn === OPS.beginGroup) ({ bbox: box } = args[0] as { bbox: Bounds });
+    else if (fn === OPS.paintFormXObjectBegin) {
+      // The bounds of a form that is a transparency group are told where the group begins.
+      const [own, bounds] = args as [Affine | null, Bounds | null];
+      if (bounds) box = bounds;
+      const m = own ? times(matrix, own) : matrix;
+      if (!box) throw new Error('a form has no bounds');
+      const [left, bottom, right, top] = box;
+      uses.push({
+        clip,
+        corners: [
+          [left, bottom],
+          [right, bottom],
+          [right, top],
+          [left, top],
+        ].map(([x, y]) => mapPoint<'bed'>(times(MM, m), { x: x!, y: y! })),
+      });
+    }
+  });
+  return {
+    widthMm: x1 * MM_PER_POINT,
+    heightMm: y1 * MM_PER_POINT,
+    uses,
+    texts,
+    areas,
+  };
 }

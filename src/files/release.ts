@@ -1,18 +1,23 @@
+import type { Correction } from '../after/first-print.ts';
+import { loadsOf } from '../artwork/run.ts';
 import { Refusal } from '../base/reason.ts';
 import type { Clipper } from '../geometry/clipper.ts';
 import type { BedPlan } from '../plan/plan.ts';
 import { artworkDrawing, cutDrawing, setUpDrawing, type Drawing } from './drawing.ts';
+import { blankDrawing, blanksOf } from './blank-template.ts';
+import { customerProof } from './customer-proof.ts';
 import { dxf } from './dxf.ts';
 import { eps } from './eps.ts';
 import type { JobFacts } from './facts.ts';
 import { jobSheet } from './job-sheet.ts';
 import { loadingCard } from './loading-card.ts';
-import { packageOf } from './package.ts';
+import { packageOf, type Packed } from './package.ts';
 import { paperPrint, provePaperPrint } from './paper-print.ts';
 import { pdf } from './pdf.ts';
 import { png } from './png.ts';
 import type { Pdfjs } from './pdfjs.ts';
-import { printPdf, printPlanOf, sheetsOf, type PrintWork } from './print-pdf.ts';
+import { corrected, printPdf, printPlanOf, prints, sheetsOf, type PrintWork } from './print-pdf.ts';
+import { runList } from './run-list.ts';
 import { provePrint } from './print-see.ts';
 import { planJson } from './plan-json.ts';
 import {
@@ -46,10 +51,11 @@ export const RELEASE_NAMES = [
   'job-sheet.pdf',
   'loading-card.pdf',
   'send-out.zip',
+  'blank-templates.zip',
 ] as const;
 
 /** Those that a release has besides where there is artwork. */
-export const ARTWORK_NAMES = ['print.pdf'] as const;
+export const ARTWORK_NAMES = ['print.pdf', 'print-list.csv', 'customer-proof.pdf'] as const;
 
 /** Further boards and loads of a job, as plans of their own. */
 export interface FurtherPlans {
@@ -107,6 +113,7 @@ export interface ReleaseFile {
 /**
  * The matching set of files of one plan, each read back before it is handed out; its proof says by whose reader.
  *
+ * @param correction what artwork and its templates are moved by, as the first print asks
  * @throws Refusal `release-shut` when the plan holds a reason that refuses, `png-too-large`
  * @throws Error when a file does not say what the plan says
  */
@@ -117,13 +124,14 @@ export async function release(
   settings: FileSettings = FILE_SETTINGS,
   printed?: { readonly clipper: Clipper; readonly work: PrintWork },
   further: FurtherPlans = { loads: [] },
+  correction?: Correction,
 ): Promise<ReleaseFile[]> {
   const refused = plan.reasons.find(({ level }) => level === 'refuse');
   if (refused) {
     throw new Refusal('release-shut', { why: refused.message, remedy: refused.remedy });
   }
   const cut = cutDrawing(plan, settings);
-  const artwork = artworkDrawing(plan);
+  const artwork = artworkDrawing(plan, correction);
   const setUp = setUpDrawing(plan);
   const files: ReleaseFile[] = [];
   const add = (file: ReleaseFile): void => {
@@ -251,20 +259,36 @@ export async function release(
     bytes: paper,
     proof: await provePaperPrint('paper-print.pdf', setUp, settings.paper, pdfjs, paper),
   });
-  if (printed && printed.work.arts.length > 0) {
+  if (printed && prints(printed.work)) {
     const { clipper, work } = printed;
-    const print = printPlanOf(clipper, plan, work);
+    const print = corrected(printPlanOf(clipper, plan, work), correction);
     const bytes = await printPdf(plan, print, work);
+    const loads = print.loads.length;
     add({
       name: 'print.pdf',
-      purpose: 'the artwork in every pocket, to print',
+      purpose: `the artwork in every pocket, to print${loads > 1 ? `; ${loads} pages, one for each load` : ''}`,
       taker: 'the printer, at 100 %, at the zero of the bed',
       mime: PDF,
       bytes,
       proof: await provePrint('print.pdf', print, sheetsOf(work.arts), bytes, pdfjs),
     });
+    if (work.settings.run)
+      add({
+        name: 'print-list.csv',
+        purpose: 'which row of the table lies in which load and pocket',
+        taker: 'whoever loads, packs and prints again what went wrong',
+        mime: 'text/csv',
+        bytes: runList(plan, sheetsOf(work.arts).length, work.settings),
+      });
+    add({
+      name: 'customer-proof.pdf',
+      purpose: 'the artwork on the true outline, to be signed',
+      taker: 'the customer, before anything is printed',
+      mime: PDF,
+      bytes: await customerProof(plan, facts, work, settings),
+    });
   }
-  const planBytes = planJson(plan);
+  const planBytes = planJson(plan, settings);
   add({
     name: 'plan.json',
     purpose: 'the plan as data',
@@ -288,6 +312,7 @@ export async function release(
     bytes: loadingCard(plan, facts, settings),
   });
   add(await sendOut(plan, facts, pdfjs, settings));
+  add(await blankTemplates(plan, pdfjs, settings));
 
   for (let board = 2; board <= (plan.bed.boards ?? 1); board++) {
     const twin = cutDrawing(plan, settings, board);
@@ -302,7 +327,7 @@ export async function release(
     await drawn({ ...what, name: name('pdf'), bytes: page }, twin, seePage, PDF);
   }
   const asData = (name: FurtherName, purpose: string, of: BedPlan): void => {
-    const bytes = planJson(of);
+    const bytes = planJson(of, settings);
     add({
       name,
       purpose,
@@ -316,7 +341,7 @@ export async function release(
     const held = part.pockets.length === 1 ? '1 pocket' : `${part.pockets.length} pockets`;
     const only = `load ${first}: ${held} filled, nothing is printed in the others`;
     asData(`load-${first}-plan.json`, `the plan of ${only}`, part);
-    const template = artworkDrawing(part);
+    const template = artworkDrawing(part, correction);
     await drawn(
       {
         name: `load-${first}-artwork.pdf`,
@@ -328,9 +353,10 @@ export async function release(
       seePage,
       PDF,
     );
-    if (printed && printed.work.arts.length > 0) {
+    // Where a table or more artworks than pockets decide what is printed, the print file has its own loads.
+    if (printed && prints(printed.work) && isRepeated(printed.work, plan.pockets.length)) {
       const { clipper, work } = printed;
-      const print = printPlanOf(clipper, part, work);
+      const print = corrected(printPlanOf(clipper, part, work, plan.pockets.length), correction);
       const bytes = await printPdf(part, print, work);
       const name = `load-${first}-print.pdf` as const;
       add({
@@ -399,6 +425,10 @@ export async function release(
   return files;
 }
 
+/** Whether every load of the board is printed alike. */
+const isRepeated = ({ arts, settings }: PrintWork, pockets: number): boolean =>
+  settings.run === undefined && loadsOf(settings, sheetsOf(arts).length, pockets).length === 1;
+
 /** Walls in three formats and an order page, in one zip; its proof is the worst of theirs. */
 async function sendOut(
   plan: BedPlan,
@@ -439,5 +469,58 @@ async function sendOut(
       ...files,
     ]),
     proof: { ...worst, file: 'send-out.zip' },
+  };
+}
+
+/** Dots to the inch of a blank's template where none are asked for. */
+const TEMPLATE_DPI = 300;
+
+/** Every blank alone, its centre marked, in three formats, in one zip; its proof is the worst of those of lines. */
+async function blankTemplates(
+  plan: BedPlan,
+  pdfjs: Pdfjs,
+  settings: FileSettings,
+): Promise<ReleaseFile> {
+  const what = {
+    purpose: 'one blank alone, upright, its centre marked',
+    taker: 'whoever makes the artwork',
+  };
+  const dpi = settings.pngDpi ?? TEMPLATE_DPI;
+  const files: (Packed & { readonly proof: Proof })[] = [];
+  for (const { name, pocket } of blanksOf(plan)) {
+    const drawing = blankDrawing(plan, pocket);
+    const [asPdf, asSvg] = [await pdf(drawing, settings), svg(drawing, settings)];
+    const asPng = png(drawing, dpi, settings);
+    files.push(
+      {
+        ...what,
+        name: `${name}.pdf`,
+        bytes: asPdf,
+        proof: prove(`${name}.pdf`, drawing, await seePdf(pdfjs, asPdf, `${name}.pdf`)),
+      },
+      {
+        ...what,
+        name: `${name}.svg`,
+        bytes: asSvg,
+        proof: prove(`${name}.svg`, drawing, seeSvg(asSvg, `${name}.svg`)),
+      },
+      {
+        ...what,
+        name: `${name}.png`,
+        bytes: asPng,
+        proof: provePng(`${name}.png`, drawing, dpi, asPng),
+      },
+    );
+  }
+  const worst = files
+    .filter(({ name }) => !name.endsWith('.png'))
+    .map(({ proof }) => proof)
+    .reduce((a, b) => (b.greatestMm > a.greatestMm ? b : a));
+  return {
+    ...what,
+    name: 'blank-templates.zip',
+    mime: 'application/zip',
+    bytes: packageOf(plan, files),
+    proof: { ...worst, file: 'blank-templates.zip', pockets: blanksOf(plan).length },
   };
 }

@@ -41,6 +41,8 @@ export interface FileSettings {
     readonly version: (typeof DXF_VERSIONS)[number];
     readonly curves: (typeof DXF_CURVES)[number];
   };
+  /** What the cutter makes of lengths along x and y of the bed, parts in a thousand too long; what it is told to follow is made shorter by as much. */
+  readonly cutterPerMille: readonly [x: number, y: number];
   /** Job number, revision and code are cut into the board. */
   readonly engrave: boolean;
   /** Letter of this issue of the board. */
@@ -69,6 +71,7 @@ export const FILE_SETTINGS: FileSettings = {
     engrave: { spot: 'engrave', colour: 'black' },
   },
   dxf: { version: '2000', curves: 'polylines' },
+  cutterPerMille: [0, 0],
   engrave: false,
   revision: 'A',
   pngDpi: null,

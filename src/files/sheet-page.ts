@@ -16,7 +16,7 @@ const BLOCK = { width: 180, height: 40 };
 const PAD = 4;
 
 /** Reduction scales of ISO 5455. */
-const REDUCTIONS = [1, 2, 5, 10, 20, 50];
+export const REDUCTIONS = [1, 2, 5, 10, 20, 50];
 
 export const INK = [24, 36, 42] as const;
 export const PALE = [70, 85, 91] as const;
@@ -297,7 +297,7 @@ export function drawBed(sheet: Sheet, plan: BedPlan, mostMm = 105): string {
 
 export const trim = (v: number): string => String(Math.round(v * 100) / 100);
 
-function dimensionLine(pdf: jsPDF, xa: number, ya: number, xb: number, yb: number): void {
+export function dimensionLine(pdf: jsPDF, xa: number, ya: number, xb: number, yb: number): void {
   pdf.line(xa, ya, xb, yb);
   const length = Math.hypot(xb - xa, yb - ya);
   const [ux, uy] = [(xb - xa) / length, (yb - ya) / length];

@@ -1,5 +1,6 @@
 import { Matrix, solve } from 'ml-matrix';
 import type { Frame, Point } from '../base/measure.ts';
+import type { Affine } from './affine.ts';
 import { boxOf, centroid, mapRegion, outwardNormals, perimeter, resample } from './measure.ts';
 import { Nearest } from './nearest.ts';
 import type { Region, Ring } from './shape.ts';
@@ -14,6 +15,12 @@ export interface Motion {
 }
 
 export const STILL: Motion = { mirrored: false, turnRad: 0, xMm: 0, yMm: 0 };
+
+/** The same motion as a map. */
+export function affineOf({ mirrored, turnRad, xMm, yMm }: Motion): Affine {
+  const [c, s] = [Math.cos(turnRad), Math.sin(turnRad)];
+  return mirrored ? [-c, -s, -s, c, xMm, yMm] : [c, s, -s, c, xMm, yMm];
+}
 
 export function movedBy<F extends Frame>(
   { mirrored, turnRad, xMm, yMm }: Motion,

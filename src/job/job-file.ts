@@ -1,7 +1,9 @@
 import { sha256 } from '@noble/hashes/sha2.js';
 import { bytesToHex } from '@noble/hashes/utils.js';
 import { inflateSync, strFromU8, strToU8, unzipSync, zipSync } from 'fflate';
+import { fontsOf } from '../artwork/run.ts';
 import { reason, Refusal, type Reason } from '../base/reason.ts';
+import { filesOfBoard } from './boards.ts';
 import { writeJob, type Job, type PictureReference } from './job.ts';
 import { salvageJob } from './salvage.ts';
 
@@ -36,11 +38,18 @@ const DAY = new Date(1980, 0, 1);
 const LARGEST_PART = 600e6;
 
 const digestOf = (bytes: Uint8Array): string => bytesToHex(sha256(bytes));
-/** Every file that a job names: its pictures, and the artwork. */
-export const filesOf = ({ picture, more, artwork }: Job): readonly PictureReference[] => [
-  ...(picture ? [picture] : []),
-  ...more,
+/** Files that the artwork of a job is made of, fonts of a personalised run included. */
+export const artFilesOf = ({ artwork }: Pick<Job, 'artwork'>): readonly PictureReference[] => [
   ...(artwork?.files ?? []),
+  ...fontsOf(artwork?.run),
+];
+
+/** Every file that a job names: its pictures, the artwork, and what belongs to its boards. */
+export const filesOf = (job: Job): readonly PictureReference[] => [
+  ...(job.picture ? [job.picture] : []),
+  ...job.more,
+  ...artFilesOf(job),
+  ...(job.boards ?? []).flatMap(filesOfBoard),
 ];
 
 /** Safe in any file system; the place keeps names apart. */

@@ -1,4 +1,5 @@
 import { INK_KINDS, SHARES, SIZINGS, type ArtworkSettings } from '../artwork/artwork.ts';
+import { ALIGNS, SHIPPED_FONTS } from '../artwork/run.ts';
 import { LAYOUTS, TURNS, type BedSettings } from '../plan/plan.ts';
 import type { KnownFit } from '../pocket/fits.ts';
 import { MATERIALS } from '../pocket/material.ts';
@@ -34,6 +35,7 @@ import { readProfile, type LensProfile } from '../view/profile.ts';
 import type { ScannerProfile } from '../view/scan.ts';
 import type { Mend } from '../outline/mend.ts';
 import { SHAPES } from '../outline/regular.ts';
+import { isBoard, type Board } from './boards.ts';
 import type { Override } from './gate.ts';
 
 /** The printed reference sheet and the riders, as chosen and as measured. */
@@ -145,6 +147,10 @@ export interface Job {
   readonly order?: OrderSettings;
   /** How many of each blank, by its number; absent: rows x columns of each. */
   readonly counts?: Readonly<Record<string, number>>;
+  /** Boards that were cut from it; absent: none was entered. */
+  readonly boards?: readonly Board[];
+  /** Number of the one that lies on the printer; absent: the last. */
+  readonly board?: number;
   /** Entries that a damaged job file had lost, which stand as in a new job until they were looked through. */
   readonly lost?: readonly string[];
 }
@@ -373,14 +379,38 @@ function isMend(m: unknown): m is Mend {
   }
 }
 
+const isNamedFile = (f: unknown): boolean =>
+  isObject(f) && typeof f.name === 'string' && /^[0-9a-f]{64}$/.test(String(f.digest));
+
+function isRun(r: unknown): boolean {
+  if (!isObject(r) || !isObject(r.table) || !Array.isArray(r.lines)) return false;
+  const { cells, headed } = r.table;
+  if (!Array.isArray(cells) || cells.length === 0 || typeof headed !== 'boolean') return false;
+  const columns = Array.isArray(cells[0]) ? cells[0].length : 0;
+  const isRow = (row: unknown): boolean =>
+    Array.isArray(row) && row.length === columns && row.every((c) => typeof c === 'string');
+  const isLine = (l: unknown): boolean =>
+    isObject(l) &&
+    Number.isInteger(l.column) &&
+    (l.column as number) >= 0 &&
+    (l.column as number) < columns &&
+    (SHIPPED_FONTS.some((f) => f === l.font) || isNamedFile(l.font)) &&
+    isNumber(l.heightMm) &&
+    l.heightMm > 0 &&
+    ['xMm', 'yMm', 'turnDeg'].every((k) => isNumber(l[k])) &&
+    ALIGNS.some((w) => w === l.align) &&
+    /^#[0-9a-f]{6}$/.test(String(l.colour)) &&
+    (l.roomMm === null || (isNumber(l.roomMm) && l.roomMm > 0));
+  return cells.every(isRow) && r.lines.every(isLine);
+}
+
 function isArtwork(a: unknown): a is ArtworkSettings {
   if (!isObject(a) || !isObject(a.placement)) return false;
   const { files, inks, placement: p } = a;
   return (
+    (a.run === undefined || isRun(a.run)) &&
     Array.isArray(files) &&
-    files.every(
-      (f) => isObject(f) && typeof f.name === 'string' && /^[0-9a-f]{64}$/.test(String(f.digest)),
-    ) &&
+    files.every(isNamedFile) &&
     SHARES.some((s) => s === a.share) &&
     SIZINGS.some((s) => s === p.sizing) &&
     ['scale', 'xMm', 'yMm', 'turnDeg'].every((k) => isNumber(p[k])) &&
@@ -474,6 +504,10 @@ const isFiles = (f: unknown): boolean =>
     (isObject(f.dxf) &&
       DXF_VERSIONS.some((v) => v === (f.dxf as Record<string, unknown>).version) &&
       DXF_CURVES.some((c) => c === (f.dxf as Record<string, unknown>).curves))) &&
+  (f.cutterPerMille === undefined ||
+    (Array.isArray(f.cutterPerMille) &&
+      f.cutterPerMille.length === 2 &&
+      f.cutterPerMille.every(isNumber))) &&
   (f.engrave === undefined || typeof f.engrave === 'boolean') &&
   (f.revision === undefined || typeof f.revision === 'string') &&
   (f.pngDpi === undefined || f.pngDpi === null || isNumber(f.pngDpi)) &&
@@ -501,6 +535,8 @@ function misfitOfOptions({
   registration,
   files,
   artwork,
+  boards,
+  board,
   order,
   machines,
   seats,
@@ -552,6 +588,8 @@ function misfitOfOptions({
   if (ladder !== undefined && !all([ladder], ['leastMm', 'stepMm', 'steps'])) return 'ladder';
   if (files !== undefined && !isFiles(files)) return 'files';
   if (artwork !== undefined && !isArtwork(artwork)) return 'artwork';
+  if (board !== undefined && !isNumber(board)) return 'board';
+  if (boards !== undefined && !(Array.isArray(boards) && boards.every(isBoard))) return 'boards';
   if (machines !== undefined && !isMachines(machines)) return 'machines';
   if (seats !== undefined && !isSeats(seats)) return 'seats';
   if (

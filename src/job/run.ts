@@ -1,5 +1,6 @@
 import type { ArtSheet, ArtworkSettings } from '../artwork/artwork.ts';
 import { judgeArtwork } from '../artwork/judge.ts';
+import { fontsOf, type PersonalRun, type ShippedFont, type Typeface } from '../artwork/run.ts';
 import type { Point } from '../base/measure.ts';
 import { reason, type Outcome, type Reason } from '../base/reason.ts';
 import type { Progress } from '../base/progress.ts';
@@ -24,7 +25,10 @@ import type { Eye, FoundMarks, View } from '../view/view.ts';
 import type { JobFacts } from '../files/facts.ts';
 import type { FurtherPlans, ReleaseFile } from '../files/release.ts';
 import { fileSettings, type FileSettings } from '../files/settings.ts';
+import type { Correction } from '../after/first-print.ts';
+import { correctionFor } from './boards.ts';
 import { gateOf } from './gate.ts';
+import { Memo } from './memo.ts';
 import { furtherPlans, jobFacts, registrationFor, type Jig, type JigSettings } from './jig.ts';
 import { orderOf, orderWords } from '../plan/order.ts';
 import { AXES } from '../plan/turned-over.ts';
@@ -99,12 +103,15 @@ export interface Machines {
   plan(blanks: Jig['blanks'], settings: JigSettings): Promise<Outcome<BedPlan>>;
   /** What an artwork file holds, and how it looks. */
   art(file: PictureFile): Promise<Outcome<ArtRead>>;
+  /** The words of a run, set in the fonts of its lines. */
+  letters(run: PersonalRun, fonts: readonly FontSource[]): Promise<Outcome<readonly Typeface[]>>;
   release(
     plan: BedPlan,
     facts: JobFacts,
     files: FileSettings,
     artwork: PrintOrder | undefined,
     further: FurtherPlans,
+    correction: Correction | undefined,
   ): Promise<Outcome<readonly ReleaseFile[]>>;
 }
 
@@ -115,8 +122,13 @@ export interface ArtRead {
   readonly pictures: readonly Blob[];
 }
 
+/** Where a font comes from: a file that was dropped, or the program. */
+export type FontSource = PictureFile | ShippedFont;
+
 /** All artwork of a job, and what is wrong with it as it lies. */
 export interface Artwork extends ArtRead {
+  /** Of the lines of a personalised run, in their order. */
+  readonly typefaces: readonly Typeface[];
   readonly reasons: readonly Reason[];
 }
 
@@ -124,6 +136,8 @@ export interface Artwork extends ArtRead {
 export interface PrintOrder {
   readonly files: readonly PictureFile[];
   readonly settings: ArtworkSettings;
+  /** One for each line of a personalised run. */
+  readonly fonts: readonly FontSource[];
 }
 
 /** What has been computed so far; an absent entry has not been asked for, or waits for the one before it. */
@@ -214,22 +228,16 @@ export function traceOf(job: Job): TraceSettings {
   };
 }
 
-/** What a step was computed from, and its answer. */
-interface Memo {
-  readonly inputs: readonly unknown[];
-  readonly answer: Promise<unknown>;
-}
-
-const same = (a: readonly unknown[], b: readonly unknown[]): boolean =>
-  a.length === b.length && a.every((value, k) => value === b[k]);
-
 /**
  * The way from a job and its picture to its files. Each step is a function of its inputs alone and keeps its last
  * answer, so that a change computes again only what follows from it. A later `start` overtakes an earlier one, whose
  * answers are then kept for the memo but no longer shown.
  */
 export class Run {
-  readonly #memo = new Map<string, Memo>();
+  readonly #memo = new Memo(() => {
+    this.#begin();
+    if (this.#about !== undefined) this.show(this.#shown, { step: this.#about, done: 0, of: 1 });
+  });
   #turn = 0;
   #shown: Results = {};
   #digest: string | undefined;
@@ -303,13 +311,13 @@ export class Run {
     const calibration = calibrationOf(job);
     const settings = traceOf(job);
     about('Reading the picture');
-    const info = await this.#step('info', [file.digest], () => machines.open(file, progress));
+    const info = await this.#memo.step('info', [file.digest], () => machines.open(file, progress));
     add({ info });
     if (!info.ok || !current()) return done();
     const scanned = isScanned(job);
     const bare = isBare(job);
     if (!bare) about('Finding marks');
-    const found = await this.#step(
+    const found = await this.#memo.step(
       'found',
       [file.digest, scanned, bare],
       (): Promise<Outcome<FoundMarks>> =>
@@ -324,7 +332,7 @@ export class Run {
       const photos: Record<string, Outcome<FoundMarks>> = { [file.digest]: found };
       for (const other of more) {
         about(`Finding marks in ${other.name}`);
-        const seen = await this.#step(`found ${other.digest}`, [other.digest, scanned], () =>
+        const seen = await this.#memo.step(`found ${other.digest}`, [other.digest, scanned], () =>
           machines.find(other, scanned, progress),
         );
         photos[other.digest] = seen;
@@ -347,7 +355,7 @@ export class Run {
       const open = calibrationOf(job, true);
       about('Asking the rider for its height');
       add({
-        guess: await this.#step('guess', [...all, JSON.stringify(open)], () =>
+        guess: await this.#memo.step('guess', [...all, JSON.stringify(open)], () =>
           machines.view(files, open, progress),
         ),
       });
@@ -355,7 +363,7 @@ export class Run {
     }
 
     about(scanned ? 'Adjusting the scanner' : 'Adjusting the camera');
-    const view = await this.#step('view', [...all, JSON.stringify(calibration)], () =>
+    const view = await this.#memo.step('view', [...all, JSON.stringify(calibration)], () =>
       machines.view(files, calibration, progress),
     );
     add({ view });
@@ -364,7 +372,7 @@ export class Run {
     about('Tracing the outline');
     // The same whichever of the photos is looked at.
     const key = [...[...all].sort(), JSON.stringify(calibration), JSON.stringify(settings)];
-    const traced = await this.#step('trace', key, () =>
+    const traced = await this.#memo.step('trace', key, () =>
       machines.trace(files, calibration, settings, progress),
     );
     const { readings, instruments, mends } = job;
@@ -380,12 +388,12 @@ export class Run {
         const seen = await machines.view(order, calibration, progress);
         if (seen.ok) eyes.push([other.digest, seen.value.eye]);
       }
-      const result = await this.#step('mended', [traced, mends], () =>
+      const result = await this.#memo.step('mended', [traced, mends], () =>
         machines.mend(traced.value, mends, eyes),
       );
       if (!result.ok) add({ trace: result });
       if (!result.ok || !current()) return done();
-      trace = await this.#step('mended trace', [result], () =>
+      trace = await this.#memo.step('mended trace', [result], () =>
         Promise.resolve({ ok: true as const, value: result.value.trace }),
       );
       add({ mended: result.value.effects });
@@ -393,7 +401,7 @@ export class Run {
     const known = experience?.(results);
     if (known && known.factor > 1) {
       const plain = trace.value;
-      trace = await this.#step('widened', [trace, JSON.stringify(known)], () =>
+      trace = await this.#memo.step('widened', [trace, JSON.stringify(known)], () =>
         Promise.resolve({ ok: true as const, value: widenedBy(plain, known.of, known) }),
       );
     }
@@ -401,14 +409,14 @@ export class Run {
     const source = trace;
     let corrected: readonly number[] = [];
     if (fitted) {
-      const improved = await this.#step(
+      const improved = await this.#memo.step(
         'improve',
         [source, JSON.stringify([readings, instruments])],
         async () =>
           machines.improve(source.value, seatOutlines(source.value), readings, instruments),
       );
       if (improved.ok) {
-        trace = await this.#step('improved trace', [improved], () =>
+        trace = await this.#memo.step('improved trace', [improved], () =>
           Promise.resolve({ ok: true as const, value: improved.value.trace }),
         );
         corrected = improved.value.improvements.map((i) => i.blank);
@@ -420,7 +428,7 @@ export class Run {
     const clearance = job.pocket.clearanceMm;
     const asked = job.tolerance ?? BY_CLEARANCE;
     add({
-      checks: await this.#step(
+      checks: await this.#memo.step(
         'checks',
         [trace, JSON.stringify([readings, instruments, asked]), clearance],
         () =>
@@ -438,17 +446,17 @@ export class Run {
 
     let laid = trace;
     if (job.oneKind) {
-      const kind = await this.#step('kind', [trace], () =>
+      const kind = await this.#memo.step('kind', [trace], () =>
         machines.kind(seatOutlines(trace.value)),
       );
       add({ kind });
       if (!kind.ok || !current()) return done();
-      laid = await this.#step('enveloped trace', [kind], () =>
+      laid = await this.#memo.step('enveloped trace', [kind], () =>
         Promise.resolve({ ok: true as const, value: withEnvelope(trace.value, kind.value) }),
       );
     }
 
-    const pockets = await this.#step('pockets', [laid, job.pocket], () =>
+    const pockets = await this.#memo.step('pockets', [laid, job.pocket], () =>
       machines.pockets(laid.value, job.pocket),
     );
     add({ pockets });
@@ -456,7 +464,7 @@ export class Run {
     const { number, name, bed, counts, heights } = job;
     const { registration = REGISTRATION } = job;
     const inputs = [pockets, bed, number, name, counts, heights, registration];
-    const plan = await this.#step('plan', inputs, () =>
+    const plan = await this.#memo.step('plan', inputs, () =>
       machines.plan(pockets.value, {
         job: { number, name },
         pocket: job.pocket,
@@ -478,10 +486,11 @@ export class Run {
     const facts = { ...plain, reasons: [...plain.reasons, ...said] };
     const printed = order && JSON.stringify([order.files.map((f) => f.digest), order.settings]);
     const { order: pieces } = job;
+    const correction = correctionFor(job, plan.value);
     add({
-      release: await this.#step(
+      release: await this.#memo.step(
         'release',
-        [plan, JSON.stringify(facts), job.files, printed, pieces],
+        [plan, JSON.stringify([facts, correction]), job.files, printed, pieces],
         () =>
           machines.release(
             plan.value,
@@ -489,6 +498,7 @@ export class Run {
             fileSettings(job.files),
             order,
             furtherPlans({ plan: plan.value, blanks: pockets.value }, pieces),
+            correction,
           ),
       ),
     });
@@ -502,17 +512,24 @@ export class Run {
     files: readonly PictureFile[],
     add: (more: Partial<Results>) => void,
   ): Promise<PrintOrder | undefined> {
-    if (!artwork || artwork.files.length === 0) return undefined;
-    const wanted = artwork.files.find((f) => !files.some(({ digest }) => digest === f.digest));
-    if (wanted) {
-      add({ art: { ok: false, reason: reason('artwork-wanted', { file: wanted.name }) } });
+    const { run } = artwork ?? {};
+    if (!artwork || (artwork.files.length === 0 && !run)) return undefined;
+    const at = (wanted: { readonly digest: string }): PictureFile | undefined =>
+      files.find(({ digest }) => digest === wanted.digest);
+    for (const [code, list] of [
+      ['artwork-wanted', artwork.files],
+      ['font-wanted', fontsOf(run)],
+    ] as const) {
+      const wanted = list.find((f) => !at(f));
+      if (!wanted) continue;
+      add({ art: { ok: false, reason: reason(code, { file: wanted.name }) } });
       return undefined;
     }
-    const ordered = artwork.files.map((f) => files.find(({ digest }) => digest === f.digest)!);
+    const ordered = artwork.files.map((f) => at(f)!);
     const reads: ArtRead[] = [];
     for (const file of ordered) {
       this.#about = `Reading ${file.name}`;
-      const read = await this.#step(`art ${file.digest}`, [file.digest], () =>
+      const read = await this.#memo.step(`art ${file.digest}`, [file.digest], () =>
         this.machines.art(file),
       );
       if (!read.ok) {
@@ -523,22 +540,23 @@ export class Run {
     }
     const sheets = reads.flatMap((r) => r.sheets);
     const pictures = reads.flatMap((r) => r.pictures);
-    const reasons = judgeArtwork(plan, sheets, artwork);
-    add({ art: { ok: true, value: { sheets, pictures, reasons } } });
-    return { files: ordered, settings: artwork };
-  }
-
-  #step<T>(name: string, inputs: readonly unknown[], work: () => Promise<T>): Promise<T> {
-    const before = this.#memo.get(name);
-    if (before && same(before.inputs, inputs)) return before.answer as Promise<T>;
-    this.#begin();
-    if (this.#about !== undefined) this.show(this.#shown, { step: this.#about, done: 0, of: 1 });
-    const answer = work();
-    this.#memo.set(name, { inputs, answer });
-    answer.catch(() => {
-      if (this.#memo.get(name)?.answer === answer) this.#memo.delete(name);
-    });
-    return answer;
+    const lines = run?.lines ?? [];
+    const fonts = lines.map(({ font }) => (typeof font === 'string' ? font : at(font)!));
+    let typefaces: readonly Typeface[] = [];
+    if (run && lines.length > 0) {
+      const sets = JSON.stringify(lines.map(({ font, column }) => [font, column]));
+      const set = await this.#memo.step('letters', [run.table, sets], () =>
+        this.machines.letters(run, fonts),
+      );
+      if (!set.ok) {
+        add({ art: set });
+        return undefined;
+      }
+      typefaces = set.value;
+    }
+    const reasons = judgeArtwork(plan, sheets, artwork, typefaces);
+    add({ art: { ok: true, value: { sheets, pictures, typefaces, reasons } } });
+    return { files: ordered, settings: artwork, fonts };
   }
 }
 
@@ -609,6 +627,7 @@ export function sheetFactsOf(job: Job, results: Results): JobFacts {
         : []),
       ...fitWords(job),
       ...registrationWords(job, { plan: plan.value, blanks: pockets.value }),
+      ...firstPrintWords(job, plan.value),
       ...(job.order ? orderWords(orderOf(plan.value, pockets.value, job.order), job.order) : []),
       ...backWords(job.bed.turnedAbout),
     ],
@@ -651,6 +670,16 @@ function registrationWords(job: Job, jig: Jig): string[] {
   return [
     `Registration: the print may land ${offMm.toFixed(2)} mm off along one direction (U, k = 2): ${each.join(', ')} of its square${growthKnown ? '' : '; growth of the board not counted, its material is not told or has no figure'}. Least bleed, safe area and white choke ${leastMm.toFixed(2)} mm.`,
   ];
+}
+
+/** What the first print asked, for the job sheet. */
+function firstPrintWords(job: Job, plan: BedPlan): string[] {
+  const correction = correctionFor(job, plan);
+  return correction
+    ? [
+        `Artwork is moved by what the first print showed: ${correction.words}. It holds for ${correction.holds}, until that is seated anew; cut files are not moved.`,
+      ]
+    : [];
 }
 
 /** What test boards of this material and cutter showed, for the job sheet. */

@@ -4,9 +4,11 @@ import { featureName } from '../check/words.ts';
 import { demandsOf, directionsChecked, firstAct, gateOf, laidBlanks, seesShear } from './gate.ts';
 import { growthU } from '../sheet/growth.ts';
 import type { FoundMarks } from '../view/view.ts';
+import type { Board } from './boards.ts';
 import { canTrace, hasThickness, isBare, isScanned, type Job } from './job.ts';
 import { anotherSheet, anotherWay } from './paper.ts';
 import { outlinesOf, seatOutline, type PictureInfo, type Results } from './run.ts';
+import type { AfterResults } from './after.ts';
 import type { Step } from './steps.ts';
 
 /** settled: proven or done. open: something is still to do or in doubt. contradicts: two sources disagree, or it was refused. */
@@ -255,9 +257,27 @@ export function standings(
             : passedOver.length > 0
               ? stand('open', 'open all the same')
               : points.length > 0
-                ? stand('open', `ready, ${count(points.length, 'doubt')}`)
+                ? stand('open', count(points.length, 'doubt'))
                 : stand('settled', 'ready'),
+    board: boardStand(job),
   };
+}
+
+/** How the board that is looked at stands; without results, as the job alone says. */
+export function boardStand({ boards = [] }: Job, board?: Board, so: AfterResults = {}): Stand {
+  if (boards.length === 0) return NOT_YET;
+  const { found, traced, board: report } = so;
+  if ([found, traced, report].some((r) => r?.ok === false))
+    return stand('contradicts', 'to settle');
+  if (!report?.ok)
+    return stand('open', board?.picture ? 'pictured' : count(boards.length, 'board'));
+  const { board: measured, tried } = report.value;
+  const answers = Object.values(tried).map((t) => t.tried.answer);
+  const tight = answers.filter((a) => a !== 'proven' && a !== 'not proven').length;
+  const open = answers.filter((a) => a === 'not proven').length + measured.missing.length;
+  if (tight > 0) return stand('contradicts', `${tight} too tight`);
+  if (open > 0) return stand('open', `${open} not proven`);
+  return stand('settled', `${measured.pockets.length} measured`);
 }
 
 /** Numbers of the blanks found. */

@@ -8,5 +8,6 @@ export const STEPS = [
   'pocket',
   'bed',
   'release',
+  'board',
 ] as const;
 export type Step = (typeof STEPS)[number];

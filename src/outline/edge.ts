@@ -233,6 +233,48 @@ export function measureEdge(
   sheetHue: number | undefined,
   inkAt?: InkAt,
 ): Edge | undefined {
+  const measure = (from: Float64Array): Edge | undefined =>
+    measureFrom(lights, from, hole, blurPx, reach, sheetHue, inkAt);
+  const edge = measure(start);
+  const bridged = edge && withoutLost(edge);
+  return bridged ? (measure(bridged) ?? edge) : edge;
+}
+
+/** Where the step is smaller the contour has run off the edge, if it is larger than the other beside the stretch. */
+const LOST_CONTRAST = 0.06;
+const KEPT_CONTRAST = 0.25;
+/** Stretches to bridge, points; so many more go with them on either side. */
+const LOST_POINTS = [4, 60] as const;
+const LOST_MARGIN = 4;
+
+/** The contour bridged where it ran off a clear edge into nothing and back; undefined where it did nowhere. */
+function withoutLost({ count: n, x, y, contrast, poor }: Edge): Float64Array | undefined {
+  const none = (k: number): boolean => poor[k]! > 0 && contrast[k]! < LOST_CONTRAST;
+  const clear = (k: number): boolean => contrast[((k % n) + n) % n]! > KEPT_CONTRAST;
+  const lost = new Uint8Array(n);
+  for (let from = 0; from < n; from++) {
+    if (!none(from) || none((from + n - 1) % n)) continue;
+    let length = 1;
+    while (length < n && none((from + length) % n)) length++;
+    if (length < LOST_POINTS[0] || length > LOST_POINTS[1]) continue;
+    if (!clear(from - LOST_MARGIN - 1) || !clear(from + length + LOST_MARGIN)) continue;
+    for (let k = -LOST_MARGIN; k < length + LOST_MARGIN; k++) lost[(from + k + n) % n] = 1;
+  }
+  if (!lost.includes(1)) return undefined;
+  const kept: number[] = [];
+  for (let k = 0; k < n; k++) if (!lost[k]) kept.push(x[k]!, y[k]!);
+  return kept.length > 48 ? Float64Array.from(kept) : undefined;
+}
+
+function measureFrom(
+  lights: Lights,
+  start: Float64Array,
+  hole: boolean,
+  blurPx: number,
+  reach: number,
+  sheetHue: number | undefined,
+  inkAt: InkAt | undefined,
+): Edge | undefined {
   // Normals point to the right of the way along (y down): outward when the area is negative.
   const outward = (ring: Float64Array): Float64Array =>
     turnOf(ring) > 0 === hole ? ring : reversed(ring);

@@ -182,12 +182,27 @@ class Laid {
     this.first = this.rings.map((ring) => (first += ring.length) - ring.length);
   }
 
-  /** Where the blank may reach to by this photo: grown by U (k = 2), a wall's foot is easily missed by half a millimetre. */
-  allowed(): Region<'sheet'> {
+  /**
+   * Where the blank may reach to by this photo: grown by U (k = 2), a wall's foot is easily missed by half a millimetre. A stretch
+   * that is hidden here makes room for what another photo saw beside it; where none saw anything it is the best that is known.
+   */
+  allowed(others: readonly Laid[]): Region<'sheet'> {
     const [outer, ...holes] = this.rings.map((ring, r) => {
       const { nx, ny } = outwardNormals(ring);
+      const u = this.u[r]!;
+      const usual = [...u].sort((a, b) => a - b)[u.length >> 1]!;
+      // As far as another photo's edge and what that may be off.
+      const room = (p: Point<'sheet'>): number =>
+        Math.max(
+          2 * usual,
+          ...others.map((o) => {
+            const { hidden, distance, ring, at } = o.near(p);
+            return hidden ? 0 : distance + 2 * o.outline.u[ring]![at]!;
+          }),
+        );
       return ring.map((p, k) => {
-        const d = Math.min(MOST_GROWN_MM, 2 * this.u[r]![k]!);
+        const most = u[k]! > 2 * usual ? room(p) : Infinity;
+        const d = Math.min(MOST_GROWN_MM, 2 * u[k]!, most);
         return { x: p.x + d * nx[k]!, y: p.y + d * ny[k]! };
       });
     });
@@ -222,7 +237,7 @@ class Laid {
           x: q.x,
           y: q.y,
           distance,
-          hidden: this.hidden[r]![k] === 1 && this.hidden[r]![next] === 1,
+          hidden: this.hidden[r]![closer] === 1,
           doubtful: this.doubtful[r]![closer] === 1,
           ring: r,
           at: closer,
@@ -601,9 +616,8 @@ function together(
 ): Outline {
   const [first] = laid as [Laid];
   // Grown a little differently from vertex to vertex a ring may cross itself: the union with nothing makes it whole.
-  let regions: Region<'sheet'>[] = clipper.union([first.allowed()]);
-  for (const other of laid.slice(1))
-    regions = clipper.intersection(regions, clipper.union([other.allowed()]));
+  const allowed = laid.map((l) => clipper.union([l.allowed(laid.filter((o) => o !== l))]));
+  const regions = allowed.reduce((all, one) => clipper.intersection(all, one));
   if (!regions.length)
     throw new Refusal('outlines-disagree', { blank, percent: 100, limitMm: UNLIKE_MM });
   const largest = regions.reduce((a, b) => (signedArea(b.outer) > signedArea(a.outer) ? b : a));

@@ -52,11 +52,73 @@ export function behindWall(
     steadyAngles(sheetRing(edge, view, near), foot, RAY_NOISE_MM),
   );
   return {
-    rings: behindSilhouette(silhouette, foot, scale).map(withMetFlanks),
+    rings: behindSilhouette(silhouette, foot, scale).map((ring) =>
+      withMetFlanks(downWalls(ring, foot, scale)),
+    ),
     foot,
     scale,
     mmPerPx: height / scale / eye.fPx,
   };
+}
+
+/** A stretch that runs along a ray no farther off it than this and this share of its length may be a wall seen from the side, mm. */
+const OFF_RAY_MM = 0.06;
+const OFF_RAY_SHARE = 0.015;
+/** Shorter ones are told by nothing, mm. */
+const LEAST_DOWN_MM = 1.5;
+/** Top and foot of a rounded wall go on along the ray for a while, mm in all. */
+const TANGENT_MM = 3;
+/** An inner corner turns by more than this over as much of the ring beyond it, rad, mm. */
+const INNER_RAD = 0.35;
+const BEYOND_MM = 1;
+
+/**
+ * Marks what may be no edge at all: a silhouette that runs along a ray from an inner corner, no farther than a wall reaches, is drawn
+ * as well by a wall seen from the side, from its top to its foot. What lies behind that wall was not seen.
+ */
+export function downWalls(
+  ring: readonly RayVertex<'sheet'>[],
+  foot: Point<'sheet'>,
+  scale: number,
+): RayVertex<'sheet'>[] {
+  const n = ring.length;
+  const radius = ring.map((p) => Math.hypot(p.x - foot.x, p.y - foot.y));
+  const at = (k: number): number => ((k % n) + n) % n;
+  const hidden = new Uint8Array(n);
+  for (const way of [1, -1] as const) {
+    /** By the vertex at the bottom of a stretch, how many vertices higher it begins at most. */
+    const highest = new Map<number, number>();
+    for (let top = 0; top < n; top++) {
+      const p = ring[top]!;
+      const [cx, cy] = [(p.x - foot.x) / radius[top]!, (p.y - foot.y) / radius[top]!];
+      let steps = 0;
+      for (let k = 1; k < n && p.kind === 'far'; k++) {
+        const q = ring[at(top + way * k)]!;
+        const down = (p.x - q.x) * cx + (p.y - q.y) * cy;
+        const off = Math.abs((q.y - foot.y) * cx - (q.x - foot.x) * cy);
+        if (q.kind !== 'far' || down <= 0 || off > OFF_RAY_MM + OFF_RAY_SHARE * down) break;
+        steps = k;
+      }
+      const low = at(top + way * steps);
+      if (steps > (highest.get(low) ?? 0)) highest.set(low, steps);
+    }
+    for (const [low, steps] of highest) {
+      const top = at(low - way * steps);
+      const length = radius[top]! - radius[low]!;
+      if (length < LEAST_DOWN_MM || radius[top]! > radius[low]! * scale + TANGENT_MM) continue;
+      const p = ring[low]!;
+      let beyond = p;
+      for (let k = 1; k < n && Math.hypot(beyond.x - p.x, beyond.y - p.y) < BEYOND_MM; k++)
+        beyond = ring[at(low + way * k)]!;
+      const [dx, dy] = [beyond.x - p.x, beyond.y - p.y];
+      const [cx, cy] = [(p.x - foot.x) / radius[low]!, (p.y - foot.y) / radius[low]!];
+      // Rings have the blank to their left: an inner corner turns to the right. Downwards is (-cx, -cy).
+      const turn = way * Math.atan2(cy * dx - cx * dy, -(cx * dx + cy * dy));
+      if (beyond.kind !== 'far' || turn > -INNER_RAD) continue;
+      for (let k = 0; k < steps; k++) hidden[way > 0 ? at(top + k) : at(low + k)] = 1;
+    }
+  }
+  return ring.map((v, k) => (hidden[k] ? { ...v, hiddenAfter: true } : v));
 }
 
 /** Flanks are drawn on over at most so many gaps' widths, and only over narrow gaps, mm. */

@@ -70,3 +70,11 @@ export function startFor(
       (tool.kind === 'beam' || tool.kind === 'knife') && { tool: { ...tool, kerfMm } }),
   };
 }
+
+/** The tool with what it takes away in all; one that takes nothing away as it is. */
+export const withKerf = (tool: Tool, kerfMm: number): Tool =>
+  tool.kind === 'beam' || tool.kind === 'knife'
+    ? { ...tool, kerfMm }
+    : tool.kind === 'mill'
+      ? { ...tool, radiusMm: kerfMm / 2 }
+      : tool;

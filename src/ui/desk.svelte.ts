@@ -1,6 +1,9 @@
 import { sha256 } from '@noble/hashes/sha2.js';
 import { bytesToHex } from '@noble/hashes/utils.js';
 import { NEW_ARTWORK, type ArtworkSettings } from '../artwork/artwork.ts';
+import { faceOf, type Face } from '../artwork/place.ts';
+import { newLine } from '../artwork/run.ts';
+import { columnsOf, tableOf, textOfTable } from '../artwork/table.ts';
 import type { Point } from '../base/measure.ts';
 import type { Progress } from '../base/progress.ts';
 import { reason, Refusal, type Outcome, type Reason } from '../base/reason.ts';
@@ -9,10 +12,18 @@ import { experienceOf, type Experience, type RecordEntry } from '../check/record
 import type { Reading } from '../check/reading.ts';
 import type { Match } from '../files/match.ts';
 import { isScanned, jobLike, newJob, writeJob, type Job } from '../job/job.ts';
-import { filesOf, isZip, readJobFile, writeJobFile, type JobPicture } from '../job/job-file.ts';
+import {
+  artFilesOf,
+  filesOf,
+  isZip,
+  readJobFile,
+  writeJobFile,
+  type JobPicture,
+} from '../job/job-file.ts';
 import { salvageJob } from '../job/salvage.ts';
 import type { LadderFile } from '../files/ladder.ts';
 import type { ReleaseFile } from '../files/release.ts';
+import type { AfterMachines } from '../job/after.ts';
 import type { SeatFile } from '../files/seat.ts';
 import { fileSettings, type FileSettings } from '../files/settings.ts';
 import { aboutCentroid } from '../geometry/measure.ts';
@@ -29,17 +40,19 @@ import {
   type PictureFile,
   type Results,
 } from '../job/run.ts';
+import type { Correction } from '../after/first-print.ts';
+import { correctionFor } from '../job/boards.ts';
 import { gateOf } from '../job/gate.ts';
 import { changed, lookingAsNow, NO_HISTORY, redo, undo, type History } from '../job/history.ts';
 import type { KeptJob, KeptProfile, LostJob, Store } from '../job/store.ts';
 import { withEnvelope } from '../outline/kind.ts';
 import { profileFor } from '../job/profiles.ts';
 import { cameraOf, entriesOf } from '../job/record.ts';
-import { standings, trust } from '../job/standing.ts';
+import { boardStand, standings, trust } from '../job/standing.ts';
 import { STEPS, type Step } from '../job/steps.ts';
 import type { Trace } from '../outline/outline.ts';
 import { LADDER, type LadderSettings } from '../plan/ladder.ts';
-import { withFit, type KnownFit } from '../pocket/fits.ts';
+import { withFit, withKerf, type KnownFit } from '../pocket/fits.ts';
 import { refuseTooHeavy } from '../picture/formats.ts';
 import type { PictureMeta } from '../picture/picture.ts';
 import { onOtherPrinter, onPrinter, type Printer } from '../plan/machines.ts';
@@ -48,6 +61,7 @@ import type { BedPlan } from '../plan/plan.ts';
 import { profileKey } from '../view/profile-photos.ts';
 import type { LensProfile } from '../view/profile.ts';
 import { profileOf as scannerProfileOf, scannerKey } from '../view/scan-profile.ts';
+import { AfterCut } from './board/after.svelte.ts';
 import { Placing } from './bed/placing.svelte.ts';
 import { Batch } from './jobs/batch.svelte.ts';
 import { Keeper, type Keepable } from './keeper.ts';
@@ -83,7 +97,15 @@ export interface Workshop {
   /** A picture that was opened, to be drawn. */
   shown(file: PictureFile, meta: PictureMeta): Promise<ImageBitmap>;
   /** Holds a file, as any program may have saved it, against the plan. */
-  match(plan: BedPlan, bytes: Uint8Array, file: string): Promise<Outcome<Match>>;
+  match(
+    plan: BedPlan,
+    settings: FileSettings,
+    correction: Correction | undefined,
+    bytes: Uint8Array,
+    file: string,
+  ): Promise<Outcome<Match>>;
+  /** What is done once a board is cut. */
+  readonly after: AfterMachines;
   /** The cut files of a fit ladder for one blank, read back. */
   ladder(
     trace: Trace,
@@ -169,8 +191,15 @@ export class Desk {
   readonly entry = $derived(this.entries[this.open]);
   readonly job = $derived(this.entry?.job);
   readonly results = $derived<Results>(this.entry?.results ?? {});
-  readonly standings = $derived(
-    this.job ? standings(this.job, this.results, this.blank) : undefined,
+  /** What is being done just now. */
+  readonly working = $derived.by(() => this.busy ?? this.after.busy);
+  readonly standings = $derived.by(() =>
+    this.job
+      ? {
+          ...standings(this.job, this.results, this.blank),
+          board: boardStand(this.job, this.after.board, this.after.results),
+        }
+      : undefined,
   );
   readonly gate = $derived(this.job ? gateOf(this.job, this.results) : undefined);
   readonly trust = $derived(this.job ? trust(this.job, this.results, this.blank) : undefined);
@@ -208,6 +237,9 @@ export class Desk {
   /** Many pictures at once, one job each. */
   readonly batch: Batch;
 
+  /** Boards that were cut from the open job. */
+  readonly after: AfterCut;
+
   readonly #workshop: Workshop;
   #run: Run;
   /** Id of the entry that is computed. */
@@ -233,6 +265,19 @@ export class Desk {
         const now = this.entries.find((e) => e.id === entry.id);
         // One that was opened meanwhile is computed at the desk.
         if (now?.job === entry.job && now.id !== this.#running) this.#replace({ ...now, results });
+      },
+      fault,
+    );
+    this.after = new AfterCut(
+      this,
+      () => workshop.another(),
+      {
+        take: async (file) => {
+          const taken = await pictureFile(file);
+          this.#keeper.remember(taken);
+          return taken;
+        },
+        file: (digest) => this.#keeper.picture(digest, this.#pictures),
       },
       fault,
     );
@@ -480,9 +525,9 @@ export class Desk {
   }
 
   /** The artwork that the job names, as far as this visit or the store has seen it. */
-  async #artFiles({ artwork }: Job): Promise<readonly PictureFile[]> {
+  async #artFiles(job: Job): Promise<readonly PictureFile[]> {
     const files: PictureFile[] = [];
-    for (const { digest } of artwork?.files ?? []) {
+    for (const { digest } of artFilesOf(job)) {
       const file = await this.#keeper.picture(digest, this.#pictures);
       if (file) files.push(file);
     }
@@ -516,6 +561,54 @@ export class Desk {
     this.changeArt({ files: all, ...(all.length > 1 && { share: 'in turn' }) });
   }
 
+  /** Takes a table of names and numbers, a row for each piece; lines of words stay where their column is still there. */
+  setTable(text: string, file?: string): void {
+    this.#refusing(() => {
+      const table = tableOf(text, file);
+      const columns = columnsOf(table).length;
+      const before = this.job?.artwork?.run?.lines.filter((l) => l.column < columns) ?? [];
+      this.part = 'artwork';
+      const lines = before.length > 0 ? before : [newLine(0, 0, this.firstFace())];
+      this.changeArt({ run: { table, lines } });
+    });
+  }
+
+  /** The face of the blank in the first pocket; undefined before there is one. */
+  firstFace(): Face | undefined {
+    const { plan } = this.results;
+    const [pocket] = plan?.ok ? plan.value.pockets : [];
+    return pocket && faceOf(pocket);
+  }
+
+  async addTable(file: File): Promise<void> {
+    const bytes = new Uint8Array(await file.arrayBuffer());
+    this.#refusing(() => this.setTable(textOfTable(bytes, file.name), file.name));
+  }
+
+  /** Sets a line of a run in a font that was dropped; the first line where none is named. */
+  async addFont(file: File, at = 0): Promise<void> {
+    const { run } = this.job?.artwork ?? {};
+    if (!run) {
+      this.notice = reason('font-without-run', { file: file.name });
+      return;
+    }
+    const { name, digest, bytes } = await pictureFile(file);
+    this.#keeper.remember({ name, digest, bytes });
+    const lines = run.lines.map((l, k) => (k === at ? { ...l, font: { name, digest } } : l));
+    this.part = 'artwork';
+    this.changeArt({ run: { ...run, lines } });
+  }
+
+  /** Does something whose refusal is told at the head of the page. */
+  #refusing(work: () => void): void {
+    try {
+      work();
+    } catch (error) {
+      if (!(error instanceof Refusal)) throw error;
+      this.notice = error.reason;
+    }
+  }
+
   /** Computes again what follows from a change. */
   async #compute(): Promise<void> {
     await this.#fetchPicture();
@@ -532,6 +625,7 @@ export class Desk {
         await this.#artFiles(entry.job),
       );
       if (run === this.#run && this.entry?.results === results) this.busy = undefined;
+      if (run === this.#run && this.step === 'board') await this.after.compute();
     } catch (error) {
       if (run !== this.#run) return;
       this.busy = undefined;
@@ -648,14 +742,7 @@ export class Desk {
       pocket: {
         ...job.pocket,
         ...(fit.clearanceMm !== undefined && { clearanceMm: fit.clearanceMm }),
-        ...(fit.kerfMm !== undefined && {
-          tool:
-            tool.kind === 'beam' || tool.kind === 'knife'
-              ? { ...tool, kerfMm: fit.kerfMm }
-              : tool.kind === 'mill'
-                ? { ...tool, radiusMm: fit.kerfMm / 2 }
-                : tool,
-        }),
+        ...(fit.kerfMm !== undefined && { tool: withKerf(tool, fit.kerfMm) }),
       },
     });
   }
@@ -700,7 +787,7 @@ export class Desk {
     if (step !== 'jobs' && !this.job) return;
     this.step = step;
     this.notice = undefined;
-    if (step === 'release' && this.job) void this.#compute();
+    if ((step === 'release' || step === 'board') && this.job) void this.#compute();
   }
 
   /** To the neighbouring step. */
@@ -710,6 +797,7 @@ export class Desk {
   }
 
   stop(): void {
+    this.after.stop();
     this.#run.stop();
     this.#workshop.stop();
     this.#run = this.#newRun();
@@ -774,7 +862,9 @@ export class Desk {
   copyEntry(at: number): void {
     const entry = this.entries[at];
     if (!entry) return;
-    const job = { ...entry.job, number: this.#nextNumber(), name: `${entry.job.name}, copy` };
+    // Boards were cut from the one that is copied.
+    const name = `${entry.job.name}, copy`;
+    const job = { ...entry.job, number: this.#nextNumber(), name, boards: [] };
     this.#add(job, entry.file, entry.more);
     this.go('jobs');
   }
@@ -810,6 +900,7 @@ export class Desk {
 
   #show(at: number): void {
     if (at !== this.open && this.busy) this.stop();
+    if (at !== this.open) this.after.clear();
     this.open = at;
     this.blank = 1;
     this.feature = undefined;
@@ -851,6 +942,16 @@ export class Desk {
     void this.#compute();
   }
 
+  /** Opens a board of a job to be printed again: taken off the printer since, it lies anew, and what was read of its print is void. */
+  printAgain(at: number, number: number): void {
+    const board = this.entries[at]?.job.boards?.find((b) => b.number === number);
+    if (!board) return;
+    this.#show(at);
+    this.step = 'board';
+    this.notice = undefined;
+    this.after.again(board, today());
+  }
+
   /** The sample, its picture included. */
   async openSample(job: Job, picture: File): Promise<void> {
     const before = this.entries.findIndex((e) => e.job.number === job.number && e.job.invented);
@@ -869,12 +970,21 @@ export class Desk {
     this.notice = undefined;
     const [first, ...others] = files;
     if (!first) return;
+    if (this.step === 'release' && files.length === 1 && /\.(csv|tsv|txt)$/i.test(first.name)) {
+      await this.addTable(first);
+      return;
+    }
+    if (this.step === 'release' && files.length === 1 && FONT_FILE.test(first.name)) {
+      await this.addFont(first);
+      return;
+    }
     const art = files.every((f) => ARTWORK_FILE.test(f.name));
     const pictures = files.every((f) => /\.(png|jpe?g|tiff?)$/i.test(f.name));
     if (this.step === 'release' && art && (this.part === 'artwork' || pictures)) {
       await this.addArt(files);
       return;
     }
+    if (this.step === 'board' && this.job && (await this.after.take(files))) return;
     if (this.step === 'release' && files.length === 1 && /\.(dxf|svg|pdf|eps)$/i.test(first.name)) {
       await this.match(first);
       return;
@@ -934,7 +1044,9 @@ export class Desk {
     try {
       refuseTooHeavy(file.size, file.name);
       const bytes = new Uint8Array(await file.arrayBuffer());
-      const answer = await this.#workshop.match(plan, bytes, file.name);
+      const settings = fileSettings(this.job?.files);
+      const correction = this.job && correctionFor(this.job, plan);
+      const answer = await this.#workshop.match(plan, settings, correction, bytes, file.name);
       if (!answer.ok) {
         this.notice = answer.reason;
         return;
@@ -1148,7 +1260,9 @@ export class Desk {
 const JOB_FILE = /\.(json|zip)$/i;
 
 /** What may be artwork, by its name. */
-const ARTWORK_FILE = /\.(pdf|png|jpe?g|tiff?)$/i;
+const ARTWORK_FILE = /\.(pdf|svg|png|jpe?g|tiff?)$/i;
+
+const FONT_FILE = /\.(ttf|otf|woff2?)$/i;
 
 /** Photos of one job. */
 const MOST_PHOTOS = 8;

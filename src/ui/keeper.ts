@@ -1,4 +1,5 @@
 import { Refusal, type Reason } from '../base/reason.ts';
+import { filesOf } from '../job/job-file.ts';
 import type { PictureFile } from '../job/run.ts';
 import type { KeptJob, Store } from '../job/store.ts';
 
@@ -96,8 +97,8 @@ export class Keeper {
 
   /** The picture first: a kept job never names one that is not there. */
   async #writeOne(store: Store, { id, place, job, history, file, more }: Keepable): Promise<void> {
-    const art = (job.artwork?.files ?? []).flatMap((f) => this.#files.get(f.digest) ?? []);
-    for (const picture of [...(file ? [file] : []), ...more, ...art]) {
+    const others = filesOf(job).flatMap((f) => this.#files.get(f.digest) ?? []);
+    for (const picture of [...(file ? [file] : []), ...more, ...others]) {
       if (this.#kept.has(picture.digest)) continue;
       const { digest, name, bytes } = picture;
       await store.keepPicture({ digest, name, type: bytes.type, bytes: await bytes.arrayBuffer() });

@@ -1,6 +1,7 @@
 import { proxy, wrap } from 'comlink';
 import type { Progress } from '../base/progress.ts';
 import type { Jig } from '../job/jig.ts';
+import type { AfterMachines } from '../job/after.ts';
 import type { Machines } from '../job/run.ts';
 import { browserShows } from '../picture/shown-browser.ts';
 import type { Trace } from '../outline/outline.ts';
@@ -93,11 +94,22 @@ export function browserMachines(): Workshop {
       return { ok: true, value: wholePlan(light.value!, pockets) };
     },
     art: (file) => plan.ask((p) => p.art(file)),
-    release: (bedPlan, facts, files, artwork, further) =>
-      plan.ask((p) => p.release(bedPlan, facts, files, artwork, further)),
+    letters: (run, fonts) => plan.ask((p) => p.letters(run, fonts)),
+    release: (bedPlan, facts, files, artwork, further, correction) =>
+      plan.ask((p) => p.release(bedPlan, facts, files, artwork, further, correction)),
+  };
+  const after: AfterMachines = {
+    find: machines.find,
+    view: machines.view,
+    trace: machines.trace,
+    board: (filed, outline, blanks, progress) =>
+      plan.ask((p) => p.board(filed, outline, blanks, told(progress))),
+    delivery: (filed, pieces, board, progress) =>
+      plan.ask((p) => p.delivery(filed, pieces, board, told(progress))),
   };
   return {
     machines,
+    after,
     stop: () => {
       vision.end();
       plan.end();
@@ -105,7 +117,7 @@ export function browserMachines(): Workshop {
     },
     shown: (file, meta) =>
       browserShows(meta) ? createImageBitmap(file.bytes) : vision.ask((v) => v.shown(file)),
-    match: (bedPlan, bytes, file) => plan.ask((p) => p.match(bedPlan, bytes, file)),
+    match: (...of) => plan.ask((p) => p.match(...of)),
     nest: (trace, settings, fill, progress) =>
       nesting.ask((p) => p.nest(lean(trace), settings, fill, told(progress))),
     ladder: (trace, blank, settings, steps) =>

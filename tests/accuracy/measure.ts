@@ -49,7 +49,7 @@ export function optionsOf(one: Case): TraceOptions {
 }
 
 /** The scanner's profile from its scan of the measured sheet, as the verb `scanner` makes it. */
-async function profileFrom(scene: string, { spansMm }: Case): Promise<ScannerProfile> {
+export async function profileFrom(scene: string, { spansMm }: Case): Promise<ScannerProfile> {
   const sheet = material({ name: scene, picture: 'scene' });
   if ('missing' in sheet) throw new Error(sheet.missing);
   const picture = await readPicture(sheet.bytes, sheet.name);
@@ -79,7 +79,7 @@ export function measuredOf(outline: Outline): Measured {
 const profiles = new Map<string, string>();
 
 /** The lens profile from the views of a folder, as its file. */
-async function lensText(folder: string): Promise<string> {
+export async function lensText(folder: string): Promise<string> {
   const known = profiles.get(folder);
   if (known !== undefined) return known;
   const vision = { cv: loadVision().cv };

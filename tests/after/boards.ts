@@ -26,7 +26,13 @@ const BOARDS = [
   { name: 'board-a4-12', slot: 'A4-white', paper: [210, 297], grid: [3, 4], board: [150, 210] },
   { name: 'board-a3-35', slot: 'A3-white', paper: [297, 420], grid: [5, 7], board: [230, 330] },
 ] as const;
-const THICKNESS_MM = 3;
+export const THICKNESS_MM = 3;
+
+interface NamedScene {
+  readonly name: string;
+  readonly slot: string;
+  readonly paper: readonly [number, number];
+}
 
 /** One line for each board that can be rendered here. */
 export async function playBoards(clipper: Clipper, say: (line: string) => void): Promise<void> {
@@ -71,9 +77,11 @@ export async function playBoards(clipper: Clipper, say: (line: string) => void):
   }
 }
 
-function sceneOf(
-  { name, slot, paper: [w, h] }: (typeof BOARDS)[number],
+/** A board on its sheet, photographed from above with a phone's camera; `picture` its width and height, px. */
+export function sceneOf(
+  { name, slot, paper: [w, h] }: NamedScene,
   rings: readonly (readonly Place[])[],
+  [across, down]: readonly [number, number] = [3000, 4000],
 ): Scene {
   return {
     name,
@@ -105,8 +113,8 @@ function sceneOf(
     views: [
       {
         camera: {
-          picture: [3000, 4000],
-          f_px: 2951,
+          picture: [across, down],
+          f_px: (2951 * across) / 3000,
           k1: -0.06,
           k2: 0.025,
           p1: 0.0002,

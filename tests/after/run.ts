@@ -1,4 +1,4 @@
-/** Figures of what is done after the cut: deliveries with known play, and (`boards`) rendered boards against their plan. */
+/** Figures of what is done after the cut: deliveries with known play, and (`boards`) rendered boards against their plan; `fixture` renders the board of a page test. */
 import { loadClipper } from '../../src/geometry/load-clipper-node.ts';
 import { playDeliveries } from '../support/deliveries.ts';
 import { playBoards } from './boards.ts';
@@ -6,6 +6,7 @@ import { playBoards } from './boards.ts';
 const [what] = process.argv.slice(2);
 const clipper = await loadClipper();
 if (what === 'boards') await playBoards(clipper, console.log);
+else if (what === 'fixture') await import('./fixture.ts');
 else {
   const count = Number(what ?? 100);
   const { rooms, tried, wrong, open, best } = playDeliveries(clipper, count);

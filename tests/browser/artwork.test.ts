@@ -39,6 +39,36 @@ it('artwork is dropped, placed by keys and by dragging, seen in every pocket, un
     await page.getByRole('textbox', { name: 'White, name of the separation' }).waitFor();
     await page.keyboard.press('Control+z');
     await page.getByRole('button', { name: 'Add a white layer' }).waitFor();
+
+    // Names and numbers: four pieces on three pockets are two loads.
+    await drop(page, [
+      {
+        name: 'names.csv',
+        type: 'text/csv',
+        bytes: Buffer.from('Name,No.\nAda,7\nBo,8\nCy,9\nBartholomew Featherstonehaugh,10\n'),
+      },
+    ]);
+    await page.getByText('4 pieces: 2 loads of 3 pockets').waitFor({ timeout: 60_000 });
+    const words = page.getByRole('application', { name: /^Words of line 1, Ada/ });
+    await words.waitFor({ timeout: 60_000 });
+    await words.focus();
+    await page.keyboard.press('ArrowUp');
+    const line = page.getByRole('group', { name: 'Line 1 of words' });
+    await expect
+      .poll(() => line.getByRole('textbox', { name: 'To the rear' }).inputValue(), {
+        timeout: 60_000,
+      })
+      .toBe('1.00');
+    await page.getByRole('button', { name: 'Piece before' }).click();
+    await page.getByRole('application', { name: /Words of line 1, Bartholomew/ }).waitFor();
+    await line.getByRole('textbox', { name: 'Room along the line' }).fill('20');
+    await page.keyboard.press('Enter');
+    await page
+      .getByText(/longer than 20.00 mm at full size would be "Bartholomew Featherstonehaugh"/)
+      .first()
+      .waitFor({
+        timeout: 60_000,
+      });
     expect(errors).toEqual([]);
   } finally {
     await browser.close();

@@ -3,6 +3,7 @@ import { measureBoard, type BoardOutline } from '../../src/after/board.ts';
 import { tryDelivery } from '../../src/after/delivery.ts';
 import { planJson, readPlanJson } from '../../src/files/plan-json.ts';
 import type { Clipper } from '../../src/geometry/clipper.ts';
+import { reportBoard, reportDelivery } from '../../src/job/after.ts';
 import { movedBy, type Motion } from '../../src/geometry/lay.ts';
 import { loadClipper } from '../../src/geometry/load-clipper-node.ts';
 import { resample } from '../../src/geometry/measure.ts';
@@ -112,6 +113,40 @@ describe('a cut board against its plan', () => {
     expect(good!.answer).toBe('proven');
     expect(Math.abs(good!.roomMm - 0.38)).toBeLessThan(good!.uMm);
     expect(spoilt!.roomMm).toBeLessThan(good!.roomMm - 0.1);
+  });
+
+  it('tries new pieces in the tightest of the pockets that are alike, or as drawn', () => {
+    const filed = readPlanJson(planJson(cut.plan), 'plan.json');
+    const outer = resample(
+      clipper.offset([cut.planned[0]!.opening], -0.3, 'inward')[0]!.outer,
+      0.6,
+    );
+    const piece = {
+      id: filed.pockets[0]!.outlineId,
+      blank: 1,
+      region: { outer: outer.map(({ x, y }) => ({ x, y })), holes: [] },
+      u: [new Float64Array(outer.length).fill(0.005)],
+      hidden: [],
+    };
+    const report = reportBoard(clipper, filed, measured(cut.real, LIES, new Random(9)), [piece]);
+    // Every pocket has been tried with the blank that it was made for.
+    expect(Object.keys(report.tried)).toHaveLength(12);
+    const { laid, measured: real } = reportDelivery(clipper, filed, [piece], report.board);
+    expect([laid[0]!.tried.pocket, real]).toEqual(['4', true]);
+    expect(laid[0]!.tried.roomMm).toBeCloseTo(report.tried['4']!.tried.roomMm, 6);
+    const drawn = reportDelivery(clipper, filed, [piece], undefined);
+    expect(Math.abs(drawn.laid[0]!.tried.roomMm - 0.3)).toBeLessThan(drawn.laid[0]!.tried.uMm);
+    // A pocket whose blank is not among those that were measured is not tried with another one.
+    const [a, b] = [{ ...piece, id: 'blank-7-face', blank: 7 }, piece];
+    const other = {
+      ...filed,
+      pockets: filed.pockets.map((p, k) => (k < 6 ? { ...p, outlineId: 'x' } : p)),
+    };
+    expect(
+      Object.keys(
+        reportBoard(clipper, other, measured(cut.real, LIES, new Random(9)), [a, b]).tried,
+      ),
+    ).toEqual(['7', '8', '9', '10', '11', '12']);
   });
 
   it('names pockets that are missing, and refuses another board', () => {

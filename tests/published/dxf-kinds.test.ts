@@ -7,7 +7,7 @@ import { cutDrawing, type Drawing } from '../../src/files/drawing.ts';
 import { CHORD_MM, dxf } from '../../src/files/dxf.ts';
 import { engravingOf } from '../../src/files/engrave.ts';
 import { linesOfDxf } from '../../src/files/lines-dxf.ts';
-import { matchLines, referenceOfPlan } from '../../src/files/match.ts';
+import { matchLines, matchPrinted, referenceOfPlan } from '../../src/files/match.ts';
 import { prove, seeDxf } from '../../src/files/read-back.ts';
 import {
   DXF_CURVES,
@@ -201,4 +201,34 @@ it('number, revision and code lie on the board, clear of every pocket, nearest t
   const none = engravingOf(tight, settings('2000', 'polylines'));
   expect(none.strokes).toEqual([]);
   expect(none.reason?.message).toMatch(/No free place of \d+ x \d+ mm/);
+});
+
+// Law: a cutter that makes lengths k times too long comes to the plan where it is sent to the k-th part, counted from zero.
+describe('a cutter whose scale was measured', () => {
+  const cutterPerMille = [-0.6, 0.3] as const;
+  const own = { ...FILE_SETTINGS, cutterPerMille };
+  const lines = (): ReturnType<typeof linesOfDxf> => linesOfDxf(dxf(cutDrawing(plan, own), own));
+
+  it('comes to the planned path when it follows layer cut; layer pocket is where the walls shall stand', () => {
+    const cutting = lines()
+      .rings.filter((r) => r.layer === 'cut')
+      .map(({ points }) => points.map((p) => ({ x: 0.9994 * p.x, y: 1.0003 * p.y })));
+    const paths = plan.pockets.flatMap((p) => p.cut.map((r) => r.outer));
+    expect(cutting).toHaveLength(paths.length);
+    cutting.forEach((ring) => {
+      expect(Math.min(...paths.map((path) => reach(ring, path)))).toBeLessThan(0.001);
+    });
+    const walls = lines().rings.filter((r) => r.layer === 'pocket');
+    const planned = plan.pockets.flatMap((p) => p.wall.map((r) => r.outer));
+    walls.forEach(({ points }) => {
+      expect(Math.min(...planned.map((wall) => reach(points, wall)))).toBeLessThan(0.001);
+    });
+  });
+
+  it('is known to the match check: a file of before is another one', () => {
+    const verdict = (of: Pick<FileSettings, 'cutterPerMille'>, bytes: Uint8Array): string =>
+      matchPrinted(referenceOfPlan(plan, of), undefined, linesOfDxf(bytes), 'cut.dxf').verdict;
+    expect(verdict(own, dxf(cutDrawing(plan, own), own))).toBe('agrees');
+    expect(verdict(own, dxf(cutDrawing(plan), FILE_SETTINGS))).toBe('differs');
+  });
 });

@@ -207,3 +207,21 @@ it.runIf(hasPoppler)('loading card: one page; job sheet: revision and duties', (
   );
   expect(told('job-sheet.pdf')).toMatch(/C\. wider notch.*Food or mouth/);
 });
+
+it.runIf(hasPoppler)(
+  'the template of one blank: upright, its page twice the bleed from its middle',
+  () => {
+    const zip = unzipSync(bytes('blank-templates.zip'));
+    const named = (end: string): string => Object.keys(zip).find((n) => n.endsWith(end))!;
+    expect(Object.keys(zip)).toHaveLength(4);
+    writeFileSync(path('blank-1.pdf'), zip[named('blank-1.pdf')]!);
+    const info = execFileSync('pdfinfo', [path('blank-1.pdf')], { encoding: 'utf8' });
+    const [w, h] = /Page size: +([\d.]+) x ([\d.]+) pts/.exec(info)!.slice(1).map(Number);
+    // ID-1 (85.60 x 53.98 mm), its bleed of 2 mm and a margin of 8 mm all round, to the 1/100 point that pdfinfo prints.
+    expect(Math.abs((w! * 25.4) / 72 - 105.6)).toBeLessThan(0.01);
+    expect(Math.abs((h! * 25.4) / 72 - 73.98)).toBeLessThan(0.01);
+    expect(told('blank-1.pdf')).toMatch(
+      /85\.60 x 53\.98 mm; centre 42\.80 from left and right, 26\.99/,
+    );
+  },
+);

@@ -9,6 +9,7 @@ import { NEW_ARTWORK, type ArtworkSettings } from '../../src/artwork/artwork.ts'
 import { Refusal } from '../../src/base/reason.ts';
 import { readArt, type Art } from '../../src/files/art.ts';
 import { loadPdfjs } from '../../src/files/load-pdfjs-node.ts';
+import { resolveSvg } from '../../src/files/load-svg-node.ts';
 import { printPdf, printPlanOf, sheetsOf, type PrintPlan } from '../../src/files/print-pdf.ts';
 import { provePrint } from '../../src/files/print-see.ts';
 import { regionArea } from '../../src/geometry/measure.ts';
@@ -37,7 +38,7 @@ const run = (command: string, ...args: string[]): string =>
 
 const clipper = await loadClipper();
 const pdfjs = await loadPdfjs();
-const tools = { pdfjs, decode: decodeWithMagick };
+const tools = { pdfjs, decode: decodeWithMagick, resolveSvg };
 
 const planOf = (bed: Partial<BedSettings>, outlines: readonly Outline[]) =>
   makeJig(
@@ -63,7 +64,7 @@ async function made(
   outlines = BOTH,
 ) {
   const plan = planOf({ rows: 2, columns: 3, ...bed }, outlines);
-  const work = { arts, settings: { ...NEW_ARTWORK, ...more } };
+  const work = { arts, settings: { ...NEW_ARTWORK, ...more }, fonts: [] };
   const print = printPlanOf(clipper, plan, work);
   const bytes = await printPdf(plan, print, work);
   const proof = await provePrint('print.pdf', print, sheetsOf(arts), bytes, pdfjs);
@@ -177,7 +178,7 @@ describe.runIf(hasGs && hasPoppler)('vector artwork in the print file', () => {
     // The artwork has cut no holes into the white. Ghostscript fills every pixel that an area touches: a little more.
     const white = await sharp(withInks.White).toColourspace('b-w').raw().toBuffer();
     const areaMm2 = white.reduce((sum, v) => sum + (255 - v) / 255, 0) * (25.4 / 36) ** 2;
-    const wanted = print.inks[0]!.areas.reduce((sum, area) => sum + regionArea(area), 0);
+    const wanted = print.loads[0]!.inks[0]!.areas.reduce((sum, area) => sum + regionArea(area), 0);
     expect(areaMm2 / wanted).toBeGreaterThan(0.99);
     expect(areaMm2 / wanted).toBeLessThan(1.04);
   }, 240_000);

@@ -2,6 +2,7 @@ import { describe, expect, it } from 'vitest';
 import { NEW_ARTWORK, PLACED, type ArtSheet } from '../../src/artwork/artwork.ts';
 import { judgeArtwork, lieOf } from '../../src/artwork/judge.ts';
 import { bedFromArt, faceOf, scaleOf } from '../../src/artwork/place.ts';
+import { blankDrawing } from '../../src/files/blank-template.ts';
 import { mapPoint } from '../../src/geometry/affine.ts';
 import { loadClipper } from '../../src/geometry/load-clipper-node.ts';
 import { DEFAULT_BED, DEFAULT_POCKET, makeJig } from '../../src/job/jig.ts';
@@ -146,6 +147,34 @@ describe('where artwork lies on a face', () => {
   });
 });
 
+describe('the template of one blank alone', () => {
+  it.each([0, 17])(
+    'artwork made on it lies as drawn, centred at its own size (lean %d)',
+    (lean) => {
+      const plan = planOf(lean, { layout: 'head-to-tail' });
+      const { widthMm, heightMm, layers } = blankDrawing(plan, plan.pockets[0]!);
+      const art = sheet(widthMm, heightMm);
+      const settings = placed({ sizing: 'scale' });
+      const [print] = layers.filter(({ name }) => name === 'print');
+      for (const pocket of plan.pockets) {
+        const map = bedFromArt(pocket, faceOf(pocket), art, settings);
+        const back = print!.closed[0]!.ring.map((p) =>
+          mapPoint<'bed'>(map, { x: p.x - widthMm / 2, y: p.y - heightMm / 2 }),
+        );
+        back.forEach((p, k) => {
+          const wanted = pocket.print.outer[k]!;
+          expect(Math.hypot(p.x - wanted.x, p.y - wanted.y)).toBeLessThan(1e-6);
+        });
+      }
+      // The cross stands in the middle of what is printed.
+      const centre = layers.find(({ name }) => name === 'centre')!;
+      expect(centre.open[0]![0]!.y).toBeCloseTo(heightMm / 2, 9);
+      const ys = print!.closed[0]!.ring.map(({ y }) => y);
+      expect((Math.min(...ys) + Math.max(...ys)) / 2).toBeCloseTo(heightMm / 2, 6);
+    },
+  );
+});
+
 describe('what is said of artwork', () => {
   const codes = (
     art: ArtSheet | readonly ArtSheet[],
@@ -202,12 +231,12 @@ describe('what is said of artwork', () => {
     expect(codes(sheet(40, 20), placed({ sizing: 'scale' }), through)).toEqual([]);
   });
 
-  it('too few and too many', () => {
+  it('too few, and so many that they go on with the next load', () => {
     const turn = { ...placed({}), share: 'in turn' } as const;
     const art = sheet(89.6, 57.98);
     expect(codes([art, art, art], turn)).toEqual(['artwork-too-few']);
     expect(codes([art, art, art, art], turn)).toEqual([]);
-    expect(codes([art, art, art, art, art], turn)).toEqual(['artwork-too-many']);
+    expect(codes([art, art, art, art, art], turn)).toEqual(['load-not-full']);
   });
 
   it('white that is not choked', () => {

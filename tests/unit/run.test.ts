@@ -82,6 +82,7 @@ function counting(): { machines: Machines; asked: Record<string, number> } {
     ]),
     plan: step('plan', { pockets: [], reasons: [] }),
     art: step('art', { sheets: [], pictures: [] }),
+    letters: step('letters', []),
     release: step('release', []),
   };
   return { machines, asked };

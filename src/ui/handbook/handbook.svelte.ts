@@ -11,6 +11,7 @@ export const PAGES = [
   'trace-and-check',
   'pocket',
   'bed-and-release',
+  'the-board',
   'keeping-jobs',
   'cautions',
 ] as const;
@@ -26,6 +27,7 @@ export const OF_STEP: Readonly<Record<Step, Page>> = {
   pocket: 'pocket',
   bed: 'bed-and-release',
   release: 'bed-and-release',
+  board: 'the-board',
 };
 
 /** Warnings that are about something else than their step, by how their code begins. */

@@ -1,0 +1,139 @@
+import { basename } from 'node:path';
+import {
+  correctionOf,
+  landingOf,
+  leftAt,
+  MISS_U_MM,
+  moveWords,
+  type Correction,
+  type Landing,
+  type Miss,
+} from '../after/first-print.ts';
+import type { Point } from '../base/measure.ts';
+import { Refusal } from '../base/reason.ts';
+import { readPlanJson } from '../files/plan-json.ts';
+import { movedBy } from '../geometry/lay.ts';
+import { bytesOf } from './place.ts';
+import { figure, listOf, needed, readArgs, textOf, Usage, type Verb } from './usage.ts';
+
+const help = `first-print --plan plan.json --miss LIST [options]
+
+Tells from the first print how the artwork has to be moved for the board as it lies on the printer: print set-up.pdf on tape or
+film over the loaded board, and read at two pockets or more, far from each other, how far it lies off.
+
+  --plan FILE     the plan of the board
+  --miss LIST     pocket=RIGHT/REAR in mm, with commas between: 1=0.31/-0.12,12=0.25/0.40; plus is right and rear
+  --miss-u MM     U (k = 2) of each reading (${MISS_U_MM})
+  --json          one line of JSON
+
+"jig" takes the same --miss and --miss-u, and writes artwork and its templates moved; cut files are never moved. It holds until
+the board is seated anew.
+
+Exit status: 0 done, doubts are said; 3 refused; 2 wrong usage.
+`;
+
+const REFUSED = 3;
+
+/** Misses as they are given, by pocket. @throws Usage */
+export function missesOf(
+  text: string,
+  placeOf: (pocket: string) => Point<'bed'> | undefined,
+): Miss[] {
+  const { bare, named } = listOf(
+    '--miss',
+    text,
+    (pocket) => pocket.trim(),
+    (value) => {
+      const [right, rear, ...more] = value.split('/');
+      if (right === undefined || rear === undefined || more.length > 0)
+        throw new Usage(
+          `--miss cannot be "${value}": give RIGHT/REAR in mm, for instance 0.31/-0.12.`,
+        );
+      return [figure('--miss', right), figure('--miss', rear)] as const;
+    },
+  );
+  if (bare !== undefined)
+    throw new Usage(
+      `--miss cannot be "${text}": name the pockets, as in 1=0.31/-0.12,12=0.25/0.40.`,
+    );
+  return [...named].map(([pocket, [dxMm, dyMm]]) => {
+    const at = placeOf(pocket);
+    if (!at) throw new Usage(`--miss names pocket ${pocket}, which the plan does not have.`);
+    return { at, dxMm, dyMm };
+  });
+}
+
+/** What --miss and --miss-u ask for; undefined where they are not given. @throws Usage, Refusal as `landingOf` */
+export function firstPrintOf(
+  values: Readonly<Record<string, string | boolean | undefined>>,
+  placeOf: (pocket: string) => Point<'bed'> | undefined,
+): { readonly landing: Landing; readonly correction: Correction } | undefined {
+  const text = textOf(values.miss);
+  const given = textOf(values['miss-u']);
+  if (text === undefined) {
+    if (given !== undefined) throw new Usage('--miss-u goes with --miss.');
+    return undefined;
+  }
+  const uMm = given === undefined ? MISS_U_MM : figure('--miss-u', given, { above: 0, most: 5 });
+  const landing = landingOf(missesOf(text, placeOf), uMm);
+  return { landing, correction: correctionOf(landing, 'the board as it lay for the first print') };
+}
+
+async function run(args: readonly string[]): Promise<number> {
+  const { values } = readArgs('first-print', args, {
+    plan: { type: 'string' },
+    miss: { type: 'string' },
+    'miss-u': { type: 'string' },
+    json: { type: 'boolean' },
+  });
+  const file = needed('first-print', '--plan', values.plan);
+  needed('first-print', '--miss', values.miss);
+  try {
+    const bytes = await bytesOf(file, 'plan-file-unread');
+    const { pockets } = readPlanJson(bytes, basename(file));
+    const at = (id: string): Point<'bed'> | undefined => pockets.find((p) => p.id === id)?.place;
+    const { landing, correction } = firstPrintOf(values, at)!;
+    const before = Math.max(
+      ...pockets.map(({ place }) => {
+        const there = movedBy(landing.motion, place);
+        return Math.hypot(there.x - place.x, there.y - place.y);
+      }),
+    );
+    const after = Math.max(...pockets.map(({ place }) => leftAt(landing, place)));
+    if (values.json === true) {
+      const { x, y, turnRad, longPerMille, middle } = landing;
+      const { motion } = correction;
+      console.log(
+        JSON.stringify({
+          lands: {
+            x_mm: x,
+            y_mm: y,
+            turn_rad: turnRad,
+            long_per_mille: longPerMille,
+            about: middle,
+          },
+          move: { x_mm: motion.xMm, y_mm: motion.yMm, turn_rad: motion.turnRad },
+          before_mm: before,
+          after_mm: after,
+        }),
+      );
+    } else {
+      const { x, y, turnRad } = landing;
+      console.log(
+        `The print lands ${moveWords(x.value, y.value, turnRad.value)} (U of the shift ${Math.max(x.U, y.U).toFixed(2)} mm, of the turn ${((turnRad.U * 180) / Math.PI).toFixed(3)} degrees).`,
+      );
+      console.log(
+        `Artwork is moved ${correction.words}. Farthest off at any pocket: ${before.toFixed(2)} mm before, ${after.toFixed(2)} mm at most after.`,
+      );
+    }
+    for (const { message, remedy } of landing.reasons)
+      console.error(`snugline: ${message} ${remedy}`);
+    return 0;
+  } catch (error) {
+    if (!(error instanceof Refusal)) throw error;
+    console.error(`snugline: ${error.message}`);
+    return REFUSED;
+  }
+}
+
+export const firstPrint: Verb = { help, run };
