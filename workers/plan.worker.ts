@@ -72,6 +72,9 @@ async function artOf(file: PictureFile): Promise<Art> {
   return read;
 }
 
+/** The pockets made last: a plan is asked for again and again from the same ones, and to send them takes longer than to lay them. */
+let kept: { readonly token: string; readonly blanks: Jig['blanks'] } | undefined;
+
 /** Fonts as they were opened last, by digest or by the name of one of the program's own. */
 let opened = new Map<string, Promise<OpenFont>>();
 function fontOf(source: FontSource): Promise<OpenFont> {
@@ -103,13 +106,18 @@ const api = {
   ),
   improve: outcome(improve),
   check: outcome(holdAgainst),
-  pockets: outcome(async (trace: Trace, settings: PocketSettings) =>
-    pocketsOf(await loadClipper(), trace, settings),
-  ),
-  /** Without the pockets' rings: whoever asks has the blanks' own. */
-  plan: outcome(async (blanks: Jig['blanks'], settings: JigSettings) =>
-    lightPlan(layJig(await loadClipper(), blanks, settings).plan),
-  ),
+  pockets: outcome(async (trace: Trace, settings: PocketSettings) => {
+    kept = {
+      token: crypto.randomUUID(),
+      blanks: pocketsOf(await loadClipper(), trace, settings),
+    };
+    return kept;
+  }),
+  /** Without the pockets' rings: whoever asks has the blanks' own. Undefined where the pockets are not the last ones made here. */
+  plan: outcome(async (token: string, settings: JigSettings, blanks?: Jig['blanks']) => {
+    const from = blanks ?? (kept?.token === token ? kept.blanks : undefined);
+    return from && lightPlan(layJig(await loadClipper(), from, settings).plan);
+  }),
   nest: outcome(
     async (trace: Trace, settings: Omit<JigSettings, 'job'>, fill: boolean, progress: Progress) =>
       nestJig(await loadClipper(), trace, settings, fill, progress),

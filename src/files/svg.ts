@@ -30,7 +30,7 @@ export function svg(drawing: Drawing, settings: FileSettings = FILE_SETTINGS): U
     const colour = `rgb(${rgb.join(',')})`;
     const dash = dashMm.length > 0 ? ` stroke-dasharray="${dashMm.join(' ')}"` : '';
     return [
-      `  <g id="${name}" aria-label="${name}: ${escaped(what)}" fill="none" stroke="${colour}" stroke-width="${widthMm}"${dash}>`,
+      `  <g id="${name}" aria-label="${name}: ${escaped(what)}" fill="none" stroke="${colour}" stroke-width="${widthMm}" stroke-linecap="round" stroke-linejoin="round"${dash}>`,
       `    <title>${name}: ${escaped(what)}</title>`,
       ...paths(closed, name),
       ...open.map((points) => `    <path d="${trail(points)}"/>`),

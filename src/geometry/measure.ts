@@ -71,6 +71,10 @@ export function boxOf<F extends Frame>(points: Iterable<Point<F>>): Box {
   return { left, bottom, right, top };
 }
 
+/** How far two boxes are apart along x or y, whichever is more, mm; less than nothing where they overlap. */
+export const boxesApart = (a: Box, b: Box): number =>
+  Math.max(b.left - a.right, a.left - b.right, b.bottom - a.top, a.bottom - b.top);
+
 /** Convex hull, counter-clockwise, without collinear vertices. Source: A. M. Andrew, Inf. Process. Lett. 9(5), 1979 (monotone chain). */
 export function hull<F extends Frame>(ring: Ring<F>): Point<F>[] {
   const sorted = [...ring].sort((a, b) => a.x - b.x || a.y - b.y);
@@ -246,12 +250,14 @@ export interface Gap<F extends Frame> {
 
 /** Where two rings' interiors are nearest to each other; undefined where they touch, overlap or hold each other. */
 export function ringGap<F extends Frame>(a: Ring<F>, b: Ring<F>): Gap<F> | undefined {
-  if (ringsCross(a, b) || inside(a, b[0]!) || inside(b, a[0]!)) return undefined;
+  const boxes = [boxOf(a), boxOf(b)] as const;
+  const meet = boxesApart(...boxes) <= 0;
+  if (meet && (ringsCross(a, b) || inside(a, b[0]!) || inside(b, a[0]!))) return undefined;
   let least = Infinity;
   let pair: readonly [Point<F>, Point<F>] | undefined;
   for (const first of [true, false]) {
     const [of, to] = first ? [a, b] : [b, a];
-    const box = boxOf(to);
+    const box = boxes[first ? 1 : 0];
     for (const p of of) {
       const dx = Math.max(box.left - p.x, 0, p.x - box.right);
       const dy = Math.max(box.bottom - p.y, 0, p.y - box.top);

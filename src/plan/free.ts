@@ -1,6 +1,13 @@
 import type { Point } from '../base/measure.ts';
 import { lightRing } from '../geometry/light.ts';
-import { boxOf, ringDistance, ringGap, type Box, type Gap } from '../geometry/measure.ts';
+import {
+  boxesApart,
+  boxOf,
+  ringDistance,
+  ringGap,
+  type Box,
+  type Gap,
+} from '../geometry/measure.ts';
 import type { Region, Ring } from '../geometry/shape.ts';
 import { bedFromBlank, keepOutRing } from './plan-bed.ts';
 import type { BedSettings, Place } from './plan.ts';
@@ -67,15 +74,7 @@ export function troubleOf(moved: Lying, others: readonly Lying[], bed: Bed): Tro
 
 /** Those whose boxes come within a reach. */
 const near = ({ box }: Lying, others: readonly Lying[], reachMm: number): Lying[] =>
-  others.filter(
-    (o) =>
-      Math.max(
-        o.box.left - box.right,
-        box.left - o.box.right,
-        o.box.bottom - box.top,
-        box.bottom - o.box.top,
-      ) < reachMm,
-  );
+  others.filter((o) => boxesApart(box, o.box) < reachMm);
 
 /** Where two pockets are nearest to each other; undefined where they run into each other. */
 function gapOf(a: Lying, b: Lying): Gap<'bed'> | undefined {
@@ -189,7 +188,10 @@ function toWall(
   /** The nearest neighbour, how far it is, the free direction away from it, and how fast the distance grows along that. */
   const nearest = (p: Lying) => {
     let best = { d: Infinity, ux: 0, uy: 0, slope: 0, other: '' };
-    for (const o of around) {
+    const apart = around.map((o) => ({ o, mm: boxesApart(p.box, o.box) }));
+    for (const { o, mm } of apart.sort((a, b) => a.mm - b.mm)) {
+      // Boxes are no farther apart than what they hold.
+      if (mm >= best.d) break;
       const gap = gapOf(p, o);
       const d = gap?.distanceMm ?? 0;
       if (d >= best.d) continue;

@@ -3,6 +3,7 @@ import { bytesToHex, utf8ToBytes } from '@noble/hashes/utils.js';
 import type { Point } from '../base/measure.ts';
 import { reason, type Reason } from '../base/reason.ts';
 import {
+  boxesApart,
   boxOf,
   mapRegion,
   nearestOnRing,
@@ -423,13 +424,7 @@ function planChecks(
   for (let i = 0; i < pockets.length; i++) {
     for (let j = i + 1; j < pockets.length; j++) {
       const [p, q] = [boxes[i]!, boxes[j]!];
-      const apart = Math.max(
-        q.left - p.right,
-        p.left - q.right,
-        q.bottom - p.top,
-        p.bottom - q.top,
-      );
-      if (apart >= bed.wallMm) continue;
+      if (boxesApart(p, q) >= bed.wallMm) continue;
       const mm = between(pockets[i]!, pockets[j]!);
       if (mm < bed.wallMm - 1e-6) {
         troubled.add(pockets[i]!.id);

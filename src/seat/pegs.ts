@@ -18,7 +18,7 @@ export interface PegSettings {
 export const PEGS: PegSettings = { pitchMm: 20, pegMm: 6, highMm: 4, gapMm: 0.2 };
 
 /** Offsets of the blank on the grid that are tried, along x and y. */
-const TRIED = 12;
+const TRIED = 10;
 /** A blank that can go farther than this one way is not held there, mm. */
 const HELD_MM = 3;
 const WAYS = [
@@ -49,15 +49,14 @@ export function pegsRound(ring: Ring<'blank'>, s: PegSettings): PegPlan {
   const near = new Nearest([ring], Math.max(1, (box.right - box.left) / 40));
   const r = pegMm / 2;
   const reach = pitchMm + r;
-  const away = (x: number, y: number): number =>
-    (inside(ring, { x, y }) ? -1 : 1) * near.distance(x, y);
   const pegsAt = (ox: number, oy: number): Point<'bed'>[] => {
     const pegs: Point<'bed'>[] = [];
     const first = (low: number, o: number): number => o + pitchMm * Math.ceil((low - o) / pitchMm);
     for (let x = first(box.left - reach, ox); x <= box.right + reach; x += pitchMm)
       for (let y = first(box.bottom - reach, oy); y <= box.top + reach; y += pitchMm) {
-        const d = away(x, y);
-        if (d >= r + gapMm - 1e-9 && d <= r + gapMm + pitchMm / 2) pegs.push({ x, y });
+        const d = near.distance(x, y);
+        const beside = d >= r + gapMm - 1e-9 && d <= r + gapMm + pitchMm / 2;
+        if (beside && !inside(ring, { x, y })) pegs.push({ x, y });
       }
     return pegs;
   };
@@ -66,7 +65,7 @@ export function pegsRound(ring: Ring<'blank'>, s: PegSettings): PegPlan {
     let gone = 0;
     for (let step = 0; step < 200 && gone < pitchMm; step++) {
       const free = Math.min(
-        ...pegs.map((p) => away(p.x - gone * way.x, p.y - gone * way.y) - r),
+        ...pegs.map((p) => near.distance(p.x - gone * way.x, p.y - gone * way.y) - r),
         pitchMm - gone,
       );
       if (free < 1e-4) break;

@@ -1,5 +1,6 @@
 import { proxy, wrap } from 'comlink';
 import type { Progress } from '../base/progress.ts';
+import type { Jig } from '../job/jig.ts';
 import type { AfterMachines } from '../job/after.ts';
 import type { Machines } from '../job/run.ts';
 import { browserShows } from '../picture/shown-browser.ts';
@@ -58,6 +59,8 @@ export function browserMachines(): Workshop {
   const nesting = new Room<PlanApi>(
     () => new Worker(new URL('../../workers/plan.worker.ts', import.meta.url), { type: 'module' }),
   );
+  /** What the worker calls pockets that it made. */
+  const tokens = new WeakMap<Jig['blanks'], string>();
   const told = (progress: Progress): Progress => proxy(progress);
   const machines: Machines = {
     open: (file) => vision.ask((v) => v.open(file)),
@@ -74,11 +77,21 @@ export function browserMachines(): Workshop {
       plan.ask((p) => p.improve(trace, seats, readings, instruments)),
     check: (seats, readings, instruments, clearanceMm, corrected, asked) =>
       plan.ask((p) => p.check(seats, readings, instruments, clearanceMm, corrected, asked)),
-    pockets: (trace, settings) => plan.ask((p) => p.pockets(lean(trace), settings)),
+    pockets: async (trace, settings) => {
+      const made = await plan.ask((p) => p.pockets(lean(trace), settings));
+      if (!made.ok) return made;
+      const { token, blanks } = made.value;
+      tokens.set(blanks, token);
+      return { ok: true, value: blanks };
+    },
     plan: async (blanks, settings) => {
-      const light = await plan.ask((p) => p.plan(blanks, settings));
+      const token = tokens.get(blanks) ?? '';
+      let light = await plan.ask((p) => p.plan(token, settings));
+      // A worker that was ended and begun anew does not know them.
+      if (light.ok && !light.value) light = await plan.ask((p) => p.plan(token, settings, blanks));
+      if (!light.ok) return light;
       const pockets = blanks.map(({ pocket }) => pocket);
-      return light.ok ? { ok: true, value: wholePlan(light.value, pockets) } : light;
+      return { ok: true, value: wholePlan(light.value!, pockets) };
     },
     art: (file) => plan.ask((p) => p.art(file)),
     letters: (run, fonts) => plan.ask((p) => p.letters(run, fonts)),

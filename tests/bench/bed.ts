@@ -23,7 +23,8 @@ interface Event {
   readonly pid: number;
   readonly tid: number;
   readonly ts: number;
-  readonly dur?: number;
+  /** Processor time of the thread: what others do on the machine is not in it. */
+  readonly tdur?: number;
   readonly args?: { readonly name?: string };
 }
 
@@ -40,9 +41,9 @@ async function tasksOf(browser: Browser, page: Page, work: () => Promise<void>):
   const sums = mains.map(({ pid, tid }) =>
     trace.traceEvents
       .filter(
-        (e) => e.pid === pid && e.tid === tid && /RunTask$/.test(e.name) && e.dur !== undefined,
+        (e) => e.pid === pid && e.tid === tid && /RunTask$/.test(e.name) && e.tdur !== undefined,
       )
-      .map((e) => e.dur! / 1000),
+      .map((e) => e.tdur! / 1000),
   );
   const total = (list: readonly number[]): number => list.reduce((a, b) => a + b, 0);
   return sums.sort((a, b) => total(b) - total(a))[0] ?? [];
@@ -56,12 +57,12 @@ function fullBed(): Uint8Array {
   const picture = { name: 'photo.jpg', digest };
   const places = Array.from({ length: POCKETS }, (_, k) => ({
     blank: 1,
-    x: 90 + 130 * (k % 10),
-    y: 90 + 130 * Math.floor(k / 10),
+    x: 120 + 210 * (k % 10),
+    y: 120 + 210 * Math.floor(k / 10),
     turnDeg: (k * 15) % 360,
     mirrored: false,
   }));
-  const bed = { ...job.bed, widthMm: 1500, depthMm: 800, layout: 'free' as const, places };
+  const bed = { ...job.bed, widthMm: 2200, depthMm: 1100, layout: 'free' as const, places };
   return writeJobFile({ ...job, picture, bed }, [{ ...picture, bytes }]);
 }
 
@@ -132,7 +133,7 @@ export async function bedTable(): Promise<void> {
       await page.mouse.up();
     });
     console.log(
-      `${POCKETS} pockets of ${nodes} nodes; main thread, ms, median of ${ROUNDS} (goal: longest task 16)`,
+      `${POCKETS} pockets, drawn with ${nodes} of the demo outline's some 1500 nodes; processor time of the main thread, ms, median of ${ROUNDS} (goal: longest task 16)`,
     );
     for (const { what, tasks } of table) {
       const longest = tasks.map((t) => Math.max(0, ...t));

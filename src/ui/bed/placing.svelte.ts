@@ -46,7 +46,10 @@ export class Placing {
   /** Where all others lie, while one is moved. */
   #others: readonly Lying[] = [];
   #plan: BedPlan | undefined;
-  #kinds: { readonly of: string; readonly all: readonly Kind[] } = { of: '', all: [] };
+  #kinds: { readonly of: string; readonly all: readonly Kind[]; readonly from?: unknown } = {
+    of: '',
+    all: [],
+  };
 
   constructor(readonly desk: Desk) {}
 
@@ -54,9 +57,12 @@ export class Placing {
   readonly kinds = $derived.by((): readonly Kind[] => {
     const { pockets, trace } = this.desk.results;
     const of = this.desk.entry?.id ?? '';
-    if (pockets?.ok)
+    if (pockets?.ok) {
+      // The same pockets stay the same: what follows from them is not computed again.
+      if (this.#kinds.from === pockets.value && this.#kinds.of === of) return this.#kinds.all;
       this.#kinds = {
         of,
+        from: pockets.value,
         all: pockets.value.map(({ blank, pocket: { outlineId, opening, print } }) => ({
           blank,
           outlineId,
@@ -65,7 +71,7 @@ export class Placing {
           light: lightOpening(opening),
         })),
       };
-    else if (pockets || !trace?.ok || this.#kinds.of !== of) this.#kinds = { of, all: [] };
+    } else if (pockets || !trace?.ok || this.#kinds.of !== of) this.#kinds = { of, all: [] };
     return this.#kinds.all;
   });
   /** The plan, or the one before it while it is made anew for the same pockets. */

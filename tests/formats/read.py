@@ -1,0 +1,268 @@
+"""Reads the files of plans with ezdxf, librsvg, poppler and Ghostscript, and holds every line against truth.json.
+
+usage: read.py FOLDER...     prints, as JSON, how many lines were held and the greatest difference of each format, mm
+"""
+
+import json
+import math
+import os
+import re
+import subprocess
+import sys
+import tempfile
+
+import numpy as np
+from ezdxf import recover
+from scipy.spatial import cKDTree
+
+POINT_MM = 25.4 / 72
+# Chords leave a curve by at most this (the promise of the files), mm.
+CHORD_MM = 0.005
+NEAR_MM = 0.001
+
+
+def distances(points, line):
+    """From points to the nearest place on a line, for points that lie on it or nearly so; never too small."""
+    d = np.diff(line, axis=0)
+    parts = np.maximum(1, np.ceil(np.hypot(d[:, 0], d[:, 1]) / 0.25)).astype(int)
+    share = np.concatenate([np.arange(n) / n for n in parts])
+    dense = np.concatenate([np.repeat(line[:-1], parts, 0) + share[:, None] * np.repeat(d, parts, 0), line[-1:]])
+    dense = dense[np.concatenate([[True], np.abs(np.diff(dense, axis=0)).max(1) > 1e-9])]
+    # Several near places, for a line may pass close by itself.
+    near = cKDTree(dense).query(points, k=min(6, len(dense)))[1].reshape(len(points), -1)
+    best = np.full(len(points), np.inf)
+    last = len(dense) - 2
+    for place in near.T:
+        # Where a closed line begins it ends too: both its ends count there.
+        for first in (place - 1, place, np.where(place == 0, last, place), np.where(place > last, 0, place)):
+            k = np.clip(first, 0, last)
+            a, v = dense[k], dense[k + 1] - dense[k]
+            t = np.clip(((points - a) * v).sum(1) / np.maximum((v * v).sum(1), 1e-30), 0, 1)
+            best = np.minimum(best, np.hypot(*(points - a - t[:, None] * v).T))
+    return best
+
+
+def box(line):
+    return np.concatenate([line.min(0), line.max(0)])
+
+
+def held(wanted, found, curved):
+    """Every line that is wanted has one of its own among those found; the greatest difference and what is wrong."""
+    greatest, wrong = 0.0, []
+    left = [(line, box(line)) for line in found]
+    for line in wanted:
+        own = box(line)
+        slack = CHORD_MM * 2 if curved else 2 * NEAR_MM
+        near = [k for k, (_, b) in enumerate(left) if np.abs(b - own).max() < slack]
+        best = None
+        for k in near:
+            there = left[k][0]
+            worst = np.inf
+            if not curved and len(line) == len(there):
+                worst = np.sqrt(((line - there) ** 2).sum(1)).max()
+            # A program may begin a closed line elsewhere, or leave out what lies in between.
+            if worst > NEAR_MM:
+                off = distances(line, there).max()
+                worst = max(off, distances(there, line).max() - (CHORD_MM if curved else 0))
+            if best is None or worst < best[0]:
+                best = (worst, k)
+        if best is None or best[0] > NEAR_MM:
+            wrong.append("a line at %s: %s" % (np.round(own, 3).tolist(), "missing" if best is None else best[0]))
+            continue
+        greatest = max(greatest, best[0])
+        left.pop(best[1])
+    return greatest, wrong, len(left)
+
+
+def wanted_of(truth, layers=None):
+    lines = []
+    for kind in ("closed", "open"):
+        for name, rings in truth[kind].items():
+            if layers is not None and name not in layers:
+                continue
+            for ring in rings:
+                points = np.array(ring + ring[:1] if kind == "closed" else ring, float)
+                lines.append(points)
+    return lines
+
+
+def flat(e):
+    """An entity as points: arcs and splines by their own formulas, lines as they are."""
+    kind = e.dxftype()
+    if kind in ("LWPOLYLINE", "POLYLINE"):
+        points = along([flat(part) for part in e.virtual_entities()])
+        return np.concatenate([points[0]] + [p[1:] for p in points[1:]])
+    if kind == "LINE":
+        return np.array([[p.x, p.y] for p in (e.dxf.start, e.dxf.end)], float)
+    if kind == "ARC":
+        return np.array([[p.x, p.y] for p in e.flattening(0.0001)], float)
+    if kind == "SPLINE":
+        return np.array([[p.x, p.y] for p in e.flattening(0.0001, 8)], float)
+    raise SystemExit("an entity %s in a DXF" % kind)
+
+
+def along(pieces):
+    """Arcs are counted counter-clockwise: each piece is turned so that it begins where the one before ends."""
+    if len(pieces) > 1:
+        first, second = pieces[0], pieces[1]
+        if min(np.abs(first[-1] - second[0]).max(), np.abs(first[-1] - second[-1]).max()) > 1e-6:
+            pieces[0] = first[::-1]
+    for k in range(1, len(pieces)):
+        if np.abs(pieces[k - 1][-1] - pieces[k][0]).max() > np.abs(pieces[k - 1][-1] - pieces[k][-1]).max():
+            pieces[k] = pieces[k][::-1]
+    return pieces
+
+
+def read_dxf(path):
+    document, audit = recover.readfile(path)
+    if audit.errors or audit.fixes:
+        raise SystemExit("%s: ezdxf finds %d errors, %d fixes" % (path, len(audit.errors), len(audit.fixes)))
+    layers = {}
+    for e in document.modelspace():
+        if e.dxftype() not in ("TEXT", "MTEXT"):
+            layers.setdefault(e.dxf.layer, []).append(flat(e))
+    return layers
+
+
+def matrix_of(text):
+    m = re.search(r"matrix\(([^)]*)\)", text or "")
+    a, b, c, d, e, f = [float(v) for v in re.split(r"[\s,]+", m.group(1).strip())] if m else (1, 0, 0, 1, 0, 0)
+    return np.array([[a, c, e], [b, d, f]])
+
+
+def read_cairo_svg(path):
+    """Stroked lines of an SVG as cairo writes it, and its size; lower left corner, its own unit."""
+    import xml.etree.ElementTree as ET
+
+    root = ET.parse(path).getroot()
+    height = float(root.get("viewBox").split()[3])
+    width = float(root.get("viewBox").split()[2])
+    lines = []
+
+    def visit(element, m):
+        own = np.vstack([matrix_of(element.get("transform")), [0, 0, 1]])
+        m = m @ own
+        tag = element.tag.split("}")[1]
+        if tag in ("defs", "clipPath", "mask", "symbol"):
+            return
+        style = element.get("style") or ""
+        if tag == "path" and "stroke:rgb" in style:
+            for part in element.get("d").split("M")[1:]:
+                figures = part.replace("L", " ").replace("Z", " ").split()
+                points = np.array(figures, float).reshape(-1, 2)
+                # Cairo begins anew after every closed line.
+                if len(points) < 2:
+                    continue
+                if "Z" in part:
+                    points = np.concatenate([points, points[:1]])
+                p = np.hstack([points, np.ones((len(points), 1))]) @ m.T
+                lines.append(np.column_stack([p[:, 0], height - p[:, 1]]))
+        for child in element:
+            visit(child, m)
+
+    visit(root, np.eye(3))
+    return width, height, lines
+
+
+PROLOGUE = """
+/out { 100000 mul round cvi 12 string cvs print ( ) print } bind def
+/stroke { gsave initmatrix
+  { exch (M ) print out out (\\n) print } { exch (L ) print out out (\\n) print }
+  { pop pop pop pop pop pop (C\\n) print } { (Z\\n) print } pathforall
+  grestore newpath } bind def
+/showpage { } def
+"""
+
+
+def read_eps(paths):
+    """Stroked lines of EPS files as Ghostscript's interpreter holds them, mm."""
+    with tempfile.NamedTemporaryFile("w", suffix=".ps", delete=False) as f:
+        f.write(PROLOGUE)
+    try:
+        told = subprocess.run(
+            ["gs", "-q", "-dBATCH", "-dNOPAUSE", "-dSAFER", "-sDEVICE=nullpage", "-r7200", f.name]
+            + [part for path in paths for part in ("-c", "(FILE\\n) print", "-f", path)],
+            capture_output=True,
+            text=True,
+            check=True,
+        ).stdout
+    finally:
+        os.unlink(f.name)
+    pages, lines, current = [], [], []
+
+    def end(closed):
+        if len(current) > 1:
+            points = np.array(current + (current[:1] if closed else []), float)
+            lines.append(points * POINT_MM / 1e5)
+        current.clear()
+
+    for row in told.split("\n"):
+        if row == "FILE":
+            end(False)
+            lines = []
+            pages.append(lines)
+        elif row.startswith("M"):
+            end(False)
+            current.append([int(v) for v in row.split()[1:]])
+        elif row.startswith("L"):
+            current.append([int(v) for v in row.split()[1:]])
+        elif row.startswith("Z"):
+            end(True)
+        elif row.startswith("C"):
+            raise SystemExit("a curve where none was written")
+    end(False)
+    return pages
+
+
+def main(folders):
+    told = {}
+    wrong = []
+    scratch = tempfile.mkdtemp()
+
+    def hold(program, what, wanted, found, curved=False, page=None):
+        greatest, bad, more = held(wanted, found, curved)
+        if page is not None:
+            greatest = max(greatest, page)
+        entry = told.setdefault(program, {"files": 0, "lines": 0, "greatest_mm": 0.0})
+        entry["files"] += 1
+        entry["lines"] += len(wanted)
+        entry["greatest_mm"] = max(entry["greatest_mm"], greatest)
+        wrong.extend("%s, %s: %s" % (program, what, b) for b in bad)
+        if page is not None and page > NEAR_MM:
+            wrong.append("%s, %s: the page is off by %g mm" % (program, what, page))
+        if more:
+            wrong.append("%s, %s: %d lines that are not in the plan" % (program, what, more))
+
+    for folder in folders:
+        truth = json.load(open(os.path.join(folder, "truth.json")))
+        at = lambda name: os.path.join(folder, name)
+        layers = read_dxf(at("cut.dxf"))
+        for name in truth["cut"]["closed"]:
+            wanted = wanted_of(truth["cut"], [name])
+            hold("ezdxf, DXF", "%s layer %s" % (folder, name), wanted, layers.get(name, []), truth["curved"])
+        for name in ("cut", "artwork"):
+            wanted = wanted_of(truth[name])
+            page = np.array(truth[name]["page_mm"])
+            out = os.path.join(scratch, "out.svg")
+            # Cairo keeps 1/256 of its unit: at 254 dots to the inch that is 0.0004 mm.
+            subprocess.run(
+                ["rsvg-convert", "-f", "svg", "--dpi-x=254", "--dpi-y=254", "-o", out, at(name + ".svg")], check=True
+            )
+            w, h, lines = read_cairo_svg(out)
+            off = max(abs(w / 10 - page[0]), abs(h / 10 - page[1]))
+            hold("librsvg, SVG", at(name + ".svg"), wanted, [line / 10 for line in lines], page=off)
+            # Cairo would keep 1/256 of a point, which is 0.0014 mm; this one prints six figures.
+            subprocess.run(["pdftops", "-eps", "-level2", at(name + ".pdf"), at(name + "-pdf.eps")], check=True)
+    for program, end in (("Ghostscript, EPS", ".eps"), ("poppler, PDF", "-pdf.eps")):
+        names = [(folder, name) for folder in folders for name in ("cut", "artwork")]
+        pages = read_eps([os.path.join(folder, name + end) for folder, name in names])
+        for (folder, name), lines in zip(names, pages):
+            truth = json.load(open(os.path.join(folder, "truth.json")))[name]
+            with open(os.path.join(folder, name + end), encoding="latin-1") as f:
+                w, h = re.search(r"%%HiResBoundingBox: 0\.?0* 0\.?0* ([0-9.]+) ([0-9.]+)", f.read()).groups()
+            page = max(abs(float(w) * POINT_MM - truth["page_mm"][0]), abs(float(h) * POINT_MM - truth["page_mm"][1]))
+            hold(program, os.path.join(folder, name + end), wanted_of(truth), lines, page=page)
+    print(json.dumps({"programs": told, "wrong": wrong[:40], "count": len(wrong)}))
+
+
+main(sys.argv[1:])
