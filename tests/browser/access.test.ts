@@ -4,7 +4,7 @@ import { afterAll, beforeAll, describe, expect, it } from 'vitest';
 import { go, openApp, type Desk } from './page.ts';
 
 const axe = readFileSync(createRequire(import.meta.url).resolve('axe-core/axe.min.js'), 'utf8');
-const STEPS = ['Jobs', 'Sheet', 'Picture', 'Outline', 'Check', 'Pocket', 'Bed', 'Release'];
+const STEPS = ['Jobs', 'Sheet', 'Picture', 'Outline', 'Check', 'Pocket', 'Bed', 'Release', 'Board'];
 
 describe('the sample job', () => {
   let desk: Desk;
