@@ -97,8 +97,8 @@ describe('the sample job', () => {
       });
       left.push(...lines.filter((line) => /\bmm\b/.test(line)).map((line) => `${step}: ${line}`));
     }
-    // Riders and lenses are named by their millimetres.
-    const named = /files stay in mm|Rider, mm|: 50 mm$|35 mm focal length|, 26 mm$/;
+    // Riders, lenses and the sample cutter are named by their millimetres.
+    const named = /files stay in mm|Rider, mm|: 50 mm$|35 mm focal length|3 mm cutter|, 26 mm$/;
     expect(left.filter((line) => !named.test(line))).toEqual([]);
 
     // 304.8 mm are 12 in exactly (the inch of 1959).

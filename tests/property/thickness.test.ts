@@ -1,12 +1,15 @@
 import { readFileSync } from 'node:fs';
 import { join } from 'node:path';
 import { expect, it } from 'vitest';
-import { traceFile } from '../../src/cli/trace.ts';
+import { silent } from '../../src/base/progress.ts';
+import { traceFile, traceSettingsOf } from '../../src/cli/trace.ts';
+import { loadClipper } from '../../src/geometry/load-clipper-node.ts';
 import type { Outline } from '../../src/outline/outline.ts';
+import { curvesOfMask } from '../../src/outline/potrace.ts';
+import { trace } from '../../src/outline/trace.ts';
 import { CASES } from '../accuracy/cases.ts';
 import { measuredOf, optionsOf } from '../accuracy/measure.ts';
 import { ROOT } from '../accuracy/render.ts';
-import type { Place } from '../accuracy/score.ts';
 
 /**
  * A thickness that is wrong by dh scales the outline by dh / (H - h) about the foot point (similar triangles); after the
@@ -35,21 +38,23 @@ it('doubling the uncertainty of the thickness widens U by what similar triangles
   const traced = await Promise.all(
     [u, 2 * u].map((thicknessU) => traceFile(bytes, one.picture, { ...options, thicknessU })),
   );
-  const [single, double] = traced.map((t) => t.trace.outlines[0]!);
-  // The curves may differ, as their tolerance follows U: each vertex is held against the nearest one.
-  const uOfDouble = (r: number, [x, y]: Place): number => {
-    const ring = measuredOf(double!).rings[r]!;
-    const far = ring.map(([px, py]) => Math.hypot(px - x, py - y));
-    return double!.u[r]![far.indexOf(Math.min(...far))]!;
-  };
-  const { rings } = measuredOf(single!);
+  // One tolerance for both, which else follows U: so both have the same vertices.
+  const settings = { ...traceSettingsOf(options), fitToleranceMm: 0.03 };
+  const clipper = await loadClipper();
+  const [single, double] = await Promise.all(
+    traced.map(async ({ view, picture }) => {
+      const { outlines } = await trace(clipper, curvesOfMask, picture!, view!, settings, silent);
+      return outlines[0]!;
+    }),
+  );
   const share = thicknessShare(single!, traced[0]!.view!.cameraHeightMm!, u);
+  expect(double!.u.map((ring) => ring.length)).toEqual(single!.u.map((ring) => ring.length));
   let most = 0;
   let squares = 0;
   single!.u.forEach((ring, r) =>
     ring.forEach((before, i) => {
       const predicted = Math.sqrt(before ** 2 + 3 * share[r]![i]! ** 2);
-      const widened = uOfDouble(r, rings[r]![i]!);
+      const widened = double!.u[r]![i]!;
       most = Math.max(most, Math.abs(widened / predicted - 1));
       squares += (widened / before) ** 2;
     }),

@@ -90,7 +90,8 @@ describe('every option at once goes into the files and is read back', () => {
         await loadPdfjs(),
       );
       for (const { name, proof } of files.filter(({ proof }) => proof)) {
-        expect(proof!.pockets, name).toBe(2);
+        // The templates of one blank hold it once, however many pockets it has.
+        expect(proof!.pockets, name).toBe(name === 'blank-templates.zip' ? 1 : 2);
         expect(proof!.greatestMm, name).toBeLessThan(0.001);
       }
       const text = new TextDecoder().decode(files.find(({ name }) => name === 'cut.svg')!.bytes);
