@@ -32,6 +32,7 @@ import { tipsOf, tipUncertainty } from './tips.ts';
 import { MOST_WALL_PX, onFeet } from './feet.ts';
 import { insideBulge, overhangMode, rimOf, widestBehind } from './rim.ts';
 import { alongNormal, outlineModes, seenPlanes, wholeFactorOf, type Seen } from './uncertainty.ts';
+import { throughBoth } from './rim-and-foot.ts';
 import { behindWall, sheetRing, wallWidths } from './wall.ts';
 
 /** A piece drawn across a gap may miss the edge by this share of its length (k = 1): half the sagitta where the edge turns by 45 degrees. */
@@ -308,11 +309,16 @@ function outlinesOf(
     : strongest.map((edge) =>
         onFeet(lights, edge, wallWidths(edge, view, seenOn), view.blurPx, backdrop.hue),
       );
+  (globalThis as any).dump?.({ edges, strongest, widths: strongest.map((e) => wallWidths(e, view, seenOn)) });
   const origins: Origin[] = edges.flatMap((edge) =>
     Array.from({ length: edge.count }, (_, k) => ({ edge, k })),
   );
   const { rings: behind, foot, scale, mmPerPx } = behindWall(view, edges, seenOn);
-  const ofEdge = withPoints(behind, edges, strongest, view, seenOn);
+  const through =
+    foot && !rim
+      ? throughBoth(behind, foot, scale, lights, view, seenOn, mmPerPx, backdrop.hue)
+      : behind;
+  const ofEdge = withPoints(through, edges, strongest, view, seenOn);
   const seenFrom = isScanner(view.eye) ? 0 : view.eye.centre[2] - ofWidest[1];
   const all = ofEdge.map((ring) => {
     if (!foot || belowFaceMm <= 0) return ring;
