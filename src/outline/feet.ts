@@ -63,11 +63,11 @@ const dot = (a: Float64Array, b: Float64Array): number => {
   return sum;
 };
 
-function pairsOf(wallPx: number, blurPx: number, outPx = wallPx): Pairs {
+function pairsOf(wallPx: number, blurPx: number): Pairs {
   const each = Math.round((wallPx + BEYOND_PX) / SAMPLE_STEP);
   const half = each * SAMPLE_STEP;
   const samples = 2 * each + 1;
-  const count = Math.round((outPx + 2) / PLACE_STEP_PX) + 1;
+  const count = Math.round((wallPx + 2) / PLACE_STEP_PX) + 1;
   // Samples, places and walls all lie on multiples of the place's step.
   const perSample = SAMPLE_STEP / PLACE_STEP_PX;
   const wall = Math.round(wallPx / PLACE_STEP_PX);
@@ -115,7 +115,6 @@ function pairsOf(wallPx: number, blurPx: number, outPx = wallPx): Pairs {
  *
  * @param wallPx width of the visible wall at each point, along the normal; none where it is 0 or less
  * @param sheetHue ln(red / blue) of the lit stage
- * @param outPx how far outside the edge the foot may lie; absent: a wall's width, if the edge is the rim
  * @returns the edge, its `footU` told where a wall was looked for
  */
 export function onFeet(
@@ -124,7 +123,6 @@ export function onFeet(
   wallPx: Float64Array,
   blurPx: number,
   sheetHue: number | undefined,
-  outPx?: number,
 ): Edge {
   const { luma } = lights;
   const n = edge.count;
@@ -158,7 +156,7 @@ export function onFeet(
     if (!seen[k]) continue;
     const wall = Math.max(1, Math.round(wallPx[k]! / WALL_STEP_PX));
     let pairs = known.get(wall);
-    if (!pairs) known.set(wall, (pairs = pairsOf(wall * WALL_STEP_PX, blurPx, outPx)));
+    if (!pairs) known.set(wall, (pairs = pairsOf(wall * WALL_STEP_PX, blurPx)));
     samplesOf[k] = pairs.samples;
     const profile = profileOf(luma, edge, k, pairs);
     footsOf(pairs, profile, rest.subarray(k * T, k * T + T), place.subarray(k * T, k * T + T));

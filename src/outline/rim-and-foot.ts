@@ -4,10 +4,8 @@ import type { RayVertex } from '../geometry/radial.ts';
 import { pictureOfMany } from '../view/model.ts';
 import type { View } from '../view/view.ts';
 import type { Lights } from './linear.ts';
-import type { Edge } from './edge.ts';
 import { roomsOf } from './corners.ts';
-import { onFeet } from './feet.ts';
-import { modelsOf, place, roughly, sample, SAMPLE_STEP } from './profile.ts';
+import { orthonormal, risen, roughly, sample, SAMPLE_STEP } from './profile.ts';
 
 /**
  * Where a wall faces the camera a true outline lies on two edges of the picture at once: its rim at the face's height, its foot on the
@@ -28,7 +26,15 @@ const HALF_STEP_PX = 1;
 const HUE_OFF_PX = 2;
 const MOVED_PX = 0.75;
 const JOINED_PX = 0.35;
-const LEAST_GAIN = 0.1;
+const LEAST_GAIN = 0.05;
+const JOINED_POINTS = 5;
+const MARGIN = 2;
+const ROUNDS = +(process.env.ROUNDS ?? 1);
+const WALLED_SHARE = 0.2;
+/** Where a wall is wider than this, px, its rim shows apart from its foot: on most of them it must be this share of the strongest edge. */
+const TOLD_APART_PX = 4;
+const RIM_THERE = 0.4;
+const RIMS_SHARE = 0.6;
 
 export function throughBoth(
   rings: readonly (readonly RayVertex<'sheet'>[])[],
@@ -40,9 +46,12 @@ export function throughBoth(
   mmPerPx: number,
   sheetHue: number | undefined,
 ): RayVertex<'sheet'>[][] {
-  return rings.map((ring) =>
-    settled(ring, rings, foot, scale, lights, view, planes, mmPerPx, sheetHue),
-  );
+  let now = rings.map((ring) => [...ring]);
+  for (let round = 0; round < ROUNDS; round++)
+    now = now.map((ring) =>
+      settled(ring, now, foot, scale, lights, view, planes, mmPerPx, sheetHue),
+    );
+  return now;
 }
 
 interface Dense {
@@ -164,6 +173,7 @@ function settled(
   /** Width of the wall that shows, px; 0 where it faces away or lies behind the blank. */
   const coarse = rings.map((r) => r.filter((_, k) => k % 6 === 0));
   let widest = 0;
+  const covered = new Uint8Array(n);
   const wall = Float64Array.from(bx, (x, k) => {
     const y = by[k]!;
     const w = (-(scale - 1) * ((x - foot.x) * nx[k]! + (y - foot.y) * ny[k]!)) / mmPerPx;
@@ -172,8 +182,10 @@ function settled(
       x: foot.x + (x + 1.5 * mmPerPx * nx[k]! - foot.x) / scale,
       y: foot.y + (y + 1.5 * mmPerPx * ny[k]! - foot.y) / scale,
     };
-    const covered = coarse.reduce((c, r) => (inside(r, q) ? !c : c), false);
-    if (covered) return -1;
+    if (coarse.reduce((c, r) => (inside(r, q) ? !c : c), false)) {
+      covered[k] = 1;
+      return 0;
+    }
     widest = Math.max(widest, w);
     return w;
   });
@@ -187,6 +199,7 @@ function settled(
   const half = Math.round(HALF_STEP_PX / STEP_PX);
   const offset = Float64Array.from(bx, (x, k) => (d.x[k]! - x) * nx[k]! + (d.y[k]! - by[k]!) * ny[k]!).map((v) => v / mmPerPx);
   const value = new Float32Array(n * width);
+  const strongest = new Float64Array(n);
   const rimOf = new Float32Array(n * width);
   const footOf = new Float32Array(n * width);
   const places = new Float64Array(2 * long);
@@ -216,16 +229,16 @@ function settled(
     }
     if (!hues || sheetHue === undefined) return;
     for (let j = 0; j < width; j++) {
-      const beyond = Math.abs(hue[j + 2 * extra]! - sheetHue);
-      out[k * width + j]! *= Math.max(0.05, 1 - Math.max(0, 2 * (beyond - 0.2))) ** 2;
+      out[k * width + j]! *= likeSheet(hue[j + 2 * extra]! - sheetHue) ** 2;
     }
   };
   for (let k = 0; k < n; k++) {
-    strength(farMm, k, rimOf, wall[k]! <= 0);
+    strength(farMm, k, rimOf, wall[k]! <= 0 && !covered[k]);
     if (wall[k]! > 0) strength(nearMm, k, footOf, true);
     let most = 1e-4;
     for (let j = 0; j < width; j++)
       most = Math.max(most, rimOf[k * width + j]!, footOf[k * width + j]!);
+    strongest[k] = most;
     for (let j = 0; j < width; j++) {
       const q = k * width + j;
       rimOf[q] = Math.sqrt(rimOf[q]! / most);
@@ -233,6 +246,7 @@ function settled(
       value[q] = wall[k]! > 0 ? 0.5 * (rimOf[q]! + footOf[q]!) : rimOf[q]!;
     }
   }
+  const g = globalThis as any;
   const flat = new Float64Array(2 * n);
   const normals = new Float64Array(2 * n);
   for (let k = 0; k < n; k++) {
@@ -246,13 +260,21 @@ function settled(
       if (o * Math.sign(room) > Math.max(0.5, Math.abs(room) / 2 - 0.5)) value[k * width + j] = -1;
     }
   });
+  // A leaning or rounded wall's rim lies elsewhere: of its foot alone nothing more is learnt.
+  let [rims, walls] = [0, 0];
+  for (let k = 0; k < n; k++) {
+    if (wall[k]! < TOLD_APART_PX) continue;
+    walls++;
+    const j = Math.round(offset[k]! / STEP_PX) + J;
+    for (let s = -2; s <= 2; s++)
+      if ((rimOf[k * width + j + s] ?? 0) > RIM_THERE) {
+        rims++;
+        break;
+      }
+  }
+  if (g.dumpBoth || process.env.RUNS) console.log('rims', (rims / walls).toFixed(2), walls, n);
+  if (rims < RIMS_SHARE * walls) return [...ring];
   const path = courseThrough(value, offset, n, width, J);
-  const g = globalThis as any;
-  const here = (k: number, px: number): number => {
-    const j = Math.min(width - 1, Math.max(0, px / STEP_PX + J));
-    const a = Math.min(width - 2, Math.floor(j));
-    return value[k * width + a]! + (j - a) * (value[k * width + a + 1]! - value[k * width + a]!);
-  };
   const fine = (k: number): number => {
     const j = path[k]!;
     if (j < 1 || j > width - 2) return (j - J) * STEP_PX;
@@ -273,47 +295,104 @@ function settled(
     ux[k] = dy / length;
     uy[k] = -dx / length;
   }
-  // In the picture: where the silhouette runs by this course.
-  const edge = blankEdge(n);
-  const two = new Float64Array(4);
-  const wallPx = new Float64Array(n);
-  for (let k = 0; k < n; k++) {
-    const height = wall[k]! > 0 ? nearMm : farMm;
-    two.set([cx[k]!, cy[k]!, cx[k]! + mmPerPx * ux[k]!, cy[k]! + mmPerPx * uy[k]!]);
-    pictureOfMany(view.eye, two, height, two);
-    edge.x[k] = two[0]!;
-    edge.y[k] = two[1]!;
-    const [dx, dy] = [two[2]! - two[0]!, two[3]! - two[1]!];
-    const length = Math.hypot(dx, dy);
-    edge.nx[k] = dx / length;
-    edge.ny[k] = dy / length;
-    wallPx[k] = wall[k]! <= 0 ? 0 : Math.max(0, (-(scale - 1) * ((cx[k]! - foot.x) * ux[k]! + (cy[k]! - foot.y) * uy[k]!)) / mmPerPx);
-  }
-  const paired = onFeet(lights, edge, wallPx, view.blurPx, undefined, 1);
-  const models = modelsOf(view.blurPx, 1);
-  const rests = new Float64Array(models.places.length);
-  const profile = new Float64Array(models.samples);
+  const wallPx = Float64Array.from(wall, (w, k) =>
+    w <= 0
+      ? 0
+      : Math.max(
+          0,
+          (-(scale - 1) * ((cx[k]! - foot.x) * ux[k]! + (cy[k]! - foot.y) * uy[k]!)) / mmPerPx,
+        ),
+  );
+  const pairs = new PairModels(view.blurPx);
   const shift = new Float64Array(n);
+  const line2 = new Float64Array(2 * PAIR_SAMPLES);
+  const on = new Float64Array(2 * PAIR_SAMPLES);
+  const profile = new Float64Array(PAIR_SAMPLES);
+  const rests = new Float64Array(PAIR_PLACES);
   for (let k = 0; k < n; k++) {
-    if (paired.x[k] !== edge.x[k] || paired.y[k] !== edge.y[k]) {
-      shift[k] = (paired.x[k]! - edge.x[k]!) * edge.nx[k]! + (paired.y[k]! - edge.y[k]!) * edge.ny[k]!;
-      continue;
+    rests.fill(0);
+    const along = (height: number, model: readonly Float64Array[][]): void => {
+      for (let s = 0; s < PAIR_SAMPLES; s++) {
+        const o = (s - PAIR_HALF) * SAMPLE_STEP * mmPerPx;
+        line2[2 * s] = cx[k]! + o * ux[k]!;
+        line2[2 * s + 1] = cy[k]! + o * uy[k]!;
+      }
+      pictureOfMany(view.eye, line2, height, on);
+      const [a, b] = [2 * PAIR_SAMPLES - 2, 2 * PAIR_SAMPLES - 1];
+      lights.luma.need(
+        Math.min(on[0]!, on[a]!) - 3,
+        Math.min(on[1]!, on[b]!) - 3,
+        Math.max(on[0]!, on[a]!) + 3,
+        Math.max(on[1]!, on[b]!) + 3,
+      );
+      let power = 0;
+      for (let s = 0; s < PAIR_SAMPLES; s++) {
+        const v = sample(lights.luma, on[2 * s]!, on[2 * s + 1]!);
+        profile[s] = v;
+        power += v * v;
+      }
+      model.forEach((base, p) => {
+        let rest = power;
+        for (const column of base) {
+          let dot = 0;
+          for (let s = 0; s < PAIR_SAMPLES; s++) dot += column[s]! * profile[s]!;
+          rest -= dot * dot;
+        }
+        rests[p]! += rest;
+      });
+    };
+    const w = wallPx[k]!;
+    if (w < NARROW_PX) along(wall[k]! > 0 ? nearMm : farMm, pairs.single());
+    else {
+      along(nearMm, pairs.atFoot(w));
+      along(farMm, pairs.atRim(w));
     }
-    lights.luma.need(edge.x[k]! - 8, edge.y[k]! - 8, edge.x[k]! + 8, edge.y[k]! + 8);
-    let power = 0;
-    for (let s = 0; s < models.samples; s++) {
-      const o = s * SAMPLE_STEP - models.innerPx;
-      const v = sample(lights.luma, edge.x[k]! + o * edge.nx[k]!, edge.y[k]! + o * edge.ny[k]!);
-      profile[s] = v;
-      power += v * v;
+    let best = 0;
+    for (let p = 1; p < PAIR_PLACES; p++) if (rests[p]! < rests[best]!) best = p;
+    let place = (best - PAIR_MOST) * PAIR_STEP_PX;
+    if (best > 0 && best < PAIR_PLACES - 1) {
+      const [p, q, r] = [rests[best - 1]!, rests[best]!, rests[best + 1]!];
+      const bend = p - 2 * q + r;
+      if (bend > 0) place += ((0.5 * (p - r)) / bend) * PAIR_STEP_PX;
     }
-    shift[k] = place(profile, power, models.ramp, models.places, rests).at;
+    shift[k] = place;
   }
   const even = evened(shift, 3, free);
   const qx = cx.map((x, k) => x + even[k]! * mmPerPx * ux[k]!);
   const qy = cy.map((y, k) => y + even[k]! * mmPerPx * uy[k]!);
   const away = Float64Array.from(qx, (x, k) => ((x - d.x[k]!) * ux[k]! + (qy[k]! - d.y[k]!) * uy[k]!) / mmPerPx);
-  if (g.dumpBoth) g.dumpBoth({ d, bx, by, nx, ny, wall, offset, path, value, rimOf, footOf, width, J, n, mmPerPx, qx, qy, away });
+  if (g.dumpBoth) g.dumpBoth({ d, bx, by, nx, ny, wall, offset, path, value, rimOf, footOf, width, J, n, mmPerPx, qx, qy, away, cx, cy, shift, wallPx });
+  const px = new Float64Array(n);
+  const py = new Float64Array(n);
+  for (let k = 0; k < n; k++) {
+    const [p, q] = chord(k);
+    const [dx, dy] = [d.x[q]! - d.x[p]!, d.y[q]! - d.y[p]!];
+    const length = Math.hypot(dx, dy) || 1;
+    px[k] = dy / length;
+    py[k] = -dx / length;
+  }
+  const across = new Float64Array(6);
+  /** How much of both edges shows at a place, as a share of the strongest about point k. */
+  const shown = (k: number, x: number, y: number, ax: number, ay: number): number => {
+    const step = (height: number, outer: boolean): number => {
+      const [h, o] = [HALF_STEP_PX * mmPerPx, (HUE_OFF_PX + HALF_STEP_PX) * mmPerPx];
+      across.set([x - h * ax, y - h * ay, x + h * ax, y + h * ay, x + o * ax, y + o * ay]);
+      pictureOfMany(view.eye, across, height, across);
+      let [sum, hue] = [0, 0];
+      for (const plane of [lights.luma, lights.red, lights.blue]) {
+        const [a, b, beyond] = [0, 2, 4].map((q) =>
+          Math.max(0, roughly(plane, across[q]!, across[q + 1]!)),
+        ) as [number, number, number];
+        sum += (Math.sqrt(b) - Math.sqrt(a)) ** 2;
+        const sign = plane === lights.red ? 1 : plane === lights.blue ? -1 : 0;
+        hue += sign * Math.log(beyond + 0.005);
+      }
+      const share = Math.min(1, Math.sqrt(sum / strongest[k]!));
+      return outer && sheetHue !== undefined ? share * likeSheet(hue - sheetHue) : share;
+    };
+    const r = step(farMm, wall[k]! <= 0 && !covered[k]);
+    return wall[k]! > 0 ? 0.5 * (r + step(nearMm, true)) : r;
+  };
   const start = away.findIndex((a) => Math.abs(a) < JOINED_PX);
   if (start < 0) return [...ring];
   const moved = new Uint8Array(n);
@@ -325,16 +404,31 @@ function settled(
     }
     let length = 0;
     let most = 0;
-    let gain = 0;
-    while (c + length < n && Math.abs(away[(k + length) % n]!) >= JOINED_PX) {
+    let walled = 0;
+    const stays = (from: number): boolean => {
+      for (let s = 0; s < JOINED_POINTS; s++)
+        if (Math.abs(away[(from + s) % n]!) >= JOINED_PX) return false;
+      return true;
+    };
+    while (c + length < n && !stays(k + length)) {
       const m = (k + length) % n;
       most = Math.max(most, Math.abs(away[m]!));
-      gain += here(m, (path[m]! - J) * STEP_PX) - here(m, offset[m]!);
+      if (wallPx[m]! > LEAST_WALL_PX || covered[m]) walled++;
       length++;
     }
-    if (g.dumpBoth && process.env.RUNS) console.log('run', d.x[k]!.toFixed(1), d.y[k]!.toFixed(1), 'len', length, 'most', most.toFixed(2), 'gain', (gain / length).toFixed(3));
-    if (most > MOVED_PX && gain > LEAST_GAIN * length)
-      for (let s = 0; s < length; s++) moved[(k + s) % n] = 1;
+    if (process.env.RUNS && most > MOVED_PX) console.log('walled', walled, length);
+    if (most > MOVED_PX && walled > WALLED_SHARE * length) {
+      let gain = 0;
+      for (let s = -MARGIN; s < length + MARGIN; s++) {
+        const m = (k + s + n) % n;
+        gain +=
+          shown(m, qx[m]!, qy[m]!, ux[m]!, uy[m]!) - shown(m, d.x[m]!, d.y[m]!, px[m]!, py[m]!);
+      }
+      gain /= length + 2 * MARGIN;
+      if (process.env.RUNS) console.log('run', d.x[k]!.toFixed(1), d.y[k]!.toFixed(1), 'len', length, 'most', most.toFixed(2), 'gain', gain.toFixed(3), 'corner', Math.max(...Array.from({ length }, (_, s) => corners[(k + s) % n]!)).toFixed(1));
+      if (gain > LEAST_GAIN)
+        for (let s = 0; s < length; s++) moved[(k + s) % n] = 1;
+    }
     c += length;
   }
   corners.forEach((turn, k) => {
@@ -363,24 +457,68 @@ function settled(
   return out;
 }
 
-const blankEdge = (n: number): Edge => ({
-  count: n,
-  x: new Float64Array(n),
-  y: new Float64Array(n),
-  nx: new Float64Array(n),
-  ny: new Float64Array(n),
-  sigma: new Float64Array(n),
-  contrast: new Float64Array(n),
-  ramp: new Uint8Array(n),
-  inside: new Float64Array(n),
-  outside: new Float64Array(n),
-  poor: new Uint8Array(n),
-  printed: new Uint8Array(n),
-  clipped: new Uint8Array(n),
-  corner: new Uint8Array(n),
-  room: new Float64Array(n),
-  footU: new Float64Array(n),
-});
+const PAIR_HALF = 9;
+const PAIR_SAMPLES = 2 * PAIR_HALF + 1;
+const PAIR_STEP_PX = 0.25;
+const PAIR_MOST = 6;
+const PAIR_PLACES = 2 * PAIR_MOST + 1;
+const NARROW_PX = 1.25;
+const WALL_STEP_PX = 0.25;
+
+/** Rim and foot of a wall at each place of a scan, as orthonormal columns over a profile across one of them. */
+class PairModels {
+  private readonly known = new Map<number, readonly Float64Array[][]>();
+
+  constructor(private readonly blurPx: number) {}
+
+  /** One edge alone. */
+  single(): readonly Float64Array[][] {
+    return this.of(0);
+  }
+
+  /** Across the foot of a wall, its rim farther in. */
+  atFoot(wallPx: number): readonly Float64Array[][] {
+    return this.of(-Math.round(wallPx / WALL_STEP_PX));
+  }
+
+  /** Across the rim of a wall, its foot farther out. */
+  atRim(wallPx: number): readonly Float64Array[][] {
+    return this.of(Math.round(wallPx / WALL_STEP_PX));
+  }
+
+  private of(otherSteps: number): readonly Float64Array[][] {
+    const other = otherSteps * WALL_STEP_PX;
+    const shows = other !== 0 && Math.abs(other) < (PAIR_HALF * SAMPLE_STEP) + 2;
+    const key = shows ? otherSteps : 0;
+    let made = this.known.get(key);
+    if (!made) {
+      made = Array.from({ length: PAIR_PLACES }, (_, p) => {
+        const at = (p - PAIR_MOST) * PAIR_STEP_PX;
+        const columns = [new Float64Array(PAIR_SAMPLES).fill(1)];
+        const column = (of: (d: number) => number): void => {
+          columns.push(
+            Float64Array.from({ length: PAIR_SAMPLES }, (_, s) =>
+              of((s - PAIR_HALF) * SAMPLE_STEP - at),
+            ),
+          );
+        };
+        column((d) => risen(d, this.blurPx).step);
+        if (shows) column((d) => risen(d - other, this.blurPx).step);
+        else {
+          column((d) => risen(d, this.blurPx).ramp);
+          column((d) => d - risen(d, this.blurPx).ramp);
+        }
+        return orthonormal(columns);
+      });
+      this.known.set(key, made);
+    }
+    return made;
+  }
+}
+
+/** How much a hue (its difference from the sheet's) may be the sheet's, 0 to 1. */
+const likeSheet = (off: number): number =>
+  Math.max(0.05, 1 - Math.max(0, 2 * (Math.abs(off) - 0.2)));
 
 function courseThrough(
   value: Float32Array,
