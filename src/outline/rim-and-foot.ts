@@ -41,7 +41,7 @@ const FACES = 1;
 const COVERED = 2;
 const UNTOLD = 3;
 
-/** Walls no wider than this hold nothing that could be mistaken, px. */
+/** Of walls no wider than this nothing is mistaken, px. */
 const LEAST_WALL_PX = 1;
 /** Wiggles of a ring are averaged out over so many points each way before its normals are taken; the second time, fewer. */
 const EVEN_REACH = [12, 5] as const;
@@ -55,11 +55,13 @@ const MOVED_PX = 0.75;
 /** So many points of one course part two stretches; so many more are judged on either side. */
 const JOINED_POINTS = 5;
 const MARGIN = 2;
-/** Of a stretch that moves this share at least faces the camera, and it shows more of both edges, of 1, by this. */
-const WALLED_SHARE = 0.2;
+/** A stretch moves only where so many points of it, or so near to it, face the camera, and where it then shows more of both edges, of 1. */
+const LEAST_WALLED = 3;
+const BESIDE = 8;
 const LEAST_GAIN = 0.05;
+const MOST_UNSEEN = 0.7;
 /** Where a wall is wider than this, px, its rim shows apart from its foot: along most it must be this share of the strongest edge. */
-const TOLD_APART_PX = 4;
+const TOLD_APART_PX = 2.5;
 const RIM_THERE = 0.4;
 const RIMS_SHARE = 0.6;
 /** The end of a sharp point or cleft is measured by other means (see points.ts): so many points of it each way are left, radians. */
@@ -94,7 +96,7 @@ export function throughBoth(
     const dense = densified(ring, mmPerPx);
     if (dense.of.length < 8 * EVEN_REACH[0]) return undefined;
     const course = courseOf(dense.x, dense.y, EVEN_REACH[0], coarse, scene);
-    if (Math.max(...course.wallPx) < LEAST_WALL_PX) return undefined;
+    if (Math.max(...course.wallPx) < TOLD_APART_PX) return undefined;
     return { dense, course, signs: signsOf(course, scene) };
   });
   // A leaning or rounded wall's rim lies elsewhere: no more is learnt from it.
@@ -108,7 +110,7 @@ export function throughBoth(
       if (one.signs.rimAbout(k, own) > RIM_THERE) rims++;
     });
   }
-  if (rims < RIMS_SHARE * walls) return [...rings];
+  if (walls === 0 || rims < RIMS_SHARE * walls) return [...rings];
   return rings.map((ring, r) => {
     const one = found[r];
     if (!one) return ring;
@@ -446,7 +448,11 @@ function measured(c: Course, signs: Signs, ring: Dense, scene: Scene): Measured 
     // By what was chosen: both edges, or the rim against the sheet.
     return s !== UNTOLD ? s : both[q]! > 0.5 * (signs.rim[q]! + signs.foot[q]!) ? AWAY : FACES;
   });
-  const shift = evened(shiftsOf({ n, x: roughX, y: roughY, nx, ny, wallPx, shows }, scene), 3, corners.free);
+  const shift = evened(
+    shiftsOf({ n, x: roughX, y: roughY, nx, ny, wallPx, shows }, scene),
+    3,
+    corners.free,
+  );
   return {
     x: roughX.map((v, k) => v + shift[k]! * mmPerPx * nx[k]!),
     y: roughY.map((v, k) => v + shift[k]! * mmPerPx * ny[k]!),
@@ -456,7 +462,7 @@ function measured(c: Course, signs: Signs, ring: Dense, scene: Scene): Measured 
     shows,
     course: c,
     signs,
-    path: path.map((j) => j - most), shift } as any;
+  };
 }
 
 /** Profiles reach so many samples each way, and pairs of edges are placed in these steps, px, so many each way. */
@@ -578,8 +584,7 @@ function withMoved(
   const corners = new Corners(dense.x, dense.y);
   const own = corners.normals(dense.x, dense.y);
   const away = m.x.map(
-    (x, k) =>
-      ((x - dense.x[k]!) * m.nx[k]! + (m.y[k]! - dense.y[k]!) * m.ny[k]!) / scene.mmPerPx,
+    (x, k) => ((x - dense.x[k]!) * m.nx[k]! + (m.y[k]! - dense.y[k]!) * m.ny[k]!) / scene.mmPerPx,
   );
   const shown = (k: number, x: number, y: number, nx: number, ny: number): number =>
     shownAt(x, y, nx, ny, m.shows[k]!, signs.strongest[k]!, scene);
@@ -594,20 +599,27 @@ function withMoved(
     let length = 0;
     let most = 0;
     let walled = 0;
+    let unseen = 0;
     for (; c + length < n && !stays(from + length); length++) {
       const k = (from + length) % n;
       most = Math.max(most, Math.abs(away[k]!));
-      if (m.shows[k] === COVERED || (m.shows[k] === FACES && m.wallPx[k]! > LEAST_WALL_PX)) walled++;
+      if (ring[dense.of[k]!]!.hiddenAfter) unseen++;
+    }
+    for (let s = -BESIDE; s < length + BESIDE; s++) {
+      const k = (from + s + n) % n;
+      const shows = m.shows[k]!;
+      if (shows === COVERED || (shows === FACES && m.wallPx[k]! > LEAST_WALL_PX)) walled++;
     }
     c += length;
-    if (most < MOVED_PX || walled < WALLED_SHARE * length) continue;
+    // What no ray reached is no mistake of one edge for the other.
+    if (most < MOVED_PX || unseen > MOST_UNSEEN * length) continue;
+    if (walled < LEAST_WALLED) continue;
     let gain = 0;
     for (let s = -MARGIN; s < length + MARGIN; s++) {
       const k = (from + s + n) % n;
       gain += shown(k, m.x[k]!, m.y[k]!, m.nx[k]!, m.ny[k]!);
       gain -= shown(k, dense.x[k]!, dense.y[k]!, own.nx[k]!, own.ny[k]!);
     }
-    if (process.env.RUNS) console.log('run', dense.x[from % n]!.toFixed(1), dense.y[from % n]!.toFixed(1), length, most.toFixed(2), (gain / (length + 2 * MARGIN)).toFixed(3));
     if (gain < LEAST_GAIN * (length + 2 * MARGIN)) continue;
     for (let s = 0; s < length; s++) moved[(from + s) % n] = 1;
   }
@@ -615,14 +627,14 @@ function withMoved(
     if (turn < TIP_RAD) return;
     for (let s = -TIP_REACH; s <= TIP_REACH; s++) moved[(k + s + n) % n] = 0;
   });
-  (globalThis as any).dumpBoth?.({ n, d: dense, mmPerPx: scene.mmPerPx, qx: m.x, qy: m.y, cx: course.x, cy: course.y, away, wallPx: m.wallPx, wall: course.wallPx, shift: (m as any).shift, path: (m as any).path, moved, covered: m.shows });
   const out: RayVertex<'sheet'>[] = [];
   const gone = new Set(Array.from(dense.of).filter((_, k) => moved[k]));
   let last = -1;
   for (let k = 0; k < n; k++) {
     const v = dense.of[k]!;
     // A long piece without vertices may move in part.
-    if (v !== last && (!moved[k] || !gone.has(v))) for (let w = last + 1; w <= v; w++) if (!gone.has(w) || w === v) out.push(ring[w]!);
+    if (v !== last && (!moved[k] || !gone.has(v)))
+      for (let w = last + 1; w <= v; w++) if (!gone.has(w) || w === v) out.push(ring[w]!);
     last = v;
     if (!moved[k]) continue;
     out.push({
@@ -630,7 +642,7 @@ function withMoved(
       y: m.y[k]!,
       kind: m.shows[k] === FACES ? 'near' : 'far',
       from: ring[v]!.from,
-      hiddenAfter: false,
+      hiddenAfter: ring[v]!.hiddenAfter,
     });
   }
   for (let w = last + 1; w < ring.length; w++) if (!gone.has(w)) out.push(ring[w]!);

@@ -309,13 +309,12 @@ function outlinesOf(
     : strongest.map((edge) =>
         onFeet(lights, edge, wallWidths(edge, view, seenOn), view.blurPx, backdrop.hue),
       );
-  (globalThis as any).dump?.({ edges, strongest, widths: strongest.map((e) => wallWidths(e, view, seenOn)) });
   const origins: Origin[] = edges.flatMap((edge) =>
     Array.from({ length: edge.count }, (_, k) => ({ edge, k })),
   );
   const { rings: behind, foot, scale, mmPerPx } = behindWall(view, edges, seenOn);
   const through =
-    foot && !rim
+    foot && !rim && !settings.oneOfSeveral
       ? throughBoth(behind, foot, scale, lights, view, seenOn, mmPerPx, backdrop.hue)
       : behind;
   const ofEdge = withPoints(through, edges, strongest, view, seenOn);
