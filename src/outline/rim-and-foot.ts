@@ -20,6 +20,8 @@ interface Scene {
   readonly mmPerPx: number;
   /** ln(red / blue) of the lit stage. */
   readonly sheetHue: number | undefined;
+  /** Whether a measured point is a corner that was fitted to the picture. */
+  readonly fitted: (from: number) => boolean;
 }
 
 /** A closed course in the sheet's frame, mm, about a pixel apart, with what its wall shows of itself. */
@@ -32,6 +34,7 @@ interface Course {
   readonly ny: Float64Array;
   /** How far the foot of the wall lies outside its rim in the picture, px along the normal; negative where it faces away. */
   readonly wallPx: Float64Array;
+  /** AWAY, FACES, COVERED or UNTOLD. */
   readonly shows: Uint8Array;
 }
 
@@ -41,8 +44,6 @@ const FACES = 1;
 const COVERED = 2;
 const UNTOLD = 3;
 
-/** Of walls no wider than this nothing is mistaken, px. */
-const LEAST_WALL_PX = 1;
 /** Wiggles of a ring are averaged out over so many points each way before its normals are taken; the second time, fewer. */
 const EVEN_REACH = [12, 5] as const;
 const NORMAL_REACH = 5;
@@ -57,13 +58,15 @@ const JOINED_POINTS = 5;
 const MARGIN = 2;
 /** A stretch moves only where so many points of it, or so near to it, face the camera, and where it then shows more of both edges, of 1. */
 const LEAST_WALLED = 3;
+const LEAST_WALL_PX = 1;
 const BESIDE = 8;
 const LEAST_GAIN = 0.05;
+/** Of a stretch that moves no more than this share was seen by no ray. */
 const MOST_UNSEEN = 0.7;
-/** Where a wall is wider than this, px, its rim shows apart from its foot: along most it must be this share of the strongest edge. */
+/** Where a wall is wider than this, px, its rim shows apart from its foot: along most it must be this share of the strongest edge there. */
 const TOLD_APART_PX = 2.5;
 const RIM_THERE = 0.4;
-const RIMS_SHARE = 0.6;
+const RIMS_SHARE = 0.8;
 /** The end of a sharp point or cleft is measured by other means (see points.ts): so many points of it each way are left, radians. */
 const TIP_RAD = 1.9;
 const TIP_REACH = 5;
@@ -78,6 +81,7 @@ const TIP_REACH = 5;
  * @param foot, scale the point about which the wall is displaced, and by how much
  * @param planes heights of its ends (see `seenPlanes`)
  * @param sheetHue ln(red / blue) of the lit stage
+ * @param fitted whether a measured point (`from`) is a corner that was fitted to the picture: those stay
  * @returns the rings; the same ones where the wall's rim does not stand over its foot (rounded, bevelled, leaning)
  */
 export function throughBoth(
@@ -89,8 +93,9 @@ export function throughBoth(
   [nearMm, farMm]: readonly [near: number, far: number],
   mmPerPx: number,
   sheetHue: number | undefined,
+  fitted: (from: number) => boolean,
 ): RayVertex<'sheet'>[][] {
-  const scene = { lights, view, nearMm, farMm, foot, scale, mmPerPx, sheetHue };
+  const scene = { lights, view, nearMm, farMm, foot, scale, mmPerPx, sheetHue, fitted };
   const coarse = rings.map((ring) => ring.filter((_, k) => k % 6 === 0));
   const found = rings.map((ring) => {
     const dense = densified(ring, mmPerPx);
@@ -312,12 +317,18 @@ class Signs {
     return 2 * this.most + 1;
   }
 
-  /** The rim's share within a pixel of an offset. */
+  /** The share of a rim that peaks within a pixel of an offset, 0 where none does: the slope of another edge is no rim. */
   rimAbout(k: number, steps: number): number {
     let out = 0;
     for (let s = -2; s <= 2; s++) {
       const j = steps + this.most + s;
-      if (j >= 0 && j < this.width) out = Math.max(out, this.rim[k * this.width + j]!);
+      if (j < 1 || j > this.width - 2) continue;
+      const [a, b, c] = [j - 1, j, j + 1].map((i) => this.rim[k * this.width + i]!) as [
+        number,
+        number,
+        number,
+      ];
+      if (b >= a && b >= c) out = Math.max(out, b);
     }
     return out;
   }
@@ -623,29 +634,27 @@ function withMoved(
     if (gain < LEAST_GAIN * (length + 2 * MARGIN)) continue;
     for (let s = 0; s < length; s++) moved[(from + s) % n] = 1;
   }
-  corners.turns.forEach((turn, k) => {
-    if (turn < TIP_RAD) return;
+  dense.of.forEach((v, k) => {
+    if (!scene.fitted(ring[v]!.from) && corners.turns[k]! < TIP_RAD) return;
     for (let s = -TIP_REACH; s <= TIP_REACH; s++) moved[(k + s + n) % n] = 0;
   });
+  const first = Int32Array.from(ring, (_, v) => dense.of.findIndex((of) => of >= v));
   const out: RayVertex<'sheet'>[] = [];
-  const gone = new Set(Array.from(dense.of).filter((_, k) => moved[k]));
-  let last = -1;
-  for (let k = 0; k < n; k++) {
-    const v = dense.of[k]!;
-    // A long piece without vertices may move in part.
-    if (v !== last && (!moved[k] || !gone.has(v)))
-      for (let w = last + 1; w <= v; w++) if (!gone.has(w) || w === v) out.push(ring[w]!);
-    last = v;
-    if (!moved[k]) continue;
-    out.push({
-      x: m.x[k]!,
-      y: m.y[k]!,
-      kind: m.shows[k] === FACES ? 'near' : 'far',
-      from: ring[v]!.from,
-      hiddenAfter: ring[v]!.hiddenAfter,
-    });
-  }
-  for (let w = last + 1; w < ring.length; w++) if (!gone.has(w)) out.push(ring[w]!);
+  ring.forEach((vertex, v) => {
+    const from = first[v]! < 0 ? n : first[v]!;
+    const next = v + 1 < ring.length && first[v + 1]! >= 0 ? first[v + 1]! : n;
+    if (!moved[(from + n - 1) % n] || !moved[from % n]) out.push(vertex);
+    for (let k = from; k < next; k++) {
+      if (!moved[k]) continue;
+      out.push({
+        x: m.x[k]!,
+        y: m.y[k]!,
+        kind: m.shows[k] === FACES ? 'near' : 'far',
+        from: vertex.from,
+        hiddenAfter: vertex.hiddenAfter,
+      });
+    }
+  });
   return out;
 }
 

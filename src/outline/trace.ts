@@ -11,7 +11,7 @@ import type { Picture } from '../picture/picture.ts';
 import { isScanner, sheetOfPicture } from '../view/model.ts';
 import type { Source, View } from '../view/view.ts';
 import { backdropOf, STAGE, type Backdrop } from './backdrop.ts';
-import { measureEdge, type Edge } from './edge.ts';
+import { FITTED_CORNER, measureEdge, type Edge } from './edge.ts';
 import { lightsOf, type Lights } from './linear.ts';
 import { pointsOfCurve, type CurvesOfMask } from './mask-curves.ts';
 import type {
@@ -315,7 +315,17 @@ function outlinesOf(
   const { rings: behind, foot, scale, mmPerPx } = behindWall(view, edges, seenOn);
   const through =
     foot && !rim && !settings.oneOfSeveral
-      ? throughBoth(behind, foot, scale, lights, view, seenOn, mmPerPx, backdrop.hue)
+      ? throughBoth(
+          behind,
+          foot,
+          scale,
+          lights,
+          view,
+          seenOn,
+          mmPerPx,
+          backdrop.hue,
+          (from) => from >= 0 && origins[from]!.edge.corner[origins[from]!.k] === FITTED_CORNER,
+        )
       : behind;
   const ofEdge = withPoints(through, edges, strongest, view, seenOn);
   const seenFrom = isScanner(view.eye) ? 0 : view.eye.centre[2] - ofWidest[1];
