@@ -82,7 +82,7 @@ describe('on which height each rider lies', () => {
 
   it('where two heights explain it alike, their difference is uncertain', () => {
     const between = { ...none, riderOf: [0], heightsMm: [10.25], covariance: [[0.64]] };
-    const [{ orElseU }] = facesUnder({ ...between, facesMm: [10, 10.5] }) as [{ orElseU: number }];
+    const { orElseU } = facesUnder({ ...between, facesMm: [10, 10.5] })[0]!;
     // Half and half: 0.5 mm off or not.
     expect(orElseU).toBeCloseTo(0.5 * Math.SQRT1_2, 3);
     expect(facesUnder({ ...between, facesMm: [10, 60] })[0]!.orElseU).toBeLessThan(1e-6);
