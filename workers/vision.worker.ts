@@ -39,10 +39,11 @@ const together = new Map<string, Promise<readonly PhotoView[]>>();
 
 let curves: CurvesOfMask | undefined;
 /** The potrace worker, on its own for its licence's sake; it ends with this one. */
-const curvesOfMask: CurvesOfMask = (...mask) =>
+const potrace = (): CurvesOfMask =>
   (curves ??= curvesOfMaskIn(
     new Worker(new URL('./potrace.worker.ts', import.meta.url), { type: 'module' }),
-  ))(...mask);
+  ));
+const curvesOfMask: CurvesOfMask = (...mask) => potrace()(...mask);
 
 function hold(file: PictureFile): Held {
   let h = held.get(file.digest);
@@ -146,7 +147,11 @@ async function traceAll(
 }
 
 const api = {
-  warm: async (): Promise<void> => void (await loadVision()),
+  /** Loads all that a picture will need. */
+  warm: async (): Promise<void> => {
+    potrace();
+    await Promise.all([loadVision(), loadClipper()]);
+  },
   open: outcome(async (file: PictureFile): Promise<PictureInfo> => {
     const { widthPx, heightPx, meta } = await hold(file).picture;
     return { widthPx, heightPx, meta };

@@ -874,7 +874,7 @@ export class Desk {
     const entry = this.entries[at];
     if (!entry) return;
     if (at === this.open) {
-      this.stop();
+      if (this.working) this.stop();
       this.open = -1;
     } else if (at < this.open) this.open--;
     this.entries = this.entries.filter((e) => e !== entry);
@@ -950,6 +950,11 @@ export class Desk {
     this.step = 'board';
     this.notice = undefined;
     this.after.again(board, today());
+  }
+
+  /** Loads what the first picture will need, so that it need not wait for it. */
+  warm(): void {
+    this.#workshop.warm();
   }
 
   /** The sample, its picture included. */
