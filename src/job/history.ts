@@ -125,6 +125,7 @@ const NAMES: readonly (readonly [RegExp, string])[] = [
   [/^dpi/, 'density of the scan'],
   [/^mends/, 'mending by hand'],
   [/^thicknessMm\./, 'thickness'],
+  [/^blocksMm/, 'height of the block'],
   [/^sheet\.spansMm\./, 'span of the sheet'],
   [/^sheet\.riderSpansMm\./, 'span of the rider'],
   [/^sheet\.riderSizeMm/, 'size of the rider'],
