@@ -96,7 +96,6 @@ const filedPlan = async ({ bytes, name }: PictureFile): Promise<FiledPlan> =>
   readPlanJson(new Uint8Array(await bytes.arrayBuffer()), name);
 
 const api = {
-  warm: async (): Promise<void> => void (await loadClipper()),
   kind: outcome(async (seats: readonly Outline[]) => ofOneKind(await loadClipper(), seats)),
   mend: outcome(
     (

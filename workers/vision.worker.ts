@@ -39,11 +39,10 @@ const together = new Map<string, Promise<readonly PhotoView[]>>();
 
 let curves: CurvesOfMask | undefined;
 /** The potrace worker, on its own for its licence's sake; it ends with this one. */
-const potrace = (): CurvesOfMask =>
+const curvesOfMask: CurvesOfMask = (...mask) =>
   (curves ??= curvesOfMaskIn(
     new Worker(new URL('./potrace.worker.ts', import.meta.url), { type: 'module' }),
-  ));
-const curvesOfMask: CurvesOfMask = (...mask) => potrace()(...mask);
+  ))(...mask);
 
 function hold(file: PictureFile): Held {
   let h = held.get(file.digest);
@@ -147,11 +146,7 @@ async function traceAll(
 }
 
 const api = {
-  /** Loads all that a picture will need. */
-  warm: async (): Promise<void> => {
-    potrace();
-    await Promise.all([loadVision(), loadClipper()]);
-  },
+  warm: async (): Promise<void> => void (await loadVision()),
   open: outcome(async (file: PictureFile): Promise<PictureInfo> => {
     const { widthPx, heightPx, meta } = await hold(file).picture;
     return { widthPx, heightPx, meta };

@@ -952,11 +952,6 @@ export class Desk {
     this.after.again(board, today());
   }
 
-  /** Loads what the first picture will need, so that it need not wait for it. */
-  warm(): void {
-    this.#workshop.warm();
-  }
-
   /** The sample, its picture included. */
   async openSample(job: Job, picture: File): Promise<void> {
     const before = this.entries.findIndex((e) => e.job.number === job.number && e.job.invented);
@@ -964,6 +959,7 @@ export class Desk {
       this.openEntry(before);
       return;
     }
+    this.#workshop.warm();
     const file = await pictureFile(picture);
     this.#add({ ...job, picture: { name: file.name, digest: file.digest } }, file);
     this.go('picture');

@@ -126,11 +126,7 @@ export function browserMachines(): Workshop {
       plan.ask((p) => p.seat(kind, settings, from, job, files)),
     pack: ({ jobNumber, jobName, digest }, files) =>
       plan.ask((p) => p.pack({ jobNumber, jobName, digest }, files)),
-    warm: () => {
-      // Whoever needs them is told what could not be loaded.
-      for (const warm of [vision.ask((v) => v.warm()), plan.ask((p) => p.warm())])
-        warm.catch(() => undefined);
-    },
+    warm: () => void vision.ask((v) => v.warm()),
     another: browserMachines,
   };
 }

@@ -19,6 +19,3 @@ const stood = { id: sessionStorage.getItem('open'), step: location.hash.slice(2)
 mount(App, { target: document.getElementById('app')!, props: { desk, offline } });
 void desk.restore(browserKeeping(), stood);
 void offline.begin();
-// Once the page stands: several megabytes to fetch and compile, beside this thread.
-const settled = window.requestIdleCallback ?? ((work: () => void) => setTimeout(work, 500));
-settled(() => desk.warm());
