@@ -80,7 +80,7 @@ const WALL_MM = 1;
  * @param curvesOfMask smooth curves round a coarse mask (potrace, possibly in a worker)
  * @param picture, view the picture and its calibration
  * @returns outlines (mm, sheet frame), numbered from left to right, with uncertainty, verdict and reasons
- * @throws Refusal `no-blank`, `blank-over-edge`, `blank-cut-off`, `widest-above-face`
+ * @throws Refusal `no-blank`, `only-block`, `outline-lost`, `blank-over-edge`, `blank-cut-off`, `widest-above-face`
  */
 export async function trace(
   clipper: Clipper,
@@ -369,6 +369,11 @@ function outlinesOf(
     return leans ? ring : insideBulge(ring, belowFaceMm, foot, seenFrom);
   });
   const large = all.filter((ring) => Math.abs(signedArea(ring)) > LEAST_HOLE_MM2 / 2);
+  if (large.length === 0)
+    throw new Refusal('outline-lost', {
+      ...{ x: round(middle.x, 0), y: round(middle.y, 0) },
+      thicknessMm,
+    });
   const outer = large.reduce((a, b) => (signedArea(b) > signedArea(a) ? b : a));
   const rings = [outer, ...large.filter((ring) => signedArea(ring) < 0 && inside(outer, ring[0]!))];
 
