@@ -688,6 +688,26 @@ const entries = {
       `${f.lengthMm} mm of the outline of blank ${f.blank} were drawn by hand; the edge moved there by up to ${f.movedMm} mm, its U before was ${f.uMm} mm.`,
     remedy: () => 'Read the blank with calipers across that stretch before a board is cut.',
   },
+  'divided-by-hand': {
+    level: 'doubt',
+    message: (f) =>
+      `What was seen as one blank was divided by hand into blanks ${f.blank} and ${f.other}, along ${f.lengthMm} mm; U there is ${f.uMm} mm.`,
+    remedy: () =>
+      'Read both with calipers across that line, or lay them 5 mm apart and take the picture again.',
+  },
+  'joined-by-hand': {
+    level: 'doubt',
+    message: (f) =>
+      `What was seen as blanks ${f.blank} and ${f.other} was joined by hand into blank ${f.blank}: ${f.lengthMm} mm of its outline were drawn, U there is ${f.uMm} mm.`,
+    remedy: () => 'Read the whole blank with calipers over the place where they were joined.',
+  },
+  'painted-by-hand': {
+    level: 'doubt',
+    message: (f) =>
+      `${f.lengthMm} mm of the outline of blank ${f.blank} follow what was painted by hand, no edge shows there; U there is up to ${f.uMm} mm.`,
+    remedy: () =>
+      'Draw the edge there with points, paint with a finer brush, or read the blank with calipers across it.',
+  },
   'hole-closed': {
     level: 'note',
     message: (f) => `A hole of blank ${f.blank} was closed by hand.`,

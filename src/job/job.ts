@@ -358,16 +358,22 @@ const isNumber = (v: unknown): v is number => typeof v === 'number' && Number.is
 
 function isMend(m: unknown): m is Mend {
   const isSpot = (p: unknown): boolean => isObject(p) && isNumber(p.x) && isNumber(p.y);
+  const isLine = (of: unknown, least: number): boolean =>
+    Array.isArray(of) && of.length >= least && of.every(isSpot);
+  const isPositive = (v: unknown): boolean => isNumber(v) && v > 0;
   if (!isObject(m) || typeof m.picture !== 'string') return false;
+  const isDrawn = isLine(m.points, 2) && typeof m.straight === 'boolean' && isPositive(m.uPx);
   switch (m.kind) {
     case 'stretch':
+    case 'split':
+      return isDrawn;
+    case 'join':
+      return isDrawn && isLine(m.back, 2);
+    case 'node':
+      return [m.from, m.at, m.till, m.to].every(isSpot) && isPositive(m.uPx);
+    case 'paint':
       return (
-        Array.isArray(m.points) &&
-        m.points.length >= 2 &&
-        m.points.every(isSpot) &&
-        typeof m.straight === 'boolean' &&
-        isNumber(m.uPx) &&
-        m.uPx > 0
+        (m.as === 'blank' || m.as === 'stage') && isLine(m.points, 1) && isPositive(m.radiusPx)
       );
     case 'close':
     case 'drop':

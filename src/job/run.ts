@@ -217,6 +217,7 @@ const thicknesses = (job: Job): number[] => [
 
 /** What the job says about the tracing. */
 export function traceOf(job: Job): TraceSettings {
+  const strokes = job.mends.filter((m) => m.kind === 'paint');
   return {
     thicknessMm: Object.fromEntries(
       Object.entries(job.thicknessMm).map(([blank, mm]) => [Number(blank), mm]),
@@ -225,6 +226,7 @@ export function traceOf(job: Job): TraceSettings {
     widestU: job.widestU,
     face: job.face ?? 'print',
     wantMm: job.wantMm,
+    ...(strokes.length > 0 && { strokes }),
   };
 }
 

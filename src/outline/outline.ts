@@ -1,3 +1,4 @@
+import type { Point } from '../base/measure.ts';
 import type { Reason } from '../base/reason.ts';
 import type { CurveRegion, Region } from '../geometry/shape.ts';
 import type { Source } from '../view/view.ts';
@@ -60,6 +61,17 @@ export interface Outline {
   readonly mirrored: boolean;
 }
 
+/** A broad line that a hand painted over a picture: what lies under it belongs to a blank, or to the stage. */
+export interface Stroke {
+  /** Digest of the picture. */
+  readonly picture: string;
+  readonly as: 'blank' | 'stage';
+  /** Picture px; of one point, a dot. */
+  readonly points: readonly Point<'picture'>[];
+  /** Half its width, px. */
+  readonly radiusPx: number;
+}
+
 export type Verdict = 'ok' | 'doubtful' | 'refused';
 
 export interface TraceSettings {
@@ -72,6 +84,8 @@ export interface TraceSettings {
   readonly wantMm: number;
   /** Greatest distance between curve and the course of the measured points; default a third of U along most of the edge. */
   readonly fitToleranceMm?: number;
+  /** What the operator painted over the picture; absent: nothing, over none of the pictures. */
+  readonly strokes?: readonly Stroke[];
 }
 
 export interface Trace {

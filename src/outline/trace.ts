@@ -24,6 +24,15 @@ import type {
   Verdict,
 } from './outline.ts';
 import { faceContour, farSideU, wallSeen, type WallSeen } from './glass-face.ts';
+import {
+  alongRim,
+  handMade,
+  handMode,
+  keepPaint,
+  paintedOn,
+  withPaint,
+  type Painted,
+} from './paint.ts';
 import { planesOf, type Planes } from './planes.ts';
 import { withPoints } from './points.ts';
 import { evidenceOf, maskOf, palePatch, ridersOn, thingsOf, type Thing } from './silhouette.ts';
@@ -96,8 +105,11 @@ export async function trace(
   progress('find the blanks', 1, 4);
   const inRider = ridersOn(planes, view);
   const evidence = evidenceOf(backdrop, inRider, planes.width);
+  const painted = paintedOn(settings.strokes, planes);
+  if (painted) withPaint(evidence, painted);
   const steps = stepsOf(planes, backdrop, evidence.sure, lights.luma, view.blurPx);
   const mask = maskOf(planes, backdrop, steps, evidence, view.mmPerPx);
+  if (painted) keepPaint(mask, painted);
   const reasons: Reason[] = [];
   const things = blanksAmong(
     thingsOf(mask, planes, backdrop, inRider, view.mmPerPx),
@@ -105,7 +117,9 @@ export async function trace(
     view,
     reasons,
   );
-  const pale = palePatch(mask, planes, backdrop, inRider, view.mmPerPx);
+  // What she painted is no patch that nobody knows what to make of.
+  const told = painted ? mask.map((m, k) => (painted.as[k] === 0 ? m : 1)) : mask;
+  const pale = palePatch(told, planes, backdrop, inRider, view.mmPerPx);
   if (pale) {
     const at = coarseOnSheet(pale.x, pale.y, planes, view);
     const areaMm2 = round(pale.areaMm2, 0);
@@ -123,7 +137,19 @@ export async function trace(
   const outlines: Outline[] = [];
   silhouettes.forEach((s, k) => {
     outlines.push(
-      ...outlinesOf(clipper, s, k + 1, view, settings, lights, backdrop, planes, inRider, reasons),
+      ...outlinesOf(
+        clipper,
+        s,
+        k + 1,
+        view,
+        settings,
+        lights,
+        backdrop,
+        planes,
+        inRider,
+        painted,
+        reasons,
+      ),
     );
   });
   const named = Math.max(0, ...Object.keys(settings.thicknessMm).map(Number));
@@ -282,6 +308,7 @@ function outlinesOf(
   backdrop: Backdrop,
   planes: Planes,
   inRider: Uint8Array,
+  painted: Painted | undefined,
   reasons: Reason[],
 ): Outline[] {
   const thicknessMm = settings.thicknessMm[blank] ?? view.settings.thicknessMm[0] ?? 0;
@@ -381,6 +408,19 @@ function outlinesOf(
         },
       ];
     }
+    const heightMm = heightAbove + (at === 'face' && belowFaceMm > 0 ? belowFaceMm : 0);
+    const hand = painted && alongRim(painted, planes, d.seen, d.doubtful, heightMm, view);
+    // Of several pictures each has it, that their modes stay in step.
+    if (settings.strokes)
+      modes = [...modes, handMode(d.seen, hand ?? new Float64Array(d.seen.length))];
+    const byHand = hand
+      ? stretches(
+          polygons,
+          Uint8Array.from(hand, (v) => (v > 0 ? 1 : 0)),
+          0,
+        )
+      : [];
+    const unsure = hand ? d.doubtful.map((v, k) => (hand[k]! > 0 ? 0 : v)) : d.doubtful;
     const u = alongNormal(d.seen, modes, d.edgeU);
     let worstAt = 0;
     d.seen.forEach((_, k) => {
@@ -397,7 +437,7 @@ function outlinesOf(
       region: { outer: polygons[0]!, holes: polygons.slice(1) },
       curves: { outer: curves[0]!, holes: curves.slice(1) },
       fitDeviationMm,
-      heightMm: heightAbove + (at === 'face' && belowFaceMm > 0 ? belowFaceMm : 0),
+      heightMm,
       ...(at === 'widest' && { belowFaceMm }),
       thicknessMm,
       modes,
@@ -405,7 +445,8 @@ function outlinesOf(
       u: perRing(u),
       wholeFactor: wholeFactorOf(d.seen, modes, d.edgeU, u),
       hidden: stretches(polygons, d.hidden, LEAST_HIDDEN_MM),
-      doubtful: stretches(polygons, d.doubtful, LEAST_DOUBTFUL_MM).map((stretch) => ({
+      ...(byHand.length > 0 && { byHand }),
+      doubtful: stretches(polygons, unsure, LEAST_DOUBTFUL_MM).map((stretch) => ({
         ...stretch,
         why: 'the edge is faint, blurred or beside another step',
       })),
@@ -425,6 +466,11 @@ function outlinesOf(
     0,
   );
   const made = [measured.outline];
+  const { lengthMm, U } = handMade(measured.outline);
+  if (lengthMm > 0)
+    reasons.push(
+      reason('painted-by-hand', { blank, lengthMm: round(lengthMm, 1), uMm: roundedUp(U) }),
+    );
   if (belowFaceMm > 0) {
     // Where nothing in the picture says otherwise, the edge is taken to be as deep as it is high.
     const { insetMm: depthMm, uMm: u } = rim ?? { insetMm: belowFaceMm, uMm: belowFaceMm / 3 };
