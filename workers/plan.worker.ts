@@ -40,7 +40,7 @@ import {
   type JigSettings,
 } from '../src/job/jig.ts';
 import type { ArtRead, FontSource, PictureFile, PrintOrder } from '../src/job/run.ts';
-import { ofOneKind } from '../src/outline/kind.ts';
+import { ofOneKind, type KindBy } from '../src/outline/kind.ts';
 import { mended, type Mend } from '../src/outline/mend.ts';
 import type { Outline, Trace } from '../src/outline/outline.ts';
 import { decodeWithMagick } from '../src/picture/magick-browser.ts';
@@ -96,7 +96,9 @@ const filedPlan = async ({ bytes, name }: PictureFile): Promise<FiledPlan> =>
   readPlanJson(new Uint8Array(await bytes.arrayBuffer()), name);
 
 const api = {
-  kind: outcome(async (seats: readonly Outline[]) => ofOneKind(await loadClipper(), seats)),
+  kind: outcome(async (seats: readonly Outline[], by: KindBy) =>
+    ofOneKind(await loadClipper(), seats, by),
+  ),
   mend: outcome(
     (
       trace: Trace,

@@ -33,6 +33,7 @@ import {
 import { readScannerJson, scannerJson } from '../files/scanner-json.ts';
 import { readProfile, type LensProfile } from '../view/profile.ts';
 import type { ScannerProfile } from '../view/scan.ts';
+import type { KindBy } from '../outline/kind.ts';
 import type { Mend } from '../outline/mend.ts';
 import { SHAPES } from '../outline/regular.ts';
 import { isBoard, type Board } from './boards.ts';
@@ -112,6 +113,10 @@ export interface Job {
   readonly widestU: number;
   /** The blanks are pieces of one kind: one pocket is made for all of them, from their envelope. */
   readonly oneKind: boolean;
+  /** Further pictures with pieces of that kind, each measured alone; absent: none. */
+  readonly pieces?: readonly PictureReference[];
+  /** What the one pocket is made for; absent: the envelope. */
+  readonly kindBy?: KindBy;
   /** Which face the picture shows; null: not answered yet. */
   readonly face: 'print' | 'back' | null;
   /** Largest U (k = 2) that the operator accepts, mm. */
@@ -533,6 +538,8 @@ function misfitOfOptions({
   sheet,
   more,
   mends,
+  pieces,
+  kindBy,
   zero,
   lost,
   tolerance,
@@ -571,6 +578,9 @@ function misfitOfOptions({
     if (h[key] !== null && !isNumber(h[key])) return key;
   if (!more.every((m) => typeof m.name === 'string' && typeof m.digest === 'string')) return 'more';
   if (!mends.every(isMend)) return 'mends';
+  if (pieces !== undefined && !(Array.isArray(pieces) && pieces.every(isNamedFile)))
+    return 'pieces';
+  if (kindBy !== undefined && kindBy !== 'envelope' && kindBy !== 'mean') return 'kindBy';
   if (zero !== null && !(isObject(zero) && isNumber(zero.readMm) && typeof zero.on === 'string'))
     return 'zero';
   if (lost !== undefined && !(Array.isArray(lost) && lost.every((l) => typeof l === 'string')))

@@ -4,7 +4,7 @@ import type { CurveRegion, Region } from '../geometry/shape.ts';
 import type { Source } from '../view/view.ts';
 
 /** Which place of the blank's wall an outline describes; `blank/at` names it in files. */
-export type At = 'face' | 'widest' | 'sheet' | 'envelope';
+export type At = 'face' | 'widest' | 'sheet' | 'envelope' | 'mean';
 
 /**
  * One independent standard deviation of one source, as a displacement in mm of every vertex
@@ -33,7 +33,9 @@ export interface Outline {
   /** Blanks are numbered from 1, left to right by their centroid in the sheet frame. */
   readonly blank: number;
   readonly at: At;
-  /** Of an envelope: the blanks whose pocket it makes, all of one kind; it was drawn round those of them that do not lie face down. */
+  /** Where pieces of one kind lie in several pictures: which one, counted from 0; absent: the first. */
+  readonly inPicture?: number;
+  /** Of an envelope or a mean: the blanks whose pocket it makes, all of one kind; it was drawn from those of them that do not lie face down. */
   readonly pieces?: readonly number[];
   /** No chord leaves `curves` by more than 0.005 mm. */
   readonly region: Region<'sheet'>;

@@ -11,12 +11,20 @@ const LEAST_PX = 2;
 /** A contour is drawn from coarse pixels: it follows a rim within so many of them. */
 const RIM_COARSE_PX = 1.6;
 
+/** How far from a coarse contour an edge is sought, px. */
+export const reachPx = (step: number): number => 1.7 * step + 2;
+
+/** So far inside and outside of an edge the picture itself must say blank and sheet, coarse pixels. */
+const BESIDE_COARSE_PX = 2.5;
+
 /** What the operator says of coarse pixels, as large as the planes. */
 export interface Painted {
   /** 0 nothing, 1 blank, 2 stage. */
   readonly as: Uint8Array;
   /** Standard uncertainty of the rim, px of the picture: of the brush that came last there. */
   readonly uPx: Float32Array;
+  /** 1 where the picture by itself shows lit sheet. */
+  readonly lit: Uint8Array;
 }
 
 /** Settings for one of several pictures: only what was painted over that one; `strokes` stays, empty, where there are any at all. */
@@ -29,6 +37,7 @@ export const strokesOn = (settings: TraceSettings, digest: string): TraceSetting
 export function paintedOn(
   strokes: readonly Stroke[] | undefined,
   { left, top, step, width, height }: Planes,
+  evidence: Evidence,
 ): Painted | undefined {
   if (!strokes || strokes.length === 0) return undefined;
   const as = new Uint8Array(width * height);
@@ -62,7 +71,7 @@ export function paintedOn(
         }
     });
   }
-  return { as, uPx };
+  return { as, uPx, lit: evidence.lit.slice() };
 }
 
 /** Evidence as the operator has it: certainly blank, or lit sheet. */
@@ -80,13 +89,13 @@ export function keepPaint(mask: Uint8Array, { as }: Painted): void {
 }
 
 /**
- * Which vertices of an outline follow the rim of what was painted, where no edge of the picture holds them: their standard
- * uncertainty, mm; 0 elsewhere.
+ * Which vertices of an outline follow the rim of what was painted: their standard uncertainty, mm; 0 elsewhere. Where the picture
+ * by itself shows lit sheet outside and none inside, the edge between is measured and not the hand's.
  *
  * @param unheld 1 where no edge was found that could be trusted
  */
 export function alongRim(
-  { as, uPx }: Painted,
+  { as, uPx, lit }: Painted,
   { left, top, step, width, height }: Planes,
   seen: readonly Seen[],
   unheld: Uint8Array,
@@ -94,11 +103,22 @@ export function alongRim(
   view: View,
 ): Float64Array {
   const reach = Math.ceil(RIM_COARSE_PX);
-  return Float64Array.from(seen, ({ x, y }, k) => {
-    if (unheld[k] === 0) return 0;
+  // The contour was moved to the strongest step there was, within this of the rim (trace.ts), however faint: k = 2.
+  const sought = reachPx(step) / 2;
+  const beside = BESIDE_COARSE_PX * step * view.mmPerPx;
+  const coarse = (x: number, y: number): readonly [number, number] => {
     const p = pictureOf(view.eye, x, y, heightMm);
-    const cx = (p.x - left + 0.5) / step - 0.5;
-    const cy = (p.y - top + 0.5) / step - 0.5;
+    return [(p.x - left + 0.5) / step - 0.5, (p.y - top + 0.5) / step - 0.5];
+  };
+  const isLit = (x: number, y: number): boolean => {
+    const [i, j] = coarse(x, y).map(Math.round) as [number, number];
+    return i >= 0 && j >= 0 && i < width && j < height && lit[j * width + i] === 1;
+  };
+  return Float64Array.from(seen, ({ x, y, nx, ny }, k) => {
+    const shown =
+      isLit(x + beside * nx, y + beside * ny) && !isLit(x - beside * nx, y - beside * ny);
+    if (shown && unheld[k] === 0) return 0;
+    const [cx, cy] = coarse(x, y);
     let [painted, rim, u] = [0, false, 0];
     for (let j = Math.round(cy) - reach; j <= Math.round(cy) + reach; j++)
       for (let i = Math.round(cx) - reach; i <= Math.round(cx) + reach; i++) {
@@ -108,7 +128,7 @@ export function alongRim(
         if (what !== 0) [painted, u] = [what, Math.max(u, uPx[j * width + i]!)];
         else rim = true;
       }
-    return painted !== 0 && rim ? u * view.mmPerPx : 0;
+    return painted !== 0 && rim ? Math.hypot(u, sought) * view.mmPerPx : 0;
   });
 }
 

@@ -30,6 +30,7 @@ import {
   handMode,
   keepPaint,
   paintedOn,
+  reachPx,
   withPaint,
   type Painted,
 } from './paint.ts';
@@ -105,7 +106,7 @@ export async function trace(
   progress('find the blanks', 1, 4);
   const inRider = ridersOn(planes, view);
   const evidence = evidenceOf(backdrop, inRider, planes.width);
-  const painted = paintedOn(settings.strokes, planes);
+  const painted = paintedOn(settings.strokes, planes, evidence);
   if (painted) withPaint(evidence, painted);
   const steps = stepsOf(planes, backdrop, evidence.sure, lights.luma, view.blurPx);
   const mask = maskOf(planes, backdrop, steps, evidence, view.mmPerPx);
@@ -152,6 +153,9 @@ export async function trace(
       ),
     );
   });
+  const heights = new Set(Object.values(settings.thicknessMm));
+  if (painted && heights.size > 1)
+    reasons.push(reason('paint-renumbers', { found: silhouettes.length }));
   const named = Math.max(0, ...Object.keys(settings.thicknessMm).map(Number));
   if (named > silhouettes.length) {
     reasons.push(reason('blanks-fewer', { named, found: silhouettes.length }));
@@ -259,7 +263,7 @@ async function silhouetteOf(
   for (const [k, { points, area }] of contours.entries()) {
     if (k > 0 && area < LEAST_HOLE_MM2) continue;
     const reach = Math.min(
-      1.7 * step + 2,
+      reachPx(step),
       k > 0 ? (0.35 * Math.sqrt(area)) / view.mmPerPx : Infinity,
     );
     const edge = measureEdge(lights, points, k > 0, view.blurPx, reach, backdrop.hue, inkAt);

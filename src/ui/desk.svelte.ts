@@ -11,7 +11,14 @@ import type { Feature } from '../check/check.ts';
 import { experienceOf, type Experience, type RecordEntry } from '../check/record.ts';
 import type { Reading } from '../check/reading.ts';
 import type { Match } from '../files/match.ts';
-import { isScanned, jobLike, newJob, writeJob, type Job } from '../job/job.ts';
+import {
+  isScanned,
+  jobLike,
+  newJob,
+  writeJob,
+  type Job,
+  type PictureReference,
+} from '../job/job.ts';
 import {
   artFilesOf,
   filesOf,
@@ -524,10 +531,10 @@ export class Desk {
     if (now && now.job.more === wanted && !same(more, now.more)) this.#replace({ ...now, more });
   }
 
-  /** The artwork that the job names, as far as this visit or the store has seen it. */
-  async #artFiles(job: Job): Promise<readonly PictureFile[]> {
+  /** Files that the job names, as far as this visit or the store has seen them. */
+  async #seenOf(named: readonly PictureReference[]): Promise<readonly PictureFile[]> {
     const files: PictureFile[] = [];
-    for (const { digest } of artFilesOf(job)) {
+    for (const { digest } of named) {
       const file = await this.#keeper.picture(digest, this.#pictures);
       if (file) files.push(file);
     }
@@ -559,6 +566,31 @@ export class Desk {
     );
     this.part = 'artwork';
     this.changeArt({ files: all, ...(all.length > 1 && { share: 'in turn' }) });
+  }
+
+  /** Further pictures with pieces of the kind that the first one shows, laid anew. */
+  async addPieces(files: readonly File[]): Promise<void> {
+    const { job } = this;
+    if (!job) return;
+    const named: PictureReference[] = [];
+    try {
+      for (const file of files) {
+        const { name, digest, bytes } = await pictureFile(file);
+        this.#keeper.remember({ name, digest, bytes });
+        named.push({ name, digest });
+      }
+    } catch (error) {
+      if (!(error instanceof Refusal)) throw error;
+      this.notice = error.reason;
+      return;
+    }
+    const first = [...(job.picture ? [job.picture] : []), ...job.more];
+    const all = [...(job.pieces ?? []), ...named].filter(
+      (f, k, list) =>
+        list.findIndex((g) => g.digest === f.digest) === k &&
+        first.every((g) => g.digest !== f.digest),
+    );
+    this.change({ pieces: all, oneKind: true });
   }
 
   /** Takes a table of names and numbers, a row for each piece; lines of words stay where their column is still there. */
@@ -622,7 +654,8 @@ export class Desk {
         entry.file ? [entry.file, ...entry.more] : [],
         this.step === 'release',
         (so) => this.#experience(entry.id, entry.job, so),
-        await this.#artFiles(entry.job),
+        await this.#seenOf(artFilesOf(entry.job)),
+        await this.#seenOf(entry.job.pieces ?? []),
       );
       if (run === this.#run && this.entry?.results === results) this.busy = undefined;
       if (run === this.#run && this.step === 'board') await this.after.compute();
