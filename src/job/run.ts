@@ -456,15 +456,9 @@ export class Run {
       about('Laying the pieces on each other');
       const by = job.kindBy ?? 'envelope';
       const kind = await this.#memo.step('kind', [trace, ...others.value, by], () => {
-        const seats = [...seatOutlines(trace.value)];
-        others.value.forEach((other, k) => {
-          // Numbered on through all pictures.
-          const most = Math.max(0, ...seats.map((o) => o.blank));
-          const told = known && known.factor > 1 ? widenedBy(other, known.of, known) : other;
-          for (const o of seatOutlines(told))
-            seats.push({ ...o, blank: most + o.blank, inPicture: k + 1 });
-        });
-        return machines.kind(seats, by);
+        const widened = (t: Trace): Trace =>
+          known && known.factor > 1 ? widenedBy(t, known.of, known) : t;
+        return machines.kind(piecesOf(trace.value, others.value.map(widened)), by);
       });
       add({ kind });
       if (!kind.ok || !current()) return done();
@@ -630,6 +624,17 @@ export const seatOutlines = <O extends Listed>(trace: {
   [...new Set(trace.outlines.map((o) => o.blank))]
     .sort((a, b) => a - b)
     .flatMap((blank) => seatOutline(outlinesOf(trace, blank)) ?? []);
+
+/** Seat outlines of pieces in several pictures, each measured alone, numbered on through all of them. */
+export function piecesOf(first: Trace, others: readonly Trace[]): readonly Outline[] {
+  const seats = [...seatOutlines(first)];
+  others.forEach((other, k) => {
+    const most = Math.max(0, ...seats.map((o) => o.blank));
+    for (const o of seatOutlines(other))
+      seats.push({ ...o, blank: most + o.blank, inPicture: k + 1 });
+  });
+  return seats;
+}
 
 /** The outline of the face that is printed. */
 export const faceOutline = (outlines: readonly Outline[]): Outline | undefined =>
