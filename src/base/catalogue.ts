@@ -347,7 +347,7 @@ const entries = {
     message: (f) =>
       `The ${f.riderMm} mm rider lies ${f.heightMm} mm (± ${f.uMm}) above the sheet by the picture, but ${f.thicknessMm} mm was entered as thickness.`,
     remedy: () =>
-      'Measure the thickness again, in millimetres, and see that the rider lies flat on the face; then correct the one that is wrong.',
+      'Measure the thickness again, in millimetres, and see that the rider lies flat on the face; then correct the one that is wrong. Enter the height of the block, where the rider lies on one beside the blank.',
   },
   'photos-differ': {
     level: 'refuse',
@@ -680,7 +680,15 @@ const entries = {
     level: 'note',
     message: (f) =>
       `The block under the rider at ${f.x}, ${f.y} mm was taken for its support, not for a blank.`,
-    remedy: () => 'Lay the rider on something larger if the block itself is a blank.',
+    remedy: () =>
+      "Lay the rider on something larger, or clear the block's height, if the block itself is a blank.",
+  },
+  'only-block': {
+    level: 'refuse',
+    message: (f) =>
+      `Nothing lies on the stage but what carries a rider at ${f.x}, ${f.y} mm, and its height was entered as that of a block.`,
+    remedy: () =>
+      "Lay the blank beside it; or clear the block's height if the rider lies on the blank itself.",
   },
   'blanks-fewer': {
     level: 'doubt',

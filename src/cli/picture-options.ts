@@ -18,6 +18,7 @@ export const PICTURE_HELP = `  --thickness MM          height of the face above 
   --span-u MM             their standard uncertainty (${DEFAULT_TRACE.spanU})
   --sheet-kept WHERE      where the sheet was since: today (read on the day of the picture), room, elsewhere (today)
   --sheet-on WHAT         what carries its print: paper, or board (paper)
+  --block MM              height of a block beside the blanks that only carries a rider; several: "12.5,30"
   --rider-span MM         measured size of the rider; or by nominal size, "50=49.96,30=29.98"
   --rider-span-u MM       its standard uncertainty (${DEFAULT_TRACE.riderSpanU})
   --lens FILE             lens profile that "lens" wrote, of this camera, lens and picture size
@@ -36,6 +37,7 @@ export const PICTURE_OPTIONS = {
   'span-u': { type: 'string' },
   'sheet-kept': { type: 'string' },
   'sheet-on': { type: 'string' },
+  block: { type: 'string' },
   'rider-span': { type: 'string' },
   'rider-span-u': { type: 'string' },
   widest: { type: 'string' },
@@ -69,6 +71,12 @@ function thicknessOf(text: string): Pick<TraceOptions, 'thicknessMm' | 'thicknes
     thicknessOfBlankMm: Object.fromEntries(named),
   };
 }
+
+/** Heights of blocks that carry riders. @throws Usage */
+const blocksOf = (text: string): number[] =>
+  text
+    .split(',')
+    .map((mm) => figure('--block', mm.trim(), { above: 0, most: GREATEST_THICKNESS_MM }));
 
 /** Check spans as measured. @throws Usage */
 export function spansOf(text: string): TraceOptions['spansMm'] {
@@ -133,6 +141,8 @@ export function pictureOptions(verb: string, values: Values): TraceOptions {
     return text === undefined ? undefined : figure(`--${name}`, text, range);
   };
   const widestMm = number('widest', { least: 0, most: GREATEST_THICKNESS_MM });
+  if (values.block !== undefined && isScan)
+    throw new Usage('--block is about a photo; a scan shows no riders: leave one of them out.');
   const options: Mutable<TraceOptions> = {
     ...(values.thickness === undefined
       ? { thicknessOfBlankMm: {} }
@@ -144,6 +154,7 @@ export function pictureOptions(verb: string, values: Values): TraceOptions {
       oneOf('--sheet-kept', textOf(values['sheet-kept']) ?? 'today', KEPT),
       oneOf('--sheet-on', textOf(values['sheet-on']) ?? 'paper', CARRIERS),
     ),
+    ...(values.block !== undefined && { blocksMm: blocksOf(textOf(values.block)!) }),
     riderSpansMm:
       values['rider-span'] === undefined ? {} : riderSpansOf(textOf(values['rider-span'])!),
     riderSpanU: number('rider-span-u', { above: 0, most: 50 }) ?? DEFAULT_TRACE.riderSpanU,

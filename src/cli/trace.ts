@@ -31,6 +31,8 @@ export interface TraceOptions {
   readonly spanU: number;
   /** Share by which the sheet may have moved since its spans were read; absent: 0. */
   readonly growthU?: number;
+  /** Heights of blocks beside the blanks that only carry a rider. */
+  readonly blocksMm?: readonly number[];
   readonly riderSpansMm: Readonly<Record<number, number>>;
   readonly riderSpanU: number;
   /** A lens profile as its file holds it, and that file's name. */
@@ -269,6 +271,7 @@ export function calibrationOf(o: TraceOptions): CalibrationSettings {
     spansMm: o.spansMm,
     spanU: o.spanU,
     growthU: o.growthU ?? 0,
+    ...(o.blocksMm && { blocksMm: o.blocksMm }),
     riderSpansMm: o.riderSpansMm,
     riderSpanU: o.riderSpanU,
     wantMm: o.wantMm,

@@ -165,6 +165,7 @@ function onSheet(job: Job, thicknessMm: number | null, own: OwnSheet, sameSheet:
   return {
     ...job,
     mends: [],
+    blocksMm: [],
     thicknessMm: thicknessMm === null ? {} : { 1: thicknessMm },
     sheet: { ...job.sheet, spansMm, kept: own.kept ?? 'room' },
   };

@@ -127,6 +127,7 @@ const NAMES: readonly (readonly [RegExp, string])[] = [
   [/^pieces/, 'pictures of pieces'],
   [/^kindBy/, 'what the pocket is made for'],
   [/^thicknessMm\./, 'thickness'],
+  [/^blocksMm/, 'height of the block'],
   [/^sheet\.spansMm\./, 'span of the sheet'],
   [/^sheet\.riderSpansMm\./, 'span of the rider'],
   [/^sheet\.riderSizeMm/, 'size of the rider'],

@@ -106,6 +106,8 @@ export interface Job {
   readonly mends: readonly Mend[];
   /** Thickness by blank number, mm; a blank that is not named has that of blank 1. Empty: not entered yet. */
   readonly thicknessMm: Readonly<Record<string, number>>;
+  /** Heights of what lies beside the blanks and only carries a rider, mm; absent: nothing does. */
+  readonly blocksMm?: readonly number[];
   /** Standard uncertainty of the thickness, mm (k = 1). */
   readonly thicknessU: number;
   /** Height of the widest edge over the sheet, mm; null: that of the face. */
@@ -232,7 +234,7 @@ export function newJob(number: string, name: string): Job {
 export function jobLike(job: Job, number: string, name: string): Job {
   const { sheet, lens, scanner, dpi, thicknessMm, thicknessU, widestMm, widestU, face } = job;
   const { wantMm, instrument, instruments, zero, pocket, bed, heights } = job;
-  const { fits, registration, ladder, order, machines, seats } = job;
+  const { fits, registration, ladder, order, machines, seats, blocksMm } = job;
   return {
     ...newJob(number, name),
     ...{ sheet, lens, scanner, dpi, thicknessU, widestMm, widestU, face, wantMm },
@@ -243,6 +245,7 @@ export function jobLike(job: Job, number: string, name: string): Job {
     ...(ladder && { ladder }),
     ...(machines && { machines }),
     ...(seats && { seats }),
+    ...(blocksMm && { blocksMm }),
     // Rates are the operator's; what is ordered is of one blank.
     ...(order && { order: { ...order, pieces: {} } }),
   };
@@ -553,6 +556,7 @@ function misfitOfOptions({
   order,
   machines,
   seats,
+  blocksMm,
 }: Job): string | undefined {
   const p = pocket as unknown as Record<string, unknown>;
   const b = bed as unknown as Record<string, unknown>;
@@ -581,6 +585,8 @@ function misfitOfOptions({
   if (pieces !== undefined && !(Array.isArray(pieces) && pieces.every(isNamedFile)))
     return 'pieces';
   if (kindBy !== undefined && kindBy !== 'envelope' && kindBy !== 'mean') return 'kindBy';
+  if (blocksMm !== undefined && !(Array.isArray(blocksMm) && blocksMm.every(isNumber)))
+    return 'blocksMm';
   if (zero !== null && !(isObject(zero) && isNumber(zero.readMm) && typeof zero.on === 'string'))
     return 'zero';
   if (lost !== undefined && !(Array.isArray(lost) && lost.every((l) => typeof l === 'string')))

@@ -183,6 +183,8 @@ export function calibrationOf(job: Job, unknownThickness = false): PhotoSettings
   return {
     thicknessMm: unknownThickness || heights.length === 0 ? [0] : heights,
     thicknessU: unknownThickness ? UNKNOWN_HEIGHT_U : job.thicknessU,
+    // How high a block is helps little where the blank's own height is asked for.
+    ...(!unknownThickness && !isScanned(job) && job.blocksMm && { blocksMm: job.blocksMm }),
     spansMm: job.sheet.spansMm,
     spanU: job.sheet.spanU,
     growthU: growthU(job.sheet.kept, job.sheet.carrier),

@@ -8,7 +8,7 @@ import { centroid, inside, outwardNormals, signedArea } from '../geometry/measur
 import type { RayVertex } from '../geometry/radial.ts';
 import type { CurveRing, Ring } from '../geometry/shape.ts';
 import type { Picture } from '../picture/picture.ts';
-import { isScanner, sheetOfPicture } from '../view/model.ts';
+import { faceHeights, isScanner, sheetOfPicture } from '../view/model.ts';
 import type { Source, View } from '../view/view.ts';
 import { backdropOf, STAGE, type Backdrop } from './backdrop.ts';
 import { measureEdge, type Edge } from './edge.ts';
@@ -196,7 +196,31 @@ function placeOf(thing: Thing, planes: Planes, view: View): { x: number; y: numb
   return coarseOnSheet((x0 + x1) / 2, (y0 + y1) / 2, planes, view);
 }
 
-/** Leaves out what lies on the border only or reaches over the paper's edge, and blocks that only carry a rider. */
+/**
+ * What only carries a rider: as many things as blocks of their height were entered, those that their riders cover most, and
+ * whatever a rider covers nearly all of.
+ */
+function supportsAmong(things: readonly Thing[], view: View): Set<Thing> {
+  const { blocksMm = [] } = view.settings;
+  const heights = faceHeights(view.settings);
+  const out = new Set<Thing>();
+  const carriers = things
+    .filter((t) => t.riders.length > 0)
+    .sort((a, b) => b.riderShare - a.riderShare);
+  for (const mm of blocksMm) {
+    const block = carriers.find(
+      (t) => !out.has(t) && t.riders.every((r) => heights[view.riders[r]!.thicknessIndex] === mm),
+    );
+    if (block) out.add(block);
+  }
+  const rest = things.filter((t) => !out.has(t));
+  const small = rest.filter((t) => t.riders.length > 0 && t.riderShare >= SUPPORT_SHARE);
+  // A rider on the only thing there is measures a blank, however small.
+  if (small.length < rest.length) small.forEach((t) => out.add(t));
+  return out;
+}
+
+/** Leaves out what lies on the border only or reaches over the paper's edge, and what only carries a rider. */
 function blanksAmong(
   things: readonly Thing[],
   planes: Planes,
@@ -211,13 +235,13 @@ function blanksAmong(
       throw new Refusal(isScanner(view.eye) ? 'blank-over-glass' : 'blank-over-edge', place);
     reasons.push(reason(isScanner(view.eye) ? 'object-over-glass' : 'object-over-edge', place));
   }
-  const supports = onStage.filter((t) => t.riders.length > 0 && t.riderShare >= SUPPORT_SHARE);
-  // A rider on the only thing there is measures a blank, however small.
-  if (supports.length === onStage.length) return onStage;
+  const supports = supportsAmong(onStage, view);
   for (const support of supports) {
-    reasons.push(reason('support-left-out', placeOf(support, planes, view)));
+    const place = placeOf(support, planes, view);
+    if (supports.size === onStage.length) throw new Refusal('only-block', place);
+    reasons.push(reason('support-left-out', place));
   }
-  return onStage.filter((t) => !supports.includes(t));
+  return onStage.filter((t) => !supports.has(t));
 }
 
 /** The edges of one blank in the picture, the outer one first. */
@@ -302,6 +326,16 @@ interface Origin {
   readonly k: number;
 }
 
+/**
+ * By how much a face may differ in height from the piece or block beside it that carries the rider of its height (k = 1), mm:
+ * one reading of its thickness, the instrument's own error being common to both.
+ */
+const besideU = ({ riders, settings }: View, thing: Thing, thicknessIndex: number): number =>
+  riders.some((r) => r.thicknessIndex === thicknessIndex) &&
+  !thing.riders.some((r) => riders[r]!.thicknessIndex === thicknessIndex)
+    ? settings.thicknessU
+    : 0;
+
 function outlinesOf(
   clipper: Clipper,
   { thing, beside, edges: strongest, middle }: Silhouette,
@@ -377,6 +411,7 @@ function outlinesOf(
     belowFaceMm: rim ? 0 : belowFaceMm,
     widestU: rim ? 0 : widestU,
     lowestU,
+    besideU: besideU(view, thing, thicknessIndex),
     at: middle,
   };
   const rough = describe(plain, traced, origins, mmPerPx, [], wall, 0);

@@ -28,13 +28,18 @@ export interface Heights {
   readonly widestU: number;
   /** Standard uncertainty of the height of the lowest place that is as wide, mm: the back's edge may be rounded too. */
   readonly lowestU: number;
+  /**
+   * Standard uncertainty of the face's height against that of the piece or block beside it whose rider speaks for its plane, mm;
+   * 0 where the rider lies on the blank itself. Absent: nobody asks.
+   */
+  readonly besideU?: number;
   readonly at: Point<'sheet'>;
 }
 
 /** Planes on which a blank's silhouette was seen, mm: near the foot point at the sheet, else at the face (on a scanner's glass both). */
 export const seenPlanes = (
   view: View,
-  { thicknessIndex, belowFaceMm, at }: Omit<Heights, 'widestU' | 'lowestU'>,
+  { thicknessIndex, belowFaceMm, at }: Omit<Heights, 'widestU' | 'lowestU' | 'besideU'>,
   values: ArrayLike<number> = view.values,
 ): readonly [near: number, far: number] =>
   isScanner(view.eye)
@@ -99,8 +104,18 @@ export function outlineModes(view: View, seen: readonly Seen[], heights: Heights
       isScanner(view.eye) ? {} : { heightMm: delta[view.places.faces + heights.thicknessIndex]! },
     );
   }
+  const { widestU, lowestU, besideU } = heights;
+  if (besideU !== undefined && !isScanner(view.eye)) {
+    push(
+      'thickness',
+      (k, n) =>
+        besideU > 0 && seen[k]!.far
+          ? sheetOfPicture(view.eye, pictures[n]!, far + besideU)
+          : { x: seen[k]!.x, y: seen[k]!.y },
+      { heightMm: besideU },
+    );
+  }
   // A maker rounds both edges alike: one mode.
-  const { widestU, lowestU } = heights;
   if (widestU + lowestU > 0 && !isScanner(view.eye)) {
     push(
       'widest height',

@@ -22,7 +22,8 @@ import {
   type LensPrior,
 } from './lens.ts';
 import { faceJacobian, modesOf, watchedFaces } from './modes.ts';
-import { pictureOf } from './model.ts';
+import { facesUnder } from './lying.ts';
+import { faceHeights, pictureOf } from './model.ts';
 import {
   addObservation,
   growthOf,
@@ -63,6 +64,8 @@ const UNMEASURED_SCALE = 0.01;
 /** Paper, ink and tape under a rider, mm, and its standard uncertainty. */
 const PAPER_MM = 0.1;
 const PAPER_U = 0.05;
+/** By how much two riders of one size differ that were printed together, mm: what a printer's local error leaves of 30 mm or so. */
+const ALIKE_MM = 0.03;
 /** Slope of a rider that lies on a face: half a degree. */
 const TILT_SD = 0.009;
 /** How firmly f is held while the rest of the camera finds its place, as a share of it. */
@@ -171,6 +174,8 @@ interface FreeHeight {
   readonly heightMm: number;
   readonly heightU: number;
   readonly thicknessIndex: number;
+  /** What not knowing for certain on which it lies leaves of its height, mm. */
+  readonly orElseU: number;
 }
 
 /** What the residuals say about the sheet, mm, and about the corners, px. */
@@ -194,6 +199,8 @@ export class Adjustment implements Problem {
   /** Where each photo's own parameters stand among all. */
   readonly maps: readonly Int32Array[];
   private readonly places: ParameterPlaces;
+  /** Heights that riders may lie on: of blanks, then of blocks. */
+  private readonly facesMm: readonly number[];
   private printErrorMm = PRINT_ERROR_START;
   private bowMm = BOW_START;
   private ties: Observation[] = [];
@@ -214,9 +221,10 @@ export class Adjustment implements Problem {
   ) {
     const [first] = photos as [Photo];
     this.places = first.places;
+    this.facesMm = faceHeights(settings);
     if (asDesigned) this.printErrorMm = this.bowMm = NOTHING_MM;
     const where = photos.map((photo, p) => photo.riderPlaces(start.cameras[p]!, settings));
-    const { maps, names } = laidOut(photos, where, printError, bow, settings.thicknessMm.length);
+    const { maps, names } = laidOut(photos, where, printError, bow, this.facesMm.length);
     this.maps = maps;
     this.names = names;
     this.size = names.length;
@@ -228,7 +236,7 @@ export class Adjustment implements Problem {
     }
     this.fixed = this.priors(prior);
     this.x.set(start.print, this.places.print);
-    settings.thicknessMm.forEach((h, n) => (this.x[this.places.faces + n] = h));
+    this.facesMm.forEach((h, n) => (this.x[this.places.faces + n] = h));
     photos.forEach((photo, p) => {
       const own = this.ownOf(p);
       photo.found.riders.forEach((_, n) => photo.startRider(n, own, settings));
@@ -281,7 +289,7 @@ export class Adjustment implements Problem {
       const limit = 4 * sorted[n >> 1]! + 0.2;
       cameras.push(lens.values);
       const kept = Uint8Array.from(lens.misfit, (e) => (e <= limit ? 1 : 0));
-      const faces = settings.thicknessMm.length;
+      const faces = faceHeights(settings).length;
       return new Photo(found, printError, bow, faces, lens.reference, kept);
     });
     return new Adjustment(photos, prior, settings, sheet, printError, bow, asDesigned, {
@@ -313,10 +321,11 @@ export class Adjustment implements Problem {
       const measured = settings.spansMm[span.id];
       if (measured !== undefined) out.push(this.spanReading(span.from, span.to, measured));
     }
-    settings.thicknessMm.forEach((h, n) =>
+    this.facesMm.forEach((h, n) =>
       out.push(known('thickness', places.faces + n, h, Math.max(settings.thicknessU, 1e-4))),
     );
-    const sized = new Set<number>();
+    const sized = new Map<number, number>();
+    const alike = new Set<number>();
     this.riders().forEach(({ photo, rider, at }) => {
       const { design } = photos[photo]!.found.riders[rider]!;
       const measured = settings.riderSpansMm[design.sizeMm];
@@ -326,8 +335,15 @@ export class Adjustment implements Problem {
           : Math.hypot(Math.max(settings.riderSpanU, 1e-4) / design.sizeMm, settings.growthU ?? 0);
       const mean = Math.log((measured ?? design.sizeMm) / design.sizeMm);
       const size = at(RIDER_LN_SIZE);
-      if (!sized.has(size)) out.push(known('rider size', size, mean, sd));
-      sized.add(size);
+      // One reading speaks for all riders of a size: they err together, and little from each other.
+      const first = sized.get(design.sizeMm);
+      if (first === undefined) {
+        sized.set(design.sizeMm, size);
+        out.push(known('rider size', size, mean, sd));
+      } else if (!alike.has(size)) {
+        out.push(knownSum('rider size', [size, first], [1, -1], 0, ALIKE_MM / design.sizeMm));
+      }
+      alike.add(size);
       out.push(
         known('rider height', at(RIDER_Z + 1), 0, TILT_SD),
         known('rider height', at(RIDER_Z + 2), 0, TILT_SD),
@@ -531,25 +547,41 @@ export class Adjustment implements Problem {
   freeHeights(): FreeHeight[] {
     const riders = this.riders();
     if (riders.length === 0) return [];
-    const { thicknessMm } = this.settings;
     const p = covarianceOf(this.normal);
     const n = this.size;
-    return riders.map(({ photo, rider }) => {
-      const { at, weights } = this.riderOverSheet(photo, rider);
-      let heightMm = 0;
-      let variance = 0;
-      at.forEach((i, a) => {
-        heightMm += weights[a]! * this.x[i]!;
-        at.forEach((j, b) => (variance += weights[a]! * weights[b]! * p[i * n + j]!));
-      });
-      const heightU = Math.sqrt(variance);
-      let thicknessIndex = 0;
-      thicknessMm.forEach((h, t) => {
-        const off = Math.abs(heightMm - PAPER_MM - h);
-        if (off < Math.abs(heightMm - PAPER_MM - thicknessMm[thicknessIndex]!)) thicknessIndex = t;
-      });
-      return { photo, rider, heightMm, heightU, thicknessIndex };
+    const over = riders.map(({ photo, rider }) => this.riderOverSheet(photo, rider));
+    const heights = over.map(({ at, weights }) =>
+      at.reduce((sum, i, a) => sum + weights[a]! * this.x[i]!, 0),
+    );
+    const covariance = over.map((one) =>
+      over.map((other) => {
+        let sum = 0;
+        one.at.forEach((i, a) =>
+          other.at.forEach((j, b) => (sum += one.weights[a]! * other.weights[b]! * p[i * n + j]!)),
+        );
+        return sum;
+      }),
+    );
+    const sizes = riders.map(({ at }) => at(RIDER_LN_SIZE));
+    const distinct = [...new Set(sizes)];
+    const { thicknessU, blocksMm } = this.settings;
+    const under = facesUnder({
+      heightsMm: heights.map((z) => z - PAPER_MM),
+      covariance,
+      riderOf: sizes.map((size) => distinct.indexOf(size)),
+      facesMm: this.facesMm,
+      blocks: blocksMm?.length ?? 0,
+      faceU: thicknessU,
+      betweenU: PAPER_U,
     });
+    return riders.map(({ photo, rider }, k) => ({
+      photo,
+      rider,
+      heightMm: heights[k]!,
+      heightU: Math.sqrt(covariance[k]![k]!),
+      thicknessIndex: under[k]!.face,
+      orElseU: under[k]!.orElseU,
+    }));
   }
 
   /** A rider's height over the sheet at its place, as a sum of parameters. */
@@ -570,17 +602,17 @@ export class Adjustment implements Problem {
    * deviation means little.
    */
   tieRiders(free: readonly FreeHeight[]): void {
-    const { settings } = this;
+    const { facesMm } = this;
     // A view without an entered thickness has no face for a rider to lie on.
-    if (settings.thicknessMm.length === 0 || free.length === 0) return;
-    const ties = free.map(({ photo, rider, thicknessIndex }) => {
+    if (facesMm.length === 0 || free.length === 0) return;
+    const ties = free.map(({ photo, rider, thicknessIndex, orElseU }) => {
       const { at, weights } = this.riderOverSheet(photo, rider);
       return knownSum(
         'rider height',
         [...at, this.places.faces + thicknessIndex],
         [...weights, -1],
         PAPER_MM,
-        PAPER_U,
+        Math.hypot(PAPER_U, orElseU),
       );
     });
     const before = this.x;
@@ -599,7 +631,7 @@ export class Adjustment implements Problem {
           riderMm: this.photos[photo]!.found.riders[rider]!.design.sizeMm,
           heightMm: fixed(heightMm - PAPER_MM, 1),
           uMm: fixed(2 * heightU, 1),
-          thicknessMm: fixed(settings.thicknessMm[thicknessIndex]!, 2),
+          thicknessMm: fixed(facesMm[thicknessIndex]!, 2),
         });
       }
       cost = tied.cost;
@@ -786,9 +818,7 @@ export class Adjustment implements Problem {
         what: 'measure the thickness',
         observations:
           thicknessU > THICKNESS_AT_BEST
-            ? settings.thicknessMm.map((h, t) =>
-                known('thickness', places.faces + t, h, THICKNESS_AT_BEST),
-              )
+            ? this.facesMm.map((h, t) => known('thickness', places.faces + t, h, THICKNESS_AT_BEST))
             : [],
       },
       {

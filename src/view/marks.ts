@@ -584,10 +584,25 @@ function findRiders(
     const best = placeInRider(cells);
     if (!best || best.placement.log10Chance > BELIEVED) continue;
     const riderMarks = measureRider(vision, look, fragment, best.rider, best.placement, refiner);
-    if (riderMarks.length >= 12) riders.push({ design: best.rider, marks: riderMarks });
+    // A lattice that broke in two gives the same rider twice.
+    const again = riders.some((r) => r.design === best.rider && alike(r.marks, riderMarks));
+    if (riderMarks.length >= 12 && !again) riders.push({ design: best.rider, marks: riderMarks });
   }
   return riders;
 }
+
+/** Whether two sets of marks lie in one place. */
+function alike(a: readonly Mark<'rider'>[], b: readonly Mark<'rider'>[]): boolean {
+  return a.some((m) =>
+    b.some(
+      (o) =>
+        o.i === m.i &&
+        o.j === m.j &&
+        Math.hypot(o.picture.x - m.picture.x, o.picture.y - m.picture.y) < SAME_MARK_PX,
+    ),
+  );
+}
+const SAME_MARK_PX = 2;
 
 function around(corners: readonly Point<'picture'>[], picture: Picture): Crop {
   const xs = corners.map((c) => c.x);

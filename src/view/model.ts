@@ -2,7 +2,7 @@ import type { Point } from '../base/measure.ts';
 import { evaluate, fieldAt, fieldOf } from './basis.ts';
 import { cameraFrom } from './projection.ts';
 import { glassOf, scannedAt, scannerFrom, type Scanner } from './scanner.ts';
-import type { Camera, Eye, View } from './view.ts';
+import type { CalibrationSettings, Camera, Eye, View } from './view.ts';
 
 export const isScanner = (eye: Eye): eye is Scanner => eye.kind === 'scanner';
 
@@ -24,6 +24,12 @@ export function heightOf(
 ): number {
   return values[view.places.faces + thicknessIndex]! + bowAt(view, values, at);
 }
+
+/** Every height on which a rider may lie, in the order of a view's faces: those of the blanks, then those of blocks. */
+export const faceHeights = ({ thicknessMm, blocksMm = [] }: CalibrationSettings): number[] => [
+  ...thicknessMm,
+  ...blocksMm,
+];
 
 /** How high the sheet lies above the frame's plane at a place (its middle when left out), mm. */
 export const bowAt = (

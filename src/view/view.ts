@@ -33,6 +33,8 @@ export interface FoundMarks {
 export interface CalibrationSettings {
   /** Height of the face above the sheet for each distinct thickness entered; the first is the default. */
   readonly thicknessMm: readonly number[];
+  /** Heights of what lies beside the blanks and only carries a rider, as sure as a thickness; absent: nothing does. */
+  readonly blocksMm?: readonly number[];
   readonly thicknessU: number;
   readonly spansMm: Readonly<Partial<Record<'x' | 'y' | 'd', number>>>;
   readonly spanU: number;
@@ -181,7 +183,7 @@ export interface View {
     /** Height of the rider's plane that the picture alone gives, and its standard uncertainty. */
     readonly heightMm: number;
     readonly heightU: number;
-    /** Which of the entered thicknesses it lies on. */
+    /** Which of the heights entered it lies on (`faceHeights`). */
     readonly thicknessIndex: number;
   }[];
   /** As printed: measured scale along x and y, shear; x_printed = scaleX·x + shear·y, y_printed = scaleY·y. */

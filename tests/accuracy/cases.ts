@@ -25,6 +25,8 @@ export interface Case {
   readonly row: RowId | null;
   /** Thickness by blank number, mm. */
   readonly thicknessMm: Readonly<Record<string, number>>;
+  /** Blocks that only carry a rider. */
+  readonly blocksMm?: readonly number[];
   readonly widestMm?: number;
   /** A flatbed scan; `profile` names the scene of the measured sheet that the scanner's profile is made from. */
   readonly scan?: { readonly profile?: string };

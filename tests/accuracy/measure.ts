@@ -40,6 +40,7 @@ export function optionsOf(one: Case): TraceOptions {
       ? { thicknessMm: named[0]![1] }
       : { thicknessOfBlankMm: Object.fromEntries(named.map(([k, v]) => [Number(k), v])) }),
     ...(one.widestMm === undefined ? {} : { widestMm: one.widestMm }),
+    ...(one.blocksMm && { blocksMm: one.blocksMm }),
     ...(one.scan && { scan: {} }),
     spansMm: one.spansMm,
     riderSpansMm: Object.fromEntries(

@@ -213,6 +213,12 @@ it('leads from a dropped picture to files that hold the same pockets at the same
   ]);
   await page.getByText(/^The sheet was found\. Say how thick/).waitFor({ timeout: 90_000 });
 
+  // A rider may lie on a block beside the blank; this one does not, which is said by leaving it empty.
+  await enter(page, /^Block that only carries a rider/, '12');
+  await page.getByText('beside the blank; it is not traced').waitFor();
+  await enter(page, /^Block that only carries a rider/, '');
+  await page.getByText('none: the rider lies on the blank').waitFor();
+
   // Outline: the rider says how high it lies before anyone does.
   await go(page, 'Outline');
   await page

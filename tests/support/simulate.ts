@@ -1,8 +1,8 @@
 import type { PictureMeta } from '../../src/picture/picture.ts';
-import type { SheetDesign } from '../../src/sheet/design.ts';
+import type { RiderDesign, SheetDesign } from '../../src/sheet/design.ts';
 import { layout, riderVertex, RIDERS, sheetVertex } from '../../src/sheet/layout.ts';
 import { vertices } from '../../src/view/marks.ts';
-import type { CalibrationSettings, FoundMarks } from '../../src/view/view.ts';
+import type { CalibrationSettings, FoundMarks, Mark } from '../../src/view/view.ts';
 
 /** Pseudo-random numbers of a seed: mulberry32 (a published public-domain generator, from memory). */
 export class Random {
@@ -114,6 +114,12 @@ export interface Case {
   readonly skew?: number;
   /** How far the camera's aim is from the middle of the sheet, mm. */
   readonly aside?: readonly [x: number, y: number];
+  /** Riders on blocks or second pieces beside the blank: how high each is; its own reading counts as a block where told. */
+  readonly beside?: readonly {
+    readonly size: 20 | 30 | 40 | 50;
+    readonly heightMm: number;
+    readonly block: boolean;
+  }[];
   /** Print that lies under the rider, mm, for instance a stack of paper. */
   readonly underRiderMm?: number;
 }
@@ -186,30 +192,31 @@ export function simulate(o: Case): Simulated {
       return { i, j, design, picture: mark(x, y, bow(x)) };
     });
   const faceZ = o.height + bow(105);
-  const riders = [];
+  const riders: { design: RiderDesign; marks: Mark<'rider'>[] }[] = [];
   const riderSpansMm: Record<number, number> = {};
   const riderU = o.riderU ?? 0.03;
-  if (o.rider) {
-    const design = RIDERS.find((r) => r.sizeMm === o.rider)!;
+  const lay = (rider: number, middle: number, faceMm: number): void => {
+    const design = RIDERS.find((r) => r.sizeMm === rider)!;
     const size = 1 + random.normal(0.001);
-    riderSpansMm[o.rider] = o.rider * size + random.normal(riderU);
+    riderSpansMm[rider] = rider * size + random.normal(riderU);
     const turn = random.between(0, 2 * Math.PI);
-    const [rx, ry] = [105 + random.between(-20, 20), 148 + random.between(-40, 40)];
-    const z = faceZ + 0.1 + random.normal(0.05) + (o.underRiderMm ?? 0);
+    const [rx, ry] = [middle + random.between(-20, 20), 148 + random.between(-40, 40)];
+    const z = faceMm + 0.1 + random.normal(0.05) + (o.underRiderMm ?? 0);
     const [a, b] = [random.normal(0.005), random.normal(0.005)];
     const points = [];
     for (let j = 1; j < design.cells; j++) {
       for (let i = 1; i < design.cells; i++) {
         const d = riderVertex(design, i, j);
-        const u = size * (d.x - o.rider / 2);
-        const v = size * (d.y - o.rider / 2);
+        const u = size * (d.x - rider / 2);
+        const v = size * (d.y - rider / 2);
         const x = rx + Math.cos(turn) * u - Math.sin(turn) * v;
         const y = ry + Math.sin(turn) * u + Math.cos(turn) * v;
         points.push({ i, j, design: d, picture: mark(x, y, z + a * u + b * v) });
       }
     }
     riders.push({ design, marks: points });
-  }
+  };
+  if (o.rider) lay(o.rider, 105, faceZ);
   const spansMm = Object.fromEntries(
     sheet.spans.map((s) => {
       const [ax, ay] = ink(s.from.x, s.from.y);
@@ -219,6 +226,11 @@ export function simulate(o: Case): Simulated {
   );
   const thicknessU = o.thicknessU ?? 0.05;
   const entered = o.height + (o.thicknessError ?? random.normal(thicknessU));
+  const beside = o.beside ?? [];
+  beside.forEach(({ size, heightMm }, k) => lay(size, k % 2 ? 65 : 145, heightMm + bow(105)));
+  const blocksMm = beside.flatMap(({ heightMm, block }) =>
+    block ? [heightMm + random.normal(thicknessU)] : [],
+  );
   const meta: PictureMeta = {
     format: 'jpeg',
     bitsPerChannel: 8,
@@ -238,6 +250,7 @@ export function simulate(o: Case): Simulated {
     found: { sheet, marks, riders, expected: all.length, blurPx: 0.7, reasons: [] },
     settings: {
       thicknessMm: [entered],
+      ...(blocksMm.length > 0 && { blocksMm }),
       thicknessU,
       spansMm,
       spanU: 0.025,
