@@ -41,7 +41,7 @@ import {
 } from '../src/job/jig.ts';
 import type { ArtRead, FontSource, PictureFile, PrintOrder } from '../src/job/run.ts';
 import { ofOneKind, type KindBy } from '../src/outline/kind.ts';
-import { mended, type Mend } from '../src/outline/mend.ts';
+import { mended, offers, type Mend, type Offer } from '../src/outline/mend.ts';
 import type { Outline, Trace } from '../src/outline/outline.ts';
 import { decodeWithMagick } from '../src/picture/magick-browser.ts';
 import type { LadderSettings } from '../src/plan/ladder.ts';
@@ -106,6 +106,8 @@ const api = {
       eyes: readonly (readonly [digest: string, eye: Eye])[],
     ) => mended(trace, mends, new Map(eyes)),
   ),
+  /** Shapes that an outline comes near to. */
+  offers: async (outline: Outline): Promise<readonly Offer[]> => Promise.resolve(offers(outline)),
   improve: outcome(improve),
   check: outcome(holdAgainst),
   pockets: outcome(async (trace: Trace, settings: PocketSettings) => {

@@ -57,7 +57,8 @@ import { profileFor } from '../job/profiles.ts';
 import { cameraOf, entriesOf } from '../job/record.ts';
 import { boardStand, standings, trust } from '../job/standing.ts';
 import { STEPS, type Step } from '../job/steps.ts';
-import type { Trace } from '../outline/outline.ts';
+import type { Offer } from '../outline/mend.ts';
+import type { Outline, Trace } from '../outline/outline.ts';
 import { LADDER, type LadderSettings } from '../plan/ladder.ts';
 import { withFit, withKerf, type KnownFit } from '../pocket/fits.ts';
 import { refuseTooHeavy } from '../picture/formats.ts';
@@ -101,6 +102,8 @@ export interface Workshop {
   readonly machines: Machines;
   /** Ends all work at once; the next step starts fresh. */
   stop(): void;
+  /** Shapes that an outline comes near to. */
+  offers(outline: Outline): Promise<readonly Offer[]>;
   /** A picture that was opened, to be drawn. */
   shown(file: PictureFile, meta: PictureMeta): Promise<ImageBitmap>;
   /** Holds a file, as any program may have saved it, against the plan. */
@@ -779,6 +782,9 @@ export class Desk {
       },
     });
   }
+
+  /** Shapes that an outline comes near to; found beside the page, for it takes longer than a frame. */
+  readonly offers = (outline: Outline): Promise<readonly Offer[]> => this.#workshop.offers(outline);
 
   /** Takes the last change of the open job back, or does again what was taken back. */
   undo(): void {

@@ -117,6 +117,7 @@ export function browserMachines(): Workshop {
     },
     shown: (file, meta) =>
       browserShows(meta) ? createImageBitmap(file.bytes) : vision.ask((v) => v.shown(file)),
+    offers: (outline) => nesting.ask((p) => p.offers(outline)),
     match: (...of) => plan.ask((p) => p.match(...of)),
     nest: (trace, settings, fill, progress) =>
       nesting.ask((p) => p.nest(lean(trace), settings, fill, told(progress))),

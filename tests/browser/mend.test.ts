@@ -93,12 +93,12 @@ it('stands in what is open, and is undone and done again', async () => {
     .getByRole('button', { name: /^Undo: mending by hand/ })
     .first()
     .click();
-  await expect.poll(() => mends(page).count(), { timeout: 30_000 }).toBe(0);
+  await expect.poll(() => mends(page).count(), { timeout: 120_000 }).toBe(0);
   await page
     .getByRole('button', { name: /^Redo|^Do again/ })
     .first()
     .click();
-  await expect.poll(() => mends(page).count(), { timeout: 30_000 }).toBe(1);
+  await expect.poll(() => mends(page).count(), { timeout: 120_000 }).toBe(1);
 });
 
 it('survives a reload and another thickness', async () => {
@@ -133,7 +133,7 @@ it('a node is moved by keys alone, in steps, and laid down', async () => {
   expect(await field(/^To the right by/)).toBe('1.00');
   await canvas(page).focus();
   await page.keyboard.press('Enter');
-  await expect.poll(() => mends(page).count(), { timeout: 30_000 }).toBe(2);
+  await expect.poll(() => mends(page).count(), { timeout: 120_000 }).toBe(2);
   await page.getByText(/place moved, blank 1/).waitFor();
 });
 
@@ -162,14 +162,14 @@ it('a shape that the edge comes near to is taken with one press, and taken off a
     .click({ timeout: 60_000 });
   await page.getByText(/rounded rectangle, blank 1/).waitFor({ timeout: 60_000 });
   await page.getByRole('button', { name: 'Take mend 1 off' }).click();
-  await expect.poll(() => mends(page).count(), { timeout: 30_000 }).toBe(0);
+  await expect.poll(() => mends(page).count(), { timeout: 120_000 }).toBe(0);
 });
 
 it('a node is dragged, a blank divided and joined again, what the brush went over is no blank', async () => {
   const { page } = desk;
   const off = async (): Promise<void> => {
     await page.getByRole('button', { name: 'Take mend 1 off' }).click();
-    await expect.poll(() => mends(page).count(), { timeout: 30_000 }).toBe(0);
+    await expect.poll(() => mends(page).count(), { timeout: 120_000 }).toBe(0);
   };
   const box = async (): Promise<Record<'left' | 'right' | 'top' | 'bottom', number>> => {
     const ring = await drawn(page);
@@ -243,7 +243,7 @@ it('a finger draws as well', async () => {
     // What is said of it may have moved the picture.
     const to = await top();
     await page.touchscreen.tap(to.x, to.y - 14);
-    await expect.poll(() => mends(page).count(), { timeout: 30_000 }).toBe(1);
+    await expect.poll(() => mends(page).count(), { timeout: 120_000 }).toBe(1);
   } finally {
     await touch.browser.close();
   }
