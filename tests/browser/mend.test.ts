@@ -120,6 +120,11 @@ it('survives a reload and another thickness', async () => {
 
 it('a node is moved by keys alone, in steps, and laid down', async () => {
   const { page } = desk;
+  // While it is computed there is no outline to take a node of.
+  await page
+    .getByRole('navigation', { name: 'Steps' })
+    .getByText(/^\d+ placed/)
+    .waitFor({ state: 'attached', timeout: 120_000 });
   await page.getByRole('button', { name: 'Move a node' }).focus();
   await page.keyboard.press('Enter');
   await canvas(page).focus();
@@ -170,6 +175,12 @@ it('a node is dragged, a blank divided and joined again, what the brush went ove
   const off = async (): Promise<void> => {
     await page.getByRole('button', { name: 'Take mend 1 off' }).click();
     await expect.poll(() => mends(page).count(), { timeout: 120_000 }).toBe(0);
+    // While it is computed there is no outline to lay anything on.
+    await page.waitForTimeout(300);
+    await page
+      .getByRole('navigation', { name: 'Steps' })
+      .getByText(/^\d+ placed/)
+      .waitFor({ state: 'attached', timeout: 120_000 });
   };
   const box = async (): Promise<Record<'left' | 'right' | 'top' | 'bottom', number>> => {
     const ring = await drawn(page);

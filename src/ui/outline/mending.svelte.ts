@@ -287,7 +287,7 @@ export class Mending {
   /** Which of the nodes is held; -1 for none. */
   at(nodes: readonly Node[]): number {
     const { held } = this;
-    return held ? nodes.findIndex((n) => n.at === held.at) : -1;
+    return held ? nodes.findIndex((n) => n.ring === held.ring && apart(n.at, held.at) < 0.01) : -1;
   }
 
   leaveOut(at: Spot): void {
