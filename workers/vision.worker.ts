@@ -135,7 +135,7 @@ async function traceAll(
   const shown: Shown[] = [];
   for (const [p, file] of inOrder(files).entries()) {
     const picture = asStored(await hold(file).picture);
-    const alone = { ...settings, face: 'print' as const };
+    const alone = { ...settings, face: 'print' as const, oneOfSeveral: true };
     const one = await trace(clipper, curvesOfMask, picture, views[p]!, alone, progress);
     const refused = one.reasons.find((r) => r.level === 'refuse');
     if (refused && refused.code !== 'outline-too-uncertain')

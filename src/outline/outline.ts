@@ -72,6 +72,8 @@ export interface TraceSettings {
   readonly wantMm: number;
   /** Greatest distance between curve and the course of the measured points; default a third of U along most of the edge. */
   readonly fitToleranceMm?: number;
+  /** Other photos of the same blank show what this one hides: what it shows itself is taken as it is. */
+  readonly oneOfSeveral?: boolean;
 }
 
 export interface Trace {
