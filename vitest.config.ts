@@ -1,7 +1,7 @@
 import { defineConfig } from 'vitest/config';
 import { svelte } from '@sveltejs/vite-plugin-svelte';
 
-/** Page tests start a browser and a server each; everything else runs under Node alone. */
+/** Page tests need a browser and a server; everything else runs under Node alone. */
 const PAGES = 'tests/browser/**/*.test.ts';
 
 export default defineConfig({
@@ -18,6 +18,8 @@ export default defineConfig({
           exclude: [PAGES],
           setupFiles: ['tests/support/seed.ts'],
           testTimeout: 60_000,
+          // Files share what they import, and what the engine has learnt to run fast.
+          isolate: false,
           // Left to itself vitest keeps one processor free.
           maxWorkers: '100%',
           sequence: { groupOrder: 0 },
@@ -33,6 +35,8 @@ export default defineConfig({
           testTimeout: 180_000,
           hookTimeout: 180_000,
           fileParallelism: false,
+          // One browser for all (tests/browser/page.ts).
+          isolate: false,
           sequence: { groupOrder: 1 },
         },
       },

@@ -76,7 +76,10 @@ const vitest = join(root, 'node_modules/vitest/vitest.mjs');
 const status = show(
   process.execPath,
   [vitest, 'run', '--reporter=default', '--reporter=json', `--outputFile.json=${report}`],
-  browser ? { SNUGLINE_CHROMIUM: browser } : {},
+  {
+    ...(browser && { SNUGLINE_CHROMIUM: browser }),
+    ...(passed.includes('build') && { SNUGLINE_BUILT: join(root, 'dist') }),
+  },
 );
 let counted = 0;
 if (existsSync(report)) {

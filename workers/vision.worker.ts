@@ -141,6 +141,7 @@ async function traceAll(
     const alone: TraceSettings = {
       ...settings,
       face: 'print',
+      oneOfSeveral: true,
       ...(strokes && {
         strokes: strokes.map((s) => ({ ...s, points: s.points.map(storedPlace(upright)) })),
       }),

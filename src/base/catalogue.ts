@@ -474,6 +474,13 @@ const entries = {
       `The printed sheet was not measured along ${f.spans}, so its scale is taken as good to 1 % only.`,
     remedy: () => 'Measure the spans printed on the sheet, cross to cross, and enter them.',
   },
+  'spans-contradict': {
+    level: 'doubt',
+    message: (f) =>
+      `Span ${f.span} is ${f.offMm} mm (± ${f.uMm} mm) ${f.way} than it was read, by the picture and the other spans.`,
+    remedy: () =>
+      'Read the spans again. If they read the same, the camera moved while it read its picture out, or the phone straightened it: take it again from a stand, by timer, at the plain setting.',
+  },
   'rider-unmeasured': {
     level: 'doubt',
     message: (f) =>
@@ -682,6 +689,13 @@ const entries = {
       `The block under the rider at ${f.x}, ${f.y} mm was taken for its support, not for a blank.`,
     remedy: () =>
       "Lay the rider on something larger, or clear the block's height, if the block itself is a blank.",
+  },
+  'outline-lost': {
+    level: 'refuse',
+    message: (f) =>
+      `No blank ${f.thicknessMm} mm high has the edge that is seen at ${f.x}, ${f.y} mm.`,
+    remedy: () =>
+      'Measure its thickness again; take it away if it is no blank, or enter its height as that of a block if it only carries a rider.',
   },
   'only-block': {
     level: 'refuse',

@@ -174,7 +174,7 @@ export async function traceFiles(
       const shown: Shown[] = [];
       for (const [p, picture] of pictures.entries()) {
         const view = views[p]!;
-        const alone = { ...settings, face: 'print' as const };
+        const alone = { ...settings, face: 'print' as const, oneOfSeveral: true };
         const one = await trace(clipper, curvesOfMask, picture, view, alone, progress);
         const refused = one.reasons.find((r) => r.level === 'refuse');
         if (refused && refused.code !== 'outline-too-uncertain')

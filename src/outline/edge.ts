@@ -123,7 +123,7 @@ function follow(
 }
 
 /** Closed path of greatest strength that moves by at most two places per sample (dynamic programming, two turns). */
-function smoothestPath(strength: Float32Array, count: number, width: number): Int32Array {
+export function smoothestPath(strength: Float32Array, count: number, width: number): Int32Array {
   const BEND = 0.08;
   const turns = 2 * count;
   const from = new Int8Array(turns * width);

@@ -88,6 +88,8 @@ export interface TraceSettings {
   readonly fitToleranceMm?: number;
   /** What the operator painted over the picture; absent: nothing, over none of the pictures. */
   readonly strokes?: readonly Stroke[];
+  /** Other photos of the same blank show what this one hides: what it shows itself is taken as it is. */
+  readonly oneOfSeveral?: boolean;
 }
 
 export interface Trace {

@@ -11,7 +11,7 @@ import type { Picture } from '../picture/picture.ts';
 import { faceHeights, isScanner, sheetOfPicture } from '../view/model.ts';
 import type { Source, View } from '../view/view.ts';
 import { backdropOf, STAGE, type Backdrop } from './backdrop.ts';
-import { measureEdge, type Edge } from './edge.ts';
+import { FITTED_CORNER, measureEdge, type Edge } from './edge.ts';
 import { lightsOf, type Lights } from './linear.ts';
 import { pointsOfCurve, type CurvesOfMask } from './mask-curves.ts';
 import type {
@@ -42,6 +42,7 @@ import { tipsOf, tipUncertainty } from './tips.ts';
 import { MOST_WALL_PX, onFeet } from './feet.ts';
 import { insideBulge, overhangMode, rimOf, widestBehind } from './rim.ts';
 import { alongNormal, outlineModes, seenPlanes, wholeFactorOf, type Seen } from './uncertainty.ts';
+import { throughBoth } from './rim-and-foot.ts';
 import { behindWall, sheetRing, wallWidths } from './wall.ts';
 
 /** A piece drawn across a gap may miss the edge by this share of its length (k = 1): half the sagitta where the edge turns by 45 degrees. */
@@ -89,7 +90,7 @@ const WALL_MM = 1;
  * @param curvesOfMask smooth curves round a coarse mask (potrace, possibly in a worker)
  * @param picture, view the picture and its calibration
  * @returns outlines (mm, sheet frame), numbered from left to right, with uncertainty, verdict and reasons
- * @throws Refusal `no-blank`, `blank-over-edge`, `blank-cut-off`, `widest-above-face`
+ * @throws Refusal `no-blank`, `only-block`, `outline-lost`, `blank-over-edge`, `blank-cut-off`, `widest-above-face`
  */
 export async function trace(
   clipper: Clipper,
@@ -377,7 +378,21 @@ function outlinesOf(
     Array.from({ length: edge.count }, (_, k) => ({ edge, k })),
   );
   const { rings: behind, foot, scale, mmPerPx } = behindWall(view, edges, seenOn);
-  const ofEdge = withPoints(behind, edges, strongest, view, seenOn);
+  const through =
+    foot && !rim && !settings.oneOfSeveral
+      ? throughBoth(
+          behind,
+          foot,
+          scale,
+          lights,
+          view,
+          seenOn,
+          mmPerPx,
+          backdrop.hue,
+          (from) => from >= 0 && origins[from]!.edge.corner[origins[from]!.k] === FITTED_CORNER,
+        )
+      : behind;
+  const ofEdge = withPoints(through, edges, strongest, view, seenOn);
   const seenFrom = isScanner(view.eye) ? 0 : view.eye.centre[2] - ofWidest[1];
   const all = ofEdge.map((ring) => {
     if (!foot || belowFaceMm <= 0) return ring;
@@ -385,6 +400,11 @@ function outlinesOf(
     return leans ? ring : insideBulge(ring, belowFaceMm, foot, seenFrom);
   });
   const large = all.filter((ring) => Math.abs(signedArea(ring)) > LEAST_HOLE_MM2 / 2);
+  if (large.length === 0)
+    throw new Refusal('outline-lost', {
+      ...{ x: round(middle.x, 0), y: round(middle.y, 0) },
+      thicknessMm,
+    });
   const outer = large.reduce((a, b) => (signedArea(b) > signedArea(a) ? b : a));
   const rings = [outer, ...large.filter((ring) => signedArea(ring) < 0 && inside(outer, ring[0]!))];
 

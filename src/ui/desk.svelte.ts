@@ -913,7 +913,7 @@ export class Desk {
     const entry = this.entries[at];
     if (!entry) return;
     if (at === this.open) {
-      this.stop();
+      if (this.working) this.stop();
       this.open = -1;
     } else if (at < this.open) this.open--;
     this.entries = this.entries.filter((e) => e !== entry);
@@ -998,6 +998,7 @@ export class Desk {
       this.openEntry(before);
       return;
     }
+    this.#workshop.warm();
     const file = await pictureFile(picture);
     this.#add({ ...job, picture: { name: file.name, digest: file.digest } }, file);
     this.go('picture');

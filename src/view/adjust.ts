@@ -134,7 +134,7 @@ export function calibrateAll(
   adjustment.round(true);
   return adjustment.views(free, photos).map((view, p) => {
     const { found, meta } = photos[p]!;
-    const reasons = judge(view, found, meta, prior, adjustment.sizes(p));
+    const reasons = judge(view, found, meta, prior, adjustment.sizes(p), adjustment.spansMisfit());
     return { ...view, reasons: [...found.reasons, ...reasons] };
   });
 }
@@ -178,6 +178,13 @@ interface FreeHeight {
   readonly orElseU: number;
 }
 
+export interface SpansMisfit {
+  readonly span: string;
+  /** By how much the span is longer by everything else than it was read, mm, and the standard uncertainty of that. */
+  readonly offMm: number;
+  readonly u: number;
+}
+
 /** What the residuals say about the sheet, mm, and about the corners, px. */
 export interface Sizes {
   readonly printErrorMm: number;
@@ -204,6 +211,7 @@ export class Adjustment implements Problem {
   private printErrorMm = PRINT_ERROR_START;
   private bowMm = BOW_START;
   private ties: Observation[] = [];
+  private readonly spanReadings: { id: string; observation: Observation }[] = [];
   private readonly fixed: Observation[];
   private tuned: Observation[] = [];
   private normal: Normal;
@@ -319,7 +327,10 @@ export class Adjustment implements Problem {
     ];
     for (const span of sheet.spans) {
       const measured = settings.spansMm[span.id];
-      if (measured !== undefined) out.push(this.spanReading(span.from, span.to, measured));
+      if (measured === undefined) continue;
+      const observation = this.spanReading(span.from, span.to, measured);
+      this.spanReadings.push({ id: span.id, observation });
+      out.push(observation);
     }
     this.facesMm.forEach((h, n) =>
       out.push(known('thickness', places.faces + n, h, Math.max(settings.thicknessU, 1e-4))),
@@ -641,6 +652,29 @@ export class Adjustment implements Problem {
   sizes(p = 0): Sizes {
     const cornerPx = this.photos[p]!.sigmaPx;
     return { printErrorMm: this.printErrorMm, bowMm: this.bowMm, cornerPx };
+  }
+
+  /**
+   * The span whose reading contradicts most what the picture and the other spans say it is: a square camera knows the ratio of
+   * the sheet's sides and its angles better than calipers do. Difference and its standard uncertainty as without this reading:
+   * e / (1 - h) and 1 / sqrt(1 - h) with its leverage h = r P r', all in units of the reading's own.
+   */
+  spansMisfit(): SpansMisfit | undefined {
+    if (this.spanReadings.length < 2) return undefined;
+    const p = covarianceOf(this.normal);
+    const all = this.spanReadings.map(({ id, observation }) => {
+      const row = new Float64Array(observation.at.length);
+      const off = observation.residual(this.x, row);
+      const { at } = observation;
+      let leverage = 0;
+      at.forEach((i, a) =>
+        at.forEach((j, b) => (leverage += row[a]! * row[b]! * p[i * this.size + j]!)),
+      );
+      const left = Math.max(1 - leverage, 1e-3);
+      const { spanU } = this.settings;
+      return { span: id, offMm: (off / left) * spanU, u: spanU / Math.sqrt(left) };
+    });
+    return all.reduce((a, b) => (Math.abs(b.offMm) / b.u > Math.abs(a.offMm) / a.u ? b : a));
   }
 
   /** Root mean square of the distance between the kept corners and where the adjustment has them, px, all photos together. */

@@ -1,7 +1,7 @@
 import { reason, Refusal, type Reason } from '../base/reason.ts';
 import type { PictureMeta } from '../picture/picture.ts';
 import type { SheetDesign } from '../sheet/design.ts';
-import type { Sizes } from './adjust.ts';
+import type { Sizes, SpansMisfit } from './adjust.ts';
 import { sizeChanged, type LensPrior } from './lens.ts';
 import { bowAt } from './model.ts';
 import { faceUncertainty } from './modes.ts';
@@ -29,11 +29,13 @@ export function judge(
   meta: PictureMeta,
   prior: LensPrior,
   sizes: Sizes,
+  spans?: SpansMisfit,
 ): Reason[] {
   return [
     ...marksReasons(view, found),
     ...pictureReasons(view, meta, prior),
     ...sheetReasons(view, sizes),
+    ...spansReasons(spans),
     ...faceReasons(view),
   ];
 }
@@ -119,6 +121,21 @@ function sheetReasons(view: View, sizes: Sizes): Reason[] {
     );
   }
   return out;
+}
+
+/** Fewer than one good job in a thousand goes beyond so many standard uncertainties with any of three spans. */
+const SPANS_CONTRADICT = 3.7;
+
+function spansReasons(spans: SpansMisfit | undefined): Reason[] {
+  if (!spans || Math.abs(spans.offMm) <= SPANS_CONTRADICT * spans.u) return [];
+  return [
+    reason('spans-contradict', {
+      span: spans.span.toUpperCase(),
+      offMm: fixed(Math.abs(spans.offMm), 2),
+      way: spans.offMm > 0 ? 'longer' : 'shorter',
+      uMm: fixed(2 * spans.u, 2),
+    }),
+  ];
 }
 
 /** Height between the highest and the lowest place of the border, mm, its mean slope taken out. */

@@ -55,6 +55,13 @@ export interface ScanSettings extends CalibrationSettings {
 
 export const DPI_SHARE = 0.005;
 
+/** How large the drive's and the print's errors are, mm, and how noisy the corners, px. */
+export interface ScanSizes {
+  readonly feedMm: number;
+  readonly printErrorMm: number;
+  readonly cornerPx: number;
+}
+
 /** What one scanner does to its scans, from scans of a measured sheet; holds for scans of the same size and density. */
 export interface ScannerProfile {
   readonly widthPx: number;
@@ -100,6 +107,15 @@ export function calibrateScan(
   const view = scan.view();
   return { ...view, reasons: [...found.reasons, ...judgeMarks(view, found, meta, settings)] };
 }
+
+/** The same by somebody who was told how large all errors are: what the best possible estimate would be sure of. */
+export const scanKnowing = (
+  found: FoundMarks,
+  widthPx: number,
+  heightPx: number,
+  settings: ScanSettings,
+  sizes: ScanSizes,
+): View => new ScanAdjustment(found, widthPx, heightPx, settings).knowing(sizes).view();
 
 /**
  * A scan without marks: the scale is the density that the operator states, the frame's origin the picture's lower left corner.
@@ -421,18 +437,32 @@ class ScanAdjustment {
     });
   }
 
-  /** Solves with the present weights, then lets the residuals say how noisy corners, drive and print are. */
-  round(): void {
-    const { names, scanner, places, printError, kept, found } = this;
-    const n = names.length;
-    const normal = emptyNormal(n);
+  /** Solves with the present weights; the problem is linear. */
+  private solve(): void {
+    const normal = emptyNormal(this.names.length);
     this.marks(normal);
     for (const o of this.observations()) addObservation(o, this.x, normal);
     const step = solveNormal(normal);
     if (!step) throw new Refusal('no-strip');
     this.x = this.x.map((v, k) => v - step[k]!);
     this.normal = normal;
-    const p = covarianceOf(normal);
+  }
+
+  /** Takes drive, print error and corners for exactly so large, as if somebody had told; and solves. */
+  knowing({ feedMm, printErrorMm, cornerPx }: ScanSizes): this {
+    this.feedMm = feedMm;
+    this.printErrorMm = printErrorMm;
+    this.sigmaPx = cornerPx;
+    this.solve();
+    return this;
+  }
+
+  /** Solves with the present weights, then lets the residuals say how noisy corners, drive and print are. */
+  round(): void {
+    const { names, scanner, places, printError, kept, found } = this;
+    const n = names.length;
+    this.solve();
+    const p = covarianceOf(this.normal);
     const sizeOf = (at: number, sds: readonly number[], now: number, start: number) => {
       let energy = OPINION * start * start;
       let decided = OPINION;

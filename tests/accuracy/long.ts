@@ -34,8 +34,7 @@ export function longTable(cases: number, only?: string): string[] {
       const within = mean((c) => c.score.inside[1]);
       const whole = mean((c) => (c.score.wholeHolds ? 1 : 0));
       const rms = quadraticMean(scores.map((s) => s.rmsMm));
-      const bounds = all.flatMap((c) => c.boundMm ?? []);
-      const bound = bounds.length > 0 ? quadraticMean(bounds) : undefined;
+      const bound = quadraticMean(all.map((c) => c.boundMm));
       if (within < WITHIN[0] || within > WITHIN[1])
         faults.push(`${id}: ${percent(within)} of the length within U`);
       if (whole < WHOLE) faults.push(`${id}: the whole band holds for ${percent(whole)}`);
@@ -49,8 +48,8 @@ export function longTable(cases: number, only?: string): string[] {
           0.95,
         ).toFixed(3),
         rms.toFixed(4),
-        bound === undefined ? '-' : bound.toFixed(4),
-        bound === undefined ? '-' : (rms / bound).toFixed(2),
+        bound.toFixed(4),
+        (rms / bound).toFixed(2),
         (2 * mean((c) => c.score.uMeanMm)).toFixed(3),
         percent(within),
         percent(whole),

@@ -2,12 +2,14 @@
  * npm run accuracy [-- --only PATTERN] [--report [FILE]]: every picture of the fixtures and of the generated cases through the same core as
  * the command line, held against the truth. Ends with status 1 when a wrong outline was not flagged.
  * With --report the five worst are pictured in one HTML file, accuracy.html where no other is named.
+ * With --optics [--effect PATTERN]: what a phone does to its pictures, rendered with and without (optics.ts).
  * With --long [--cases N] [--row ID]: cases by the hundred, simulated at the level of marks and edge points (long.ts).
  */
 import { mkdirSync, writeFileSync } from 'node:fs';
 import { join } from 'node:path';
 import { CASES, material, type Case } from './cases.ts';
 import { longTable } from './long.ts';
+import { opticsTable } from './optics.ts';
 import { measure, type Measurement } from './measure.ts';
 import { CACHE } from './render.ts';
 import { reportHtml, type Pictured } from './report.ts';
@@ -37,6 +39,11 @@ const option = (name: string): string | undefined =>
 const only = option('--only');
 if (process.argv.includes('--long')) {
   const faults = longTable(Number(option('--cases') ?? 300), option('--row'));
+  for (const fault of faults) console.log(fault);
+  process.exit(faults.length ? 1 : 0);
+}
+if (process.argv.includes('--optics')) {
+  const faults = await opticsTable(option('--effect'));
   for (const fault of faults) console.log(fault);
   process.exit(faults.length ? 1 : 0);
 }

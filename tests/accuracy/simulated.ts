@@ -18,7 +18,7 @@ import { calibrateAll, startOf, type Photographed, type Sizes } from '../../src/
 import { FOCUS_SHARE, lensPrior, type LensPrior } from '../../src/view/lens.ts';
 import { vertices } from '../../src/view/marks.ts';
 import { heightOf, sheetOfPicture } from '../../src/view/model.ts';
-import { calibrateScan, DPI_SHARE } from '../../src/view/scan.ts';
+import { calibrateScan, DPI_SHARE, scanKnowing } from '../../src/view/scan.ts';
 import type { View } from '../../src/view/view.ts';
 import { Random, seen, simulate, type Case, type TrueCamera } from '../support/simulate.ts';
 import { simulateSeveral } from '../support/simulate-several.ts';
@@ -42,8 +42,8 @@ const PROFILE = { fShare: 0.001, others: [2, 2, 0.003, 0.006, 1e-4, 1e-4] };
 /** One simulated case: what came out, and the RMS that the best possible estimate would have had. */
 export interface SimulatedCase {
   readonly score: Score;
-  /** Cramér-Rao: of the outline's RMS deviation, mm; scans have none. */
-  readonly boundMm?: number;
+  /** Cramér-Rao: of the outline's RMS deviation, mm. */
+  readonly boundMm: number;
 }
 
 /** A closed outline of some 200 to 330 mm, its vertices a millimetre apart. */
@@ -264,19 +264,34 @@ function several(seed: number): SimulatedCase {
   );
 }
 
-/** A blank beside a strip along the feed of a scanner that errs along its line, its feed, in skew and by a wave of the drive. */
+/** A smooth error of RMS `size`: six waves of random length, direction and phase, as the renderer has them. */
+function waves(random: Random, size: number, shortest: number, longest: number, alongY = false) {
+  const all = Array.from({ length: 6 }, () => {
+    const angle = alongY ? Math.PI / 2 : random.between(0, 2 * Math.PI);
+    const q = (2 * Math.PI) / random.between(shortest, longest);
+    return [q * Math.cos(angle), q * Math.sin(angle), random.between(0, 2 * Math.PI)] as const;
+  });
+  return (x: number, y: number): number =>
+    (size / Math.sqrt(3)) * all.reduce((s, [a, b, p]) => s + Math.cos(a * x + b * y + p), 0);
+}
+
+/** A strip printed with care; a drive: as the rendered scans have them, mm. */
+const STRIP_MM = 0.006;
+const DRIVE_MM = [0.015, 0.05] as const;
+
+/** A blank beside a strip along the feed of a scanner that errs along its line, its feed, in skew and by waves of the drive. */
 function scan(dpi: number, seed: number): SimulatedCase {
   const random = new Random(seed * 4219 + dpi);
   const px = 25.4 / dpi;
   const [widthPx, heightPx] = [Math.round(216 / px), Math.round(297 / px)];
   const [a, b] = [1 + random.normal(0.003), 1 + random.normal(0.003)];
   const skew = random.normal(0.0008);
-  const [wave, length] = [random.normal(0.02), random.between(60, 140)];
-  const phase = random.between(0, 2 * Math.PI);
+  const driveMm = random.between(...DRIVE_MM);
+  const drive = waves(random, driveMm, 30, 200, true);
   /** Where a place of the glass (mm, x along the line, y down the feed) appears. */
   const pixel = (x: number, y: number): Point<'picture'> => ({
     x: (a * x + skew * y) / px,
-    y: (b * y + wave * Math.sin((2 * Math.PI * y) / length + phase)) / px,
+    y: (b * y + drive(0, y)) / px,
   });
   const turn = Math.PI / 2 + random.normal(0.01);
   const [c, s] = [Math.cos(turn), Math.sin(turn)];
@@ -286,7 +301,11 @@ function scan(dpi: number, seed: number): SimulatedCase {
     const [u, v] = [x - STRIP.widthMm / 2, y - STRIP.heightMm / 2];
     return [30 + c * u - s * v, 148 - (s * u + c * v)];
   };
-  const ink = (x: number, y: number): [number, number] => [scaleX * x, scaleY * y];
+  const [offX, offY] = [0, 1].map(() => waves(random, STRIP_MM, 70, 260));
+  const ink = (x: number, y: number): [number, number] => [
+    scaleX * x + offX!(x, y),
+    scaleY * y + offY!(x, y),
+  ];
   const marks = vertices(STRIP).map(({ i, j }) => {
     const design = sheetVertex(STRIP, i, j);
     const p = pixel(...glass(...ink(design.x, design.y)));
@@ -303,36 +322,48 @@ function scan(dpi: number, seed: number): SimulatedCase {
       return [id, Math.hypot(q[0] - p[0], q[1] - p[1]) + random.normal(0.01)];
     }),
   );
-  const view = calibrateScan(
-    { sheet: STRIP, marks, riders: [], expected: marks.length, blurPx: 0.7, reasons: [] },
-    {
-      format: 'png',
-      bitsPerChannel: 8,
-      storedWidthPx: widthPx,
-      storedHeightPx: heightPx,
-      orientation: 1,
-      hasExif: false,
-      densityDpi: dpi,
-    },
-    widthPx,
-    heightPx,
-    {
-      thicknessMm: [0],
-      thicknessU: 0.05,
-      spansMm,
-      spanU: 0.01,
-      riderSpansMm: {},
-      riderSpanU: 0.03,
-      wantMm: 100,
-      dpiShare: DPI_SHARE,
-    },
-  );
+  const seenMarks = {
+    sheet: STRIP,
+    marks,
+    riders: [],
+    expected: marks.length,
+    blurPx: 0.7,
+    reasons: [],
+  };
+  const meta = {
+    format: 'png' as const,
+    bitsPerChannel: 8,
+    storedWidthPx: widthPx,
+    storedHeightPx: heightPx,
+    orientation: 1,
+    hasExif: false,
+    densityDpi: dpi,
+  };
+  const settings = {
+    thicknessMm: [0],
+    thicknessU: 0.05,
+    spansMm,
+    spanU: 0.01,
+    riderSpansMm: {},
+    riderSpanU: 0.03,
+    wantMm: 100,
+    dpiShare: DPI_SHARE,
+  };
+  const view = calibrateScan(seenMarks, meta, widthPx, heightPx, settings);
+  const best = scanKnowing(seenMarks, widthPx, heightPx, settings, {
+    feedMm: driveMm,
+    printErrorMm: STRIP_MM,
+    cornerPx: CORNER_PX,
+  });
   // The blank lies to the right of the strip; its frame is the strip's.
   const truth = blob(random, { x: 100 + random.between(-20, 20), y: -75 });
   const through = ({ x, y }: Point<'sheet'>): Point<'picture'> => pixel(...glass(x, y));
   const curve = curveOf(view, truth.map(through));
   const pictures = found(random, truth, view.mmPerPx, curve).map(through);
-  return { score: scored(seeing(view, pictures, curve), truth) };
+  return {
+    score: scored(seeing(view, pictures, curve), truth),
+    boundMm: rms(uOf(seeing(best, pictures, curve))),
+  };
 }
 
 const between = (seed: number, low: number, high: number): number =>

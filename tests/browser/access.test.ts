@@ -1,7 +1,7 @@
 import { readFileSync } from 'node:fs';
 import { createRequire } from 'node:module';
-import { afterAll, beforeAll, describe, expect, it } from 'vitest';
-import { go, openApp, type Desk } from './page.ts';
+import { beforeAll, describe, expect, it } from 'vitest';
+import { go, openApp, openSample, type Desk } from './page.ts';
 
 const axe = readFileSync(createRequire(import.meta.url).resolve('axe-core/axe.min.js'), 'utf8');
 const STEPS = ['Jobs', 'Sheet', 'Picture', 'Outline', 'Check', 'Pocket', 'Bed', 'Release', 'Board'];
@@ -9,14 +9,8 @@ const STEPS = ['Jobs', 'Sheet', 'Picture', 'Outline', 'Check', 'Pocket', 'Bed', 
 describe('the sample job', () => {
   let desk: Desk;
   beforeAll(async () => {
-    desk = await openApp();
-    await desk.page.getByRole('button', { name: 'Sample job', exact: true }).click();
-    await desk.page
-      .getByRole('navigation')
-      .getByText('3 placed')
-      .waitFor({ state: 'attached', timeout: 120_000 });
+    desk = await openSample();
   });
-  afterAll(() => desk.browser.close());
 
   it.each([
     { width: 1440, height: 900, dark: false },
@@ -118,12 +112,14 @@ describe('the sample job', () => {
     expect(errors).toEqual([]);
     await page.getByRole('button', { name: 'mm, the unit of lengths: change' }).click();
     await page.reload({ waitUntil: 'commit' });
-    await page.getByRole('button', { name: 'in, the unit of lengths: change' }).waitFor();
+    // Back to what the next test file expects.
+    await page.getByRole('button', { name: 'in, the unit of lengths: change' }).click();
+    await page.getByRole('button', { name: 'mm, the unit of lengths: change' }).waitFor();
   });
 });
 
 it('leads by keys alone from the first screen to the figures of the check', async () => {
-  const { browser, page } = await openApp();
+  const { page, close } = await openApp();
   try {
     const press = async (name: string): Promise<void> => {
       for (let k = 0; k < 60; k++) {
@@ -159,6 +155,6 @@ it('leads by keys alone from the first screen to the figures of the check', asyn
       .first()
       .waitFor();
   } finally {
-    await browser.close();
+    await close();
   }
 });

@@ -1,76 +1,69 @@
 import sharp from 'sharp';
 import { expect, it } from 'vitest';
-import { drop, go, openApp } from './page.ts';
+import { drop, go, openSample } from './page.ts';
 
 it('artwork is dropped, placed by keys and by dragging, seen in every pocket, undone, and kept', async () => {
-  const { browser, page, errors } = await openApp();
-  try {
-    await page.getByRole('button', { name: 'Sample job', exact: true }).click();
-    const steps = page.getByRole('navigation');
-    await steps.getByText('3 placed').waitFor({ state: 'attached', timeout: 120_000 });
-    await go(page, 'Release');
-    const bytes = await sharp({
-      create: { width: 600, height: 400, channels: 3, background: '#c03060' },
+  const { page, errors } = await openSample();
+  await go(page, 'Release');
+  const bytes = await sharp({
+    create: { width: 600, height: 400, channels: 3, background: '#c03060' },
+  })
+    .png()
+    .toBuffer();
+  await drop(page, [{ name: 'swan.png', type: 'image/png', bytes }]);
+  const held = page.getByRole('application', { name: /^Artwork/ });
+  await held.waitFor({ timeout: 120_000 });
+  // Once faint and once clipped in the large pocket, once in each of the three on the bed.
+  await expect.poll(() => page.locator('svg image').count(), { timeout: 60_000 }).toBe(5);
+  const field = page.getByRole('textbox', { name: 'To the right' });
+  await held.focus();
+  await page.keyboard.press('ArrowRight');
+  await page.keyboard.press('Shift+ArrowRight');
+  await expect.poll(() => field.inputValue(), { timeout: 60_000 }).toBe('1.10');
+
+  const grab = (await page.locator('.grab').boundingBox())!;
+  const from = { x: grab.x + grab.width / 2, y: grab.y + grab.height / 2 };
+  await page.mouse.move(from.x + 20, from.y + 20);
+  await page.mouse.down();
+  await page.mouse.move(from.x + 70, from.y + 20, { steps: 3 });
+  await page.mouse.up();
+  await expect
+    .poll(async () => Number(await field.inputValue()), { timeout: 60_000 })
+    .toBeGreaterThan(3);
+
+  await page.getByRole('button', { name: 'Add a white layer' }).click();
+  await page.getByRole('textbox', { name: 'White, name of the separation' }).waitFor();
+  await page.keyboard.press('Control+z');
+  await page.getByRole('button', { name: 'Add a white layer' }).waitFor();
+
+  // Names and numbers: four pieces on three pockets are two loads.
+  await drop(page, [
+    {
+      name: 'names.csv',
+      type: 'text/csv',
+      bytes: Buffer.from('Name,No.\nAda,7\nBo,8\nCy,9\nBartholomew Featherstonehaugh,10\n'),
+    },
+  ]);
+  await page.getByText('4 pieces: 2 loads of 3 pockets').waitFor({ timeout: 60_000 });
+  const words = page.getByRole('application', { name: /^Words of line 1, Ada/ });
+  await words.waitFor({ timeout: 60_000 });
+  await words.focus();
+  await page.keyboard.press('ArrowUp');
+  const line = page.getByRole('group', { name: 'Line 1 of words' });
+  await expect
+    .poll(() => line.getByRole('textbox', { name: 'To the rear' }).inputValue(), {
+      timeout: 60_000,
     })
-      .png()
-      .toBuffer();
-    await drop(page, [{ name: 'swan.png', type: 'image/png', bytes }]);
-    const held = page.getByRole('application', { name: /^Artwork/ });
-    await held.waitFor({ timeout: 120_000 });
-    // Once faint and once clipped in the large pocket, once in each of the three on the bed.
-    await expect.poll(() => page.locator('svg image').count(), { timeout: 60_000 }).toBe(5);
-    const field = page.getByRole('textbox', { name: 'To the right' });
-    await held.focus();
-    await page.keyboard.press('ArrowRight');
-    await page.keyboard.press('Shift+ArrowRight');
-    await expect.poll(() => field.inputValue(), { timeout: 60_000 }).toBe('1.10');
-
-    const grab = (await page.locator('.grab').boundingBox())!;
-    const from = { x: grab.x + grab.width / 2, y: grab.y + grab.height / 2 };
-    await page.mouse.move(from.x + 20, from.y + 20);
-    await page.mouse.down();
-    await page.mouse.move(from.x + 70, from.y + 20, { steps: 3 });
-    await page.mouse.up();
-    await expect
-      .poll(async () => Number(await field.inputValue()), { timeout: 60_000 })
-      .toBeGreaterThan(3);
-
-    await page.getByRole('button', { name: 'Add a white layer' }).click();
-    await page.getByRole('textbox', { name: 'White, name of the separation' }).waitFor();
-    await page.keyboard.press('Control+z');
-    await page.getByRole('button', { name: 'Add a white layer' }).waitFor();
-
-    // Names and numbers: four pieces on three pockets are two loads.
-    await drop(page, [
-      {
-        name: 'names.csv',
-        type: 'text/csv',
-        bytes: Buffer.from('Name,No.\nAda,7\nBo,8\nCy,9\nBartholomew Featherstonehaugh,10\n'),
-      },
-    ]);
-    await page.getByText('4 pieces: 2 loads of 3 pockets').waitFor({ timeout: 60_000 });
-    const words = page.getByRole('application', { name: /^Words of line 1, Ada/ });
-    await words.waitFor({ timeout: 60_000 });
-    await words.focus();
-    await page.keyboard.press('ArrowUp');
-    const line = page.getByRole('group', { name: 'Line 1 of words' });
-    await expect
-      .poll(() => line.getByRole('textbox', { name: 'To the rear' }).inputValue(), {
-        timeout: 60_000,
-      })
-      .toBe('1.00');
-    await page.getByRole('button', { name: 'Piece before' }).click();
-    await page.getByRole('application', { name: /Words of line 1, Bartholomew/ }).waitFor();
-    await line.getByRole('textbox', { name: 'Room along the line' }).fill('20');
-    await page.keyboard.press('Enter');
-    await page
-      .getByText(/longer than 20.00 mm at full size would be "Bartholomew Featherstonehaugh"/)
-      .first()
-      .waitFor({
-        timeout: 60_000,
-      });
-    expect(errors).toEqual([]);
-  } finally {
-    await browser.close();
-  }
+    .toBe('1.00');
+  await page.getByRole('button', { name: 'Piece before' }).click();
+  await page.getByRole('application', { name: /Words of line 1, Bartholomew/ }).waitFor();
+  await line.getByRole('textbox', { name: 'Room along the line' }).fill('20');
+  await page.keyboard.press('Enter');
+  await page
+    .getByText(/longer than 20.00 mm at full size would be "Bartholomew Featherstonehaugh"/)
+    .first()
+    .waitFor({
+      timeout: 60_000,
+    });
+  expect(errors).toEqual([]);
 });

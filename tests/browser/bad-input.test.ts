@@ -21,7 +21,7 @@ beforeAll(async () => {
 });
 afterAll(async () => {
   expect(desk.foreign).toEqual([]);
-  await desk.browser.close();
+  await desk.close();
 });
 
 describe('pictures that cannot be measured, dropped on the page', () => {

@@ -8,7 +8,7 @@ let desk: Desk;
 beforeAll(async () => {
   desk = await openApp();
 });
-afterAll(() => desk.browser.close());
+afterAll(() => desk.close());
 
 it('measures many pictures as jobs of one setup, tells each verdict in a table, and opens each', async () => {
   const { page, errors } = desk;

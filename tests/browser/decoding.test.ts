@@ -32,7 +32,7 @@ beforeAll(async () => {
   await serve('entry.js', "import * as decoder from './decoder.js'; window.decoder = decoder;");
   await desk.page.addScriptTag({ type: 'module', url: './entry.js' });
 });
-afterAll(() => desk.browser.close());
+afterAll(() => desk.close());
 
 /** The same file through the page's decoder and Node's: how far their bytes differ, over colours and in luma. */
 async function compared(bytes: Buffer): Promise<{

@@ -6,7 +6,7 @@ import { drop, openApp } from './page.ts';
 const axe = readFileSync(createRequire(import.meta.url).resolve('axe-core/axe.min.js'), 'utf8');
 
 it('the handbook opens by keys at the page of the step, a warning at its own, and gives the focus back', async () => {
-  const { browser, page, errors } = await openApp();
+  const { page, errors, close } = await openApp();
   try {
     const press = page.getByRole('button', { name: 'Handbook', exact: true }).first();
     await press.focus();
@@ -38,6 +38,6 @@ it('the handbook opens by keys at the page of the step, a warning at its own, an
     await book.waitFor({ state: 'hidden' });
     expect(errors).toEqual([]);
   } finally {
-    await browser.close();
+    await close();
   }
 });

@@ -2,7 +2,7 @@ import { readFileSync } from 'node:fs';
 import { createRequire } from 'node:module';
 import type { Page } from 'playwright-core';
 import { expect, it } from 'vitest';
-import { enter, go, openApp } from './page.ts';
+import { enter, go, openSample } from './page.ts';
 
 const axe = readFileSync(createRequire(import.meta.url).resolve('axe-core/axe.min.js'), 'utf8');
 
@@ -27,79 +27,73 @@ async function choose(page: Page, name: string): Promise<void> {
 }
 
 it('notches are moved by keys and by dragging; a board no laser may cut and a head strike shut the files', async () => {
-  const { browser, page, errors } = await openApp();
-  try {
-    await page.getByRole('button', { name: 'Sample job', exact: true }).click();
-    const steps = page.getByRole('navigation');
-    await steps.getByText('3 placed').waitFor({ state: 'attached', timeout: 120_000 });
-    await go(page, 'Pocket');
+  const { page, errors } = await openSample();
+  const steps = page.getByRole('navigation');
+  await go(page, 'Pocket');
 
-    await choose(page, 'half round');
-    const grip = page.getByRole('slider', { name: 'Finger notch 1', exact: true });
-    await grip.waitFor();
-    const place = async (): Promise<number> =>
-      Number.parseFloat((await grip.getAttribute('aria-valuetext')) ?? '');
-    const first = await place();
-    await grip.focus();
-    await page.keyboard.press('ArrowRight');
-    await expect.poll(place, { timeout: 20_000 }).toBeCloseTo(first + 0.4, 1);
+  await choose(page, 'half round');
+  const grip = page.getByRole('slider', { name: 'Finger notch 1', exact: true });
+  await grip.waitFor();
+  const place = async (): Promise<number> =>
+    Number.parseFloat((await grip.getAttribute('aria-valuetext')) ?? '');
+  const first = await place();
+  await grip.focus();
+  await page.keyboard.press('ArrowRight');
+  await expect.poll(place, { timeout: 20_000 }).toBeCloseTo(first + 0.4, 1);
 
-    const from = (await grip.boundingBox())!;
-    await page.mouse.move(from.x + from.width / 2, from.y + from.height / 2);
-    await page.mouse.down();
-    await page.mouse.move(from.x + from.width / 2, from.y + 90, { steps: 4 });
-    await page.mouse.up();
-    await expect
-      .poll(async () => Math.abs((await place()) - first), { timeout: 20_000 })
-      .toBeGreaterThan(2);
+  const from = (await grip.boundingBox())!;
+  await page.mouse.move(from.x + from.width / 2, from.y + from.height / 2);
+  await page.mouse.down();
+  await page.mouse.move(from.x + from.width / 2, from.y + 90, { steps: 4 });
+  await page.mouse.up();
+  await expect
+    .poll(async () => Math.abs((await place()) - first), { timeout: 20_000 })
+    .toBeGreaterThan(2);
 
-    await choose(page, 'mill');
-    await choose(page, 'diagonal');
-    await choose(page, 'whole edge');
-    expect(await faults(page)).toEqual([]);
+  await choose(page, 'mill');
+  await choose(page, 'diagonal');
+  await choose(page, 'whole edge');
+  expect(await faults(page)).toEqual([]);
 
-    await choose(page, 'laser');
-    await page.getByLabel('The board', { exact: true }).selectOption('foamed PVC');
-    await page
-      .getByText(/No laser may cut foamed PVC.*hydrochloric acid/)
-      .first()
-      .waitFor();
-    await steps.getByText('shut').waitFor();
-    expect(await faults(page)).toEqual([]);
-    await page.getByRole('button', { name: 'Take a knife' }).click();
-    await steps.getByText('shut').waitFor({ state: 'detached', timeout: 20_000 });
+  await choose(page, 'laser');
+  await page.getByLabel('The board', { exact: true }).selectOption('foamed PVC');
+  await page
+    .getByText(/No laser may cut foamed PVC.*hydrochloric acid/)
+    .first()
+    .waitFor();
+  await steps.getByText('shut').waitFor();
+  expect(await faults(page)).toEqual([]);
+  await page.getByRole('button', { name: 'Take a knife' }).click();
+  await steps.getByText('shut').waitFor({ state: 'detached', timeout: 20_000 });
 
-    await go(page, 'Bed');
-    const pocket = page.getByRole('button', { name: /^Pocket 1, blank/ });
-    const across = async (): Promise<number> =>
-      Number(/at (-?[\d.]+) and/.exec((await pocket.getAttribute('aria-label')) ?? '')![1]);
-    const lay = await across();
-    await pocket.focus();
-    await page.keyboard.press('ArrowLeft');
-    await expect.poll(across, { timeout: 20_000 }).toBeCloseTo(lay - 1, 2);
-    expect(await page.getByRole('radio', { name: 'freely', exact: true }).isChecked()).toBe(true);
-    await page.keyboard.press('.');
-    await page.getByRole('button', { name: /^Pocket 1, .*turned by 345/ }).waitFor();
-    const held = (await pocket.boundingBox())!;
-    const [hx, hy] = [held.x + held.width / 2, held.y + held.height / 2];
-    await page.mouse.move(hx, hy);
-    await page.mouse.down();
-    await page.mouse.move(hx - 60, hy + 3, { steps: 6 });
-    await page.mouse.up();
-    await expect.poll(across, { timeout: 20_000 }).toBeLessThan(lay - 5);
-    const gone = await across();
-    expect(await faults(page)).toEqual([]);
-    await page.keyboard.press('Control+z');
-    await expect.poll(across, { timeout: 20_000 }).toBeGreaterThan(gone + 4);
+  await go(page, 'Bed');
+  const pocket = page.getByRole('button', { name: /^Pocket 1, blank/ });
+  const across = async (): Promise<number> =>
+    Number(/at (-?[\d.]+) and/.exec((await pocket.getAttribute('aria-label')) ?? '')![1]);
+  const lay = await across();
+  await pocket.focus();
+  await page.keyboard.press('ArrowLeft');
+  await expect.poll(across, { timeout: 20_000 }).toBeCloseTo(lay - 1, 2);
+  expect(await page.getByRole('radio', { name: 'freely', exact: true }).isChecked()).toBe(true);
+  await page.keyboard.press('.');
+  await page.getByRole('button', { name: /^Pocket 1, .*turned by 345/ }).waitFor();
+  const held = (await pocket.boundingBox())!;
+  const [hx, hy] = [held.x + held.width / 2, held.y + held.height / 2];
+  await page.mouse.move(hx, hy);
+  await page.mouse.down();
+  await page.mouse.move(hx - 60, hy + 3, { steps: 6 });
+  await page.mouse.up();
+  await expect.poll(across, { timeout: 20_000 }).toBeLessThan(lay - 5);
+  const gone = await across();
+  expect(await faults(page)).toEqual([]);
+  await page.keyboard.press('Control+z');
+  await expect.poll(across, { timeout: 20_000 }).toBeGreaterThan(gone + 4);
 
-    await choose(page, 'head to tail');
-    await page.getByText('confirm with the machine').waitFor();
-    await enter(page, /^Head, if it is set by hand/, '12.9');
-    await page.getByText(/^HEAD STRIKE/).waitFor({ timeout: 20_000 });
-    await steps.getByText('shut').waitFor();
-    expect(await faults(page)).toEqual([]);
-    expect(errors).toEqual([]);
-  } finally {
-    await browser.close();
-  }
+  await choose(page, 'head to tail');
+  await page.getByText('confirm with the machine').waitFor();
+  await enter(page, /^Head, if it is set by hand/, '12.9');
+  await page.getByText(/^HEAD STRIKE/).waitFor({ timeout: 20_000 });
+  await steps.getByText('shut').waitFor();
+  expect(await faults(page)).toEqual([]);
+  expect(errors).toEqual([]);
 });

@@ -16,7 +16,7 @@ let desk: Desk;
 beforeAll(async () => {
   desk = await openApp();
 });
-afterAll(() => desk.browser.close());
+afterAll(() => desk.close());
 
 it('stopping ends the work, keeps what was entered, and the work can go on', async () => {
   const { page } = desk;
@@ -43,7 +43,7 @@ it('a job saved as one file comes back whole, its picture included, in a browser
   ]);
   expect(saved.suggestedFilename()).toBe('S-0001.job.zip');
   const bytes = readFileSync(await saved.path());
-  await desk.browser.close();
+  await desk.close();
   desk = await openApp();
   const { page, errors } = desk;
   await drop(page, [{ name: 'kept.job.zip', type: 'application/zip', bytes }]);

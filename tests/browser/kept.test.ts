@@ -17,7 +17,7 @@ let desk: Desk;
 beforeAll(async () => {
   desk = await openApp();
 });
-afterAll(() => desk.browser.close());
+afterAll(() => desk.close());
 
 const field = (page: Page, label: RegExp): Promise<string> =>
   page.getByRole('textbox', { name: label }).first().inputValue();

@@ -1,8 +1,8 @@
 /** Mending by hand on screen: drawn by mouse, finger and keys; marked, kept, undone, done again with every trace. */
 import { readFileSync } from 'node:fs';
 import type { Locator, Page } from 'playwright-core';
-import { afterAll, beforeAll, expect, it } from 'vitest';
-import { drop, enter, go, openApp, type Desk } from './page.ts';
+import { beforeAll, expect, inject, it } from 'vitest';
+import { drop, enter, go, measured, openSample, sharedBrowser, type Desk } from './page.ts';
 
 const read = (path: string): Buffer => readFileSync(new URL(`../../${path}`, import.meta.url));
 const card = (
@@ -15,9 +15,8 @@ const card = (
 
 let desk: Desk;
 beforeAll(async () => {
-  desk = await openApp();
+  desk = await openSample();
 });
-afterAll(() => desk.browser.close());
 
 const outline = (page: Page): Locator => page.locator('.hand path.line').first();
 /** Where the picture is drawn, CSS px of the page. */
@@ -36,17 +35,9 @@ const drawn = (page: Page, of: 'page' | 'picture' = 'page'): Promise<{ x: number
   }, of);
 
 const mends = (page: Page): Locator => page.getByRole('button', { name: /^Take mend \d+ off/ });
-const settled = async (page: Page): Promise<void> => {
-  await page.getByRole('navigation', { name: 'Steps' }).getByText('3 placed').waitFor({
-    state: 'attached',
-    timeout: 120_000,
-  });
-};
 
 it('a stretch is drawn by mouse, and told with how far it moves the outline', async () => {
   const { page } = desk;
-  await page.getByRole('button', { name: 'Sample job', exact: true }).click();
-  await settled(page);
   await go(page, 'Outline');
   await page.getByText(/^Mend by hand/).click();
   await page.getByRole('button', { name: 'Draw a stretch' }).click();
@@ -228,18 +219,20 @@ it('a node is dragged, a blank divided and joined again, what the brush went ove
 });
 
 it('a finger draws as well', async () => {
-  const touch = await openApp({ width: 390, height: 844 });
+  const context = await (
+    await sharedBrowser()
+  ).newContext({
+    viewport: { width: 390, height: 844 },
+    hasTouch: true,
+    isMobile: true,
+    reducedMotion: 'reduce',
+    serviceWorkers: 'block',
+  });
   try {
-    const context = await touch.browser.newContext({
-      viewport: { width: 390, height: 844 },
-      hasTouch: true,
-      isMobile: true,
-      reducedMotion: 'reduce',
-    });
     const page = await context.newPage();
-    await page.goto(touch.page.url());
+    await page.goto(inject('address'));
     await page.getByRole('button', { name: 'Sample job', exact: true }).tap();
-    await settled(page);
+    await measured(page);
     await page.evaluate(() => (location.hash = '#/outline'));
     await page.getByText(/^Mend by hand/).tap();
     await page.getByRole('button', { name: 'Move a node' }).tap();
@@ -256,6 +249,6 @@ it('a finger draws as well', async () => {
     await page.touchscreen.tap(to.x, to.y - 14);
     await expect.poll(() => mends(page).count(), { timeout: 120_000 }).toBe(1);
   } finally {
-    await touch.browser.close();
+    await context.close();
   }
 });

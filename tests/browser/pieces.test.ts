@@ -1,8 +1,8 @@
 /** Several pieces in one picture: asked about, laid on each other, one pocket for all; the figures are those of the terminal. */
 import { readFileSync } from 'node:fs';
-import { afterAll, beforeAll, expect, it } from 'vitest';
+import { beforeAll, expect, it } from 'vitest';
 import { DEFAULT_TRACE, traceFiles } from '../../src/cli/trace.ts';
-import { drop, enter, go, openApp, type Desk } from './page.ts';
+import { drop, enter, go, lastingPage, type Desk } from './page.ts';
 
 // A rendered photo: four tokens of one kind, one more face down, and an oval (tests/accuracy/pieces.ts).
 const NAME = 'k01-pieces.jpg';
@@ -11,9 +11,8 @@ const SPANS = { x: 140.12, y: 139.88, d: 141.43 };
 
 let desk: Desk;
 beforeAll(async () => {
-  desk = await openApp();
+  desk = await lastingPage();
 });
-afterAll(() => desk.browser.close());
 
 it('makes one pocket for the pieces of one kind', async () => {
   const { page, errors } = desk;

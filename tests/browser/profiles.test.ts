@@ -17,7 +17,7 @@ let desk: Desk;
 beforeAll(async () => {
   desk = await openApp();
 });
-afterAll(() => desk.browser.close());
+afterAll(() => desk.close());
 
 it('a lens profile is made from photos of a checkerboard, and used by itself', async () => {
   const { page, errors } = desk;

@@ -1,7 +1,7 @@
 import { mkdtempSync, readFileSync, rmSync } from 'node:fs';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
-import { chromium, type Browser, type Page } from 'playwright-core';
+import type { Page } from 'playwright-core';
 import sharp, { type Sharp } from 'sharp';
 import { build, preview, type PreviewServer } from 'vite';
 import { afterAll, beforeAll, describe, expect, it } from 'vitest';
@@ -9,11 +9,9 @@ import { Refusal } from '../../src/base/reason.ts';
 import { calibrationOf, DEFAULT_TRACE, traceFile, traceSettingsOf } from '../../src/cli/trace.ts';
 import { readPicture } from '../../src/picture/decode-node.ts';
 import { matrixProfile } from '../../src/picture/icc.ts';
-// @ts-expect-error plain JavaScript, for it runs before anything is installed
-import { CHROMIUM_ARGS, chromiumPath } from '../chromium.mjs';
 import { hasOpenData, openBytes, openFiles } from '../open-data.ts';
 import { ADOBE_1998, profiled } from '../support/profiled.ts';
-import { drop, openApp } from './page.ts';
+import { drop, openApp, sharedBrowser } from './page.ts';
 import type { ReadInPage, TraceInPage } from './reader/reader.ts';
 
 /**
@@ -26,7 +24,6 @@ const BY_PROFILE = 2;
 const ON_WHITE = 1;
 const BY_PLANES = 1;
 
-let browser: Browser;
 let page: Page;
 let server: PreviewServer;
 let outDir: string;
@@ -42,15 +39,11 @@ beforeAll(async () => {
     build: { outDir },
     preview: { host: '127.0.0.1', port: 0, strictPort: false },
   });
-  browser = await chromium.launch({
-    executablePath: (await chromiumPath()) as string,
-    args: CHROMIUM_ARGS as string[],
-  });
-  page = await browser.newPage();
+  page = await (await sharedBrowser()).newPage();
   await page.goto(server.resolvedUrls!.local[0]!);
 });
 afterAll(async () => {
-  await browser?.close();
+  await page?.context().close();
   await server?.close();
   rmSync(outDir, { recursive: true, force: true });
 });
@@ -188,7 +181,7 @@ describe('a trace of one photograph in other formats', () => {
 });
 
 it('a TIFF and a HEIC dropped on the page are opened and shown', async () => {
-  const { page: desk, browser: other, foreign } = await openApp();
+  const { page: desk, close, foreign } = await openApp();
   try {
     await desk.getByRole('button', { name: 'New job', exact: true }).click();
     const tiff = await made(
@@ -214,6 +207,6 @@ it('a TIFF and a HEIC dropped on the page are opened and shown', async () => {
     await desk.getByText('160 × 112').waitFor({ timeout: 90_000 });
     expect(foreign).toEqual([]);
   } finally {
-    await other.close();
+    await close();
   }
 });

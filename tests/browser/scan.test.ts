@@ -1,10 +1,10 @@
 /** A scan on screen: the strip offered, the picture taken for what it is, the same figures as in the terminal. */
 import { readFileSync } from 'node:fs';
-import { afterAll, beforeAll, expect, it } from 'vitest';
+import { beforeAll, expect, it } from 'vitest';
 import { holdAgainst } from '../../src/check/checked.ts';
 import { INSTRUMENTS } from '../../src/check/reading.ts';
 import { DEFAULT_TRACE, traceFile } from '../../src/cli/trace.ts';
-import { drop, enter, go, openApp, type Desk } from './page.ts';
+import { drop, enter, go, lastingPage, type Desk } from './page.ts';
 
 // A rendered scan of a fish 4.98 mm thick (fixtures/README.md), and what calipers read on its strip.
 const NAME = 's02-fish-scan.jpg';
@@ -14,9 +14,8 @@ const WIDTH = /^X, across/;
 
 let desk: Desk;
 beforeAll(async () => {
-  desk = await openApp();
+  desk = await lastingPage();
 });
-afterAll(() => desk.browser.close());
 
 it('is measured by the strip beside it, to the figures of the terminal', async () => {
   const { page, errors } = desk;

@@ -9,11 +9,14 @@ declare module 'vitest' {
   }
 }
 
-/** Builds the app once for all page tests and serves it under a sub-path, as a web server would. */
+/** Builds the app once for all page tests (unless `npm test` has just done so) and serves it under a sub-path, as a web server would. */
 export default async function setup(project: TestProject): Promise<() => Promise<void>> {
-  const outDir = new URL('../../.cache/page', import.meta.url).pathname;
-  rmSync(outDir, { recursive: true, force: true });
-  await build({ logLevel: 'warn', build: { outDir, emptyOutDir: true } });
+  const built = process.env.SNUGLINE_BUILT;
+  const outDir = built ?? new URL('../../.cache/page', import.meta.url).pathname;
+  if (!built) {
+    rmSync(outDir, { recursive: true, force: true });
+    await build({ logLevel: 'warn', build: { outDir, emptyOutDir: true } });
+  }
   const server = await preview({
     logLevel: 'warn',
     base: '/bench/snugline/',

@@ -1,10 +1,10 @@
 /** Several photos of one blank on screen: laid together, looked at in turn, taken off; the figures of the terminal. */
 import { readFileSync } from 'node:fs';
-import { afterAll, beforeAll, expect, it } from 'vitest';
+import { beforeAll, expect, it } from 'vitest';
 import { holdAgainst } from '../../src/check/checked.ts';
 import { INSTRUMENTS } from '../../src/check/reading.ts';
 import { DEFAULT_TRACE, traceFiles } from '../../src/cli/trace.ts';
-import { drop, enter, go, openApp, type Desk } from './page.ts';
+import { drop, enter, go, lastingPage, type Desk } from './page.ts';
 
 // Two rendered photos of a flower 40 mm thick (fixtures/README.md), and what was entered for it.
 const photos = ['m01-flower-1.jpg', 'm01-flower-2.jpg'].map((name) => ({
@@ -16,9 +16,8 @@ const SPANS = { x: 140.17, y: 139.8, d: 141.37 };
 
 let desk: Desk;
 beforeAll(async () => {
-  desk = await openApp();
+  desk = await lastingPage();
 });
-afterAll(() => desk.browser.close());
 
 const sizes = (text: string): number[] => text.match(/[\d.]+/g)!.map(Number);
 

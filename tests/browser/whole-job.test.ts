@@ -36,7 +36,7 @@ let desk: Desk;
 beforeAll(async () => {
   desk = await openApp();
 });
-afterAll(() => desk.browser.close());
+afterAll(() => desk.close());
 
 async function downloaded(page: Page, name: string): Promise<Buffer> {
   const [file] = await Promise.all([

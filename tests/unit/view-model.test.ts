@@ -178,6 +178,22 @@ it('refuses a thick blank when neither focal length nor rider is known', () => {
   expect(refusal(bare as Partial<Case>)).toBe('view-too-uncertain');
 });
 
+it('doubts a span that the picture and the other spans contradict: misread, or a camera that moved while it read out', () => {
+  const { spansMm } = simulate({ ...paper, height: 0.8, rider: undefined } as Case).settings;
+  const thin = { height: 0.8, rider: undefined } as Partial<Case>;
+  expect(refusal(thin)).not.toContain('spans-contradict');
+  expect(refusal(thin, { spansMm: { ...spansMm, d: spansMm.d! + 1 } })).toContain(
+    'spans-contradict',
+  );
+  const c = simulate({ ...paper, ...thin });
+  const marks = c.found.marks.map((m) => ({
+    ...m,
+    picture: { x: m.picture.x + 0.004 * (m.picture.y - 2000), y: m.picture.y },
+  }));
+  const sheared = calibrate({ ...c.found, marks }, c.meta, c.widthPx, c.heightPx, c.settings);
+  expect(sheared.reasons.map((r) => r.code)).toContain('spans-contradict');
+});
+
 it('doubts a sheet whose spans nobody measured, and one seen on two sides only', () => {
   expect(refusal({}, { spansMm: {}, wantMm: 3 })).toContain('spans-missing');
   expect(refusal({ half: true })).toContain('marks-');

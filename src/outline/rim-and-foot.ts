@@ -1,0 +1,691 @@
+import type { Point } from '../base/measure.ts';
+import { inside } from '../geometry/measure.ts';
+import type { RayVertex } from '../geometry/radial.ts';
+import { pictureOfMany } from '../view/model.ts';
+import type { View } from '../view/view.ts';
+import { roomsOf } from './corners.ts';
+import { smoothestPath } from './edge.ts';
+import type { LinearPlane, Lights } from './linear.ts';
+import { orthonormal, risen, roughly, sample, SAMPLE_STEP } from './profile.ts';
+
+/** What the rings of a blank are looked at with. */
+interface Scene {
+  readonly lights: Lights;
+  readonly view: View;
+  /** The sheet's end of the wall, and the face's, mm. */
+  readonly nearMm: number;
+  readonly farMm: number;
+  readonly foot: Point<'sheet'>;
+  readonly scale: number;
+  readonly mmPerPx: number;
+  /** ln(red / blue) of the lit stage. */
+  readonly sheetHue: number | undefined;
+  /** Whether a measured point is a corner that was fitted to the picture. */
+  readonly fitted: (from: number) => boolean;
+}
+
+/** A closed course in the sheet's frame, mm, about a pixel apart, with what its wall shows of itself. */
+interface Course {
+  readonly n: number;
+  readonly x: Float64Array;
+  readonly y: Float64Array;
+  /** Away from the material. */
+  readonly nx: Float64Array;
+  readonly ny: Float64Array;
+  /** How far the foot of the wall lies outside its rim in the picture, px along the normal; negative where it faces away. */
+  readonly wallPx: Float64Array;
+  /** AWAY, FACES, COVERED or UNTOLD. */
+  readonly shows: Uint8Array;
+}
+
+/** The wall faces away; it faces the camera; so it does, but the blank stands before its foot; its normals do not say. */
+const AWAY = 0;
+const FACES = 1;
+const COVERED = 2;
+const UNTOLD = 3;
+
+/** Wiggles of a ring are averaged out over so many points each way before its normals are taken; the second time, fewer. */
+const EVEN_REACH = [12, 5] as const;
+const NORMAL_REACH = 5;
+/** A course is sought so far beyond the widest wall, px, and so far at most in all. */
+const BEYOND_PX = 3;
+const MOST_REACH_PX = 17;
+/** Where another course leaves a ring by less it is the same; by more somewhere, it is looked at, px. */
+const JOINED_PX = 0.35;
+const MOVED_PX = 0.75;
+/** So many points of one course part two stretches; so many more are judged on either side. */
+const JOINED_POINTS = 5;
+const MARGIN = 2;
+/** A stretch moves only where so many points of it, or so near to it, face the camera, and where it then shows more of both edges, of 1. */
+const LEAST_WALLED = 3;
+const LEAST_WALL_PX = 1;
+const BESIDE = 8;
+const LEAST_GAIN = 0.05;
+/** Of a stretch that moves no more than this share was seen by no ray. */
+const MOST_UNSEEN = 0.7;
+/** Where a wall is wider than this, px, its rim shows apart from its foot: along most it must be this share of the strongest edge there. */
+const TOLD_APART_PX = 2.5;
+const RIM_THERE = 0.4;
+const RIMS_SHARE = 0.8;
+/** The end of a sharp point or cleft is measured by other means (see points.ts): so many points of it each way are left, radians. */
+const TIP_RAD = 1.9;
+const TIP_REACH = 5;
+
+/**
+ * Looks at a blank's rings once more, at both edges of its wall together. Where a wall faces the camera a true outline lies on
+ * two edges of the picture at once: its rim at the face's height and its foot on the sheet. A silhouette that took the one for
+ * the other somewhere lies on one at most, and its normals, which say what a wall hides, are wrong there too. Every stretch along
+ * which another course shows clearly more of both is moved there.
+ *
+ * @param rings of the blank behind its silhouette, mm, outer first
+ * @param foot, scale the point about which the wall is displaced, and by how much
+ * @param planes heights of its ends (see `seenPlanes`)
+ * @param sheetHue ln(red / blue) of the lit stage
+ * @param fitted whether a measured point (`from`) is a corner that was fitted to the picture: those stay
+ * @returns the rings; the same ones where the wall's rim does not stand over its foot (rounded, bevelled, leaning)
+ */
+export function throughBoth(
+  rings: readonly RayVertex<'sheet'>[][],
+  foot: Point<'sheet'>,
+  scale: number,
+  lights: Lights,
+  view: View,
+  [nearMm, farMm]: readonly [near: number, far: number],
+  mmPerPx: number,
+  sheetHue: number | undefined,
+  fitted: (from: number) => boolean,
+): RayVertex<'sheet'>[][] {
+  const scene = { lights, view, nearMm, farMm, foot, scale, mmPerPx, sheetHue, fitted };
+  const coarse = rings.map((ring) => ring.filter((_, k) => k % 6 === 0));
+  const found = rings.map((ring) => {
+    const dense = densified(ring, mmPerPx);
+    if (dense.of.length < 8 * EVEN_REACH[0]) return undefined;
+    const course = courseOf(dense.x, dense.y, EVEN_REACH[0], coarse, scene);
+    if (Math.max(...course.wallPx) < TOLD_APART_PX) return undefined;
+    return { dense, course, signs: signsOf(course, scene) };
+  });
+  // A leaning or rounded wall's rim lies elsewhere: no more is learnt from it.
+  let [rims, walls] = [0, 0];
+  for (const one of found) {
+    if (!one) continue;
+    one.course.wallPx.forEach((w, k) => {
+      if (w < TOLD_APART_PX || one.course.shows[k] !== FACES) return;
+      walls++;
+      const own = Math.round(offsetOf(one.course, k, one.dense, mmPerPx) / STEP_PX);
+      if (one.signs.rimAbout(k, own) > RIM_THERE) rims++;
+    });
+  }
+  if (walls === 0 || rims < RIMS_SHARE * walls) return [...rings];
+  return rings.map((ring, r) => {
+    const one = found[r];
+    if (!one) return ring;
+    const first = measured(one.course, one.signs, one.dense, scene);
+    const again = courseOf(first.x, first.y, EVEN_REACH[1], coarse, scene);
+    const second = measured(again, signsOf(again, scene), one.dense, scene);
+    return withMoved(ring, one.dense, second, scene);
+  });
+}
+
+/** Points at equal distances along a ring. */
+interface Dense {
+  readonly x: Float64Array;
+  readonly y: Float64Array;
+  /** The ring's vertex at or before each. */
+  readonly of: Int32Array;
+}
+
+function densified(ring: readonly RayVertex<'sheet'>[], step: number): Dense {
+  const x: number[] = [];
+  const y: number[] = [];
+  const of: number[] = [];
+  let left = 0;
+  ring.forEach((p, k) => {
+    const q = ring[(k + 1) % ring.length]!;
+    const length = Math.hypot(q.x - p.x, q.y - p.y);
+    let at = left;
+    for (; at < length; at += step) {
+      x.push(p.x + ((q.x - p.x) * at) / length);
+      y.push(p.y + ((q.y - p.y) * at) / length);
+      of.push(k);
+    }
+    left = at - length;
+  });
+  return { x: Float64Array.from(x), y: Float64Array.from(y), of: Int32Array.from(of) };
+}
+
+/** Corners are where a ring turns by this from before to behind a point, over these points each way. */
+const CORNER_RAD = 0.6;
+const CORNER_FROM = 3;
+const CORNER_TO = 14;
+
+/** How far a ring turns at each of its corners, radians; 0 elsewhere. */
+function turnsAlong(x: Float64Array, y: Float64Array): Float64Array {
+  const n = x.length;
+  const turn = x.map((_, k) => {
+    const at = (s: number): number => (k + s + n) % n;
+    const [a, b, c, d] = [at(-CORNER_TO), at(-CORNER_FROM), at(CORNER_FROM), at(CORNER_TO)];
+    const [px, py] = [x[b]! - x[a]!, y[b]! - y[a]!];
+    const [qx, qy] = [x[d]! - x[c]!, y[d]! - y[c]!];
+    return Math.abs(Math.atan2(px * qy - py * qx, px * qx + py * qy));
+  });
+  return turn.map((t, k) => {
+    if (t < CORNER_RAD) return 0;
+    for (let s = 1; s <= 2 * CORNER_FROM; s++)
+      if (turn[(k + s) % n]! > t || turn[(k + n - s) % n]! >= t) return 0;
+    return t;
+  });
+}
+
+/** Points from each one to the nearest corner behind or ahead. */
+function toCorner(turns: Float64Array, way: 1 | -1): Int32Array {
+  const n = turns.length;
+  const out = new Int32Array(n).fill(n);
+  let since = n;
+  for (let c = 0; c < 2 * n; c++) {
+    const k = (((way > 0 ? -c : c) % n) + n) % n;
+    since = turns[k]! > 0 ? 0 : since + 1;
+    out[k] = Math.min(out[k]!, since);
+  }
+  return out;
+}
+
+/** Weighted means over `reach` points each way, fewer beside a corner. */
+function evened(v: Float64Array, reach: number, free: Int32Array): Float64Array {
+  const n = v.length;
+  return v.map((_, k) => {
+    const r = Math.min(reach, free[k]!);
+    let [sum, total] = [0, 0];
+    for (let s = -r; s <= r; s++) {
+      const w = Math.cos((s / (r + 1)) * (Math.PI / 2)) ** 2;
+      sum += w * v[(k + s + n) % n]!;
+      total += w;
+    }
+    return sum / total;
+  });
+}
+
+/** Corners stay: nothing is averaged across them, and normals beside them are their own side's. */
+class Corners {
+  readonly turns: Float64Array;
+  /** Points to the nearest one. */
+  readonly free: Int32Array;
+  private readonly back: Int32Array;
+  private readonly forth: Int32Array;
+
+  constructor(x: Float64Array, y: Float64Array, least = CORNER_RAD) {
+    this.turns = turnsAlong(x, y).map((turn) => (turn < least ? 0 : turn));
+    this.back = toCorner(this.turns, -1);
+    this.forth = toCorner(this.turns, 1);
+    this.free = this.back.map((s, k) => Math.min(s, this.forth[k]!));
+  }
+
+  normals(x: Float64Array, y: Float64Array): { nx: Float64Array; ny: Float64Array } {
+    const n = x.length;
+    const [nx, ny] = [new Float64Array(n), new Float64Array(n)];
+    for (let k = 0; k < n; k++) {
+      const at = this.free[k] === 0;
+      const a = (k + n - (at ? NORMAL_REACH : Math.min(NORMAL_REACH, this.back[k]!))) % n;
+      const b = (k + (at ? NORMAL_REACH : Math.min(NORMAL_REACH, this.forth[k]!))) % n;
+      const [dx, dy] = [x[b]! - x[a]!, y[b]! - y[a]!];
+      const length = Math.hypot(dx, dy) || 1;
+      nx[k] = dy / length;
+      ny[k] = -dx / length;
+    }
+    return { nx, ny };
+  }
+}
+
+function courseOf(
+  rawX: Float64Array,
+  rawY: Float64Array,
+  reach: number,
+  coarse: readonly (readonly Point<'sheet'>[])[],
+  { foot, scale, mmPerPx }: Scene,
+): Course {
+  const corners = new Corners(rawX, rawY);
+  const x = evened(rawX, reach, corners.free);
+  const y = evened(rawY, reach, corners.free);
+  const { nx, ny } = corners.normals(x, y);
+  const n = x.length;
+  const sharp = new Corners(rawX, rawY, SHARP_RAD);
+  const wallPx = wallsAlong({ x, y, nx, ny }, sharp, foot, scale, mmPerPx);
+  const shows = Uint8Array.from(wallPx, (w, k) => {
+    if (Math.abs(w) < UNTOLD_PX || sharp.free[k]! < WALL_REACH) return UNTOLD;
+    if (w < 0) return AWAY;
+    // Just outside the foot, as high as the face.
+    const q = {
+      x: foot.x + (x[k]! + 1.5 * mmPerPx * nx[k]! - foot.x) / scale,
+      y: foot.y + (y[k]! + 1.5 * mmPerPx * ny[k]! - foot.y) / scale,
+    };
+    return coarse.reduce((within, ring) => within !== inside(ring, q), false) ? COVERED : FACES;
+  });
+  return { n, x, y, nx, ny, wallPx, shows };
+}
+
+/** Walls are averaged over so many points each way: a wiggle of the ring turns its normals there and back. */
+const WALL_REACH = 12;
+/** Turns from here on are none, radians. */
+const SHARP_RAD = 1;
+/** A narrower wall may as well face away, px. */
+const UNTOLD_PX = 2;
+
+/** How far the foot of a wall shows outside its rim along a course, px along the normal; negative where it faces away. */
+function wallsAlong(
+  { x, y, nx, ny }: Pick<Course, 'x' | 'y' | 'nx' | 'ny'>,
+  { free }: Corners,
+  foot: Point<'sheet'>,
+  scale: number,
+  mmPerPx: number,
+): Float64Array {
+  const px = x.map(
+    (_, k) => (-(scale - 1) / mmPerPx) * ((x[k]! - foot.x) * nx[k]! + (y[k]! - foot.y) * ny[k]!),
+  );
+  return evened(px, WALL_REACH, free);
+}
+
+/** How far a dense ring lies outside a course about point k, px. */
+const offsetOf = (c: Course, k: number, { x, y }: Dense, mmPerPx: number): number =>
+  ((x[k]! - c.x[k]!) * c.nx[k]! + (y[k]! - c.y[k]!) * c.ny[k]!) / mmPerPx;
+
+/** Courses are sought in these steps, px. */
+const STEP_PX = 0.5;
+/** The step of brightness is taken over so much each way, px, and the colour outside it so far from it. */
+const HALF_STEP_PX = 1;
+const HUE_OFF_PX = 2;
+/** Squared step of the square root of light (0 to 1) below which there is nothing. */
+const NOTHING = 1e-4;
+
+/** How much of rim and foot shows at each offset from a course, as shares of the strongest step there. */
+class Signs {
+  readonly rim: Float32Array;
+  readonly foot: Float32Array;
+  readonly both: Float32Array;
+  readonly strongest: Float64Array;
+
+  constructor(
+    readonly n: number,
+    /** Offsets each way. */
+    readonly most: number,
+  ) {
+    this.rim = new Float32Array(n * this.width);
+    this.foot = new Float32Array(n * this.width);
+    this.both = new Float32Array(n * this.width);
+    this.strongest = new Float64Array(n);
+  }
+
+  get width(): number {
+    return 2 * this.most + 1;
+  }
+
+  /** The share of a rim that peaks within a pixel of an offset, 0 where none does: the slope of another edge is no rim. */
+  rimAbout(k: number, steps: number): number {
+    let out = 0;
+    for (let s = -2; s <= 2; s++) {
+      const j = steps + this.most + s;
+      if (j < 1 || j > this.width - 2) continue;
+      const [a, b, c] = [j - 1, j, j + 1].map((i) => this.rim[k * this.width + i]!) as [
+        number,
+        number,
+        number,
+      ];
+      if (b >= a && b >= c) out = Math.max(out, b);
+    }
+    return out;
+  }
+}
+
+/** How much a hue (its difference from the sheet's) may be the sheet's, 0 to 1. */
+const likeSheet = (off: number): number =>
+  Math.max(0.05, 1 - Math.max(0, 2 * (Math.abs(off) - 0.2)));
+
+const hueSign = (plane: LinearPlane, { red, blue }: Lights): number =>
+  plane === red ? 1 : plane === blue ? -1 : 0;
+
+function signsOf(c: Course, { lights, view, nearMm, farMm, mmPerPx, sheetHue }: Scene): Signs {
+  const reach = Math.min(MOST_REACH_PX, Math.max(...c.wallPx) + BEYOND_PX);
+  const signs = new Signs(c.n, Math.ceil(reach / STEP_PX));
+  const { width, most, rim, foot, both } = signs;
+  const extra = Math.round(HUE_OFF_PX / STEP_PX);
+  const half = Math.round(HALF_STEP_PX / STEP_PX);
+  const count = width + 2 * extra;
+  const at = new Float64Array(2 * count);
+  const root = new Float64Array(count);
+  const hue = new Float64Array(count);
+  const beyond = new Float64Array(width);
+  const look = (k: number, heightMm: number, out: Float32Array, bySheet: boolean): void => {
+    for (let j = 0; j < count; j++) {
+      const o = (j - extra - most) * STEP_PX * mmPerPx;
+      at[2 * j] = c.x[k]! + o * c.nx[k]!;
+      at[2 * j + 1] = c.y[k]! + o * c.ny[k]!;
+    }
+    pictureOfMany(view.eye, at, heightMm, at);
+    hue.fill(0);
+    for (const plane of [lights.luma, lights.red, lights.blue]) {
+      needAlong(plane, at);
+      const sign = hueSign(plane, lights);
+      for (let j = 0; j < count; j++) {
+        const v = Math.max(0, roughly(plane, at[2 * j]!, at[2 * j + 1]!));
+        root[j] = Math.sqrt(v);
+        if (sign !== 0) hue[j]! += sign * Math.log(v + 0.005);
+      }
+      for (let j = 0; j < width; j++)
+        out[k * width + j]! += (root[j + extra + half]! - root[j + extra - half]!) ** 2;
+    }
+    for (let j = 0; j < width; j++) {
+      const off = sheetHue === undefined ? 0 : hue[j + 2 * extra]! - sheetHue;
+      if (out === rim) beyond[j] = off;
+      if (bySheet) out[k * width + j]! *= likeSheet(off) ** 2;
+    }
+  };
+  for (let k = 0; k < c.n; k++) {
+    const shows = c.shows[k]!;
+    look(k, farMm, rim, shows === AWAY);
+    if (shows === FACES || shows === UNTOLD) look(k, nearMm, foot, true);
+    let strongest = NOTHING;
+    for (let q = k * width; q < (k + 1) * width; q++)
+      strongest = Math.max(strongest, rim[q]!, foot[q]!);
+    signs.strongest[k] = strongest;
+    for (let q = k * width; q < (k + 1) * width; q++) {
+      rim[q] = Math.sqrt(rim[q]! / strongest);
+      foot[q] = Math.sqrt(foot[q]! / strongest);
+      const two = 0.5 * (rim[q]! + foot[q]!);
+      const one = shows === UNTOLD ? rim[q]! * likeSheet(beyond[q - k * width]!) : rim[q]!;
+      both[q] = shows === FACES ? two : shows === UNTOLD ? Math.max(one, two) : one;
+    }
+  }
+  return signs;
+}
+
+function needAlong(plane: LinearPlane, at: Float64Array): void {
+  const [x0, y0, x1, y1] = [at[0]!, at[1]!, at[at.length - 2]!, at[at.length - 1]!];
+  plane.need(
+    Math.min(x0, x1) - 3,
+    Math.min(y0, y1) - 3,
+    Math.max(x0, x1) + 3,
+    Math.max(y0, y1) + 3,
+  );
+}
+
+/** What leaving the ring costs a course, per px squared, and at most. */
+const LEAVING = 0.004;
+const MOST_LEAVING = 0.1;
+
+/** A course measured: where the wall's edges lie together. */
+interface Measured {
+  readonly x: Float64Array;
+  readonly y: Float64Array;
+  readonly nx: Float64Array;
+  readonly ny: Float64Array;
+  readonly wallPx: Float64Array;
+  readonly shows: Uint8Array;
+  readonly course: Course;
+  readonly signs: Signs;
+}
+
+function measured(c: Course, signs: Signs, ring: Dense, scene: Scene): Measured {
+  const { mmPerPx, foot, scale } = scene;
+  const { n } = c;
+  const { both, width, most } = signs;
+  // The other side of a point or cleft is another edge.
+  const flat = new Float64Array(2 * n);
+  const normals = new Float64Array(2 * n);
+  for (let k = 0; k < n; k++) {
+    flat.set([c.x[k]! / mmPerPx, c.y[k]! / mmPerPx], 2 * k);
+    normals.set([c.nx[k]!, c.ny[k]!], 2 * k);
+  }
+  const rooms = roomsOf(flat, normals, CORNER_FROM);
+  const wanted = both.map((value, q) => {
+    const k = Math.floor(q / width);
+    const o = ((q % width) - most) * STEP_PX;
+    const room = rooms[k]!;
+    if (room !== 0 && o * Math.sign(room) > Math.max(0.5, Math.abs(room) / 2 - 0.5)) return -1;
+    const leaves = LEAVING * (o - offsetOf(c, k, ring, mmPerPx)) ** 2;
+    return value - Math.min(MOST_LEAVING, leaves);
+  });
+  const path = smoothestPath(wanted, n, width);
+  const corners = new Corners(c.x, c.y);
+  const moved = (v: Float64Array, by: Float64Array): Float64Array =>
+    v.map((a, k) => a + (path[k]! - most) * STEP_PX * mmPerPx * by[k]!);
+  const roughX = evened(moved(c.x, c.nx), 4, corners.free);
+  const roughY = evened(moved(c.y, c.ny), 4, corners.free);
+  const { nx, ny } = corners.normals(
+    evened(roughX, 6, corners.free),
+    evened(roughY, 6, corners.free),
+  );
+  const sharp = new Corners(roughX, roughY, SHARP_RAD);
+  const wallPx = wallsAlong({ x: roughX, y: roughY, nx, ny }, sharp, foot, scale, mmPerPx);
+  const shows = c.shows.map((s, k) => {
+    const q = k * width + path[k]!;
+    // By what was chosen: both edges, or the rim against the sheet.
+    return s !== UNTOLD ? s : both[q]! > 0.5 * (signs.rim[q]! + signs.foot[q]!) ? AWAY : FACES;
+  });
+  const shift = evened(
+    shiftsOf({ n, x: roughX, y: roughY, nx, ny, wallPx, shows }, scene),
+    3,
+    corners.free,
+  );
+  return {
+    x: roughX.map((v, k) => v + shift[k]! * mmPerPx * nx[k]!),
+    y: roughY.map((v, k) => v + shift[k]! * mmPerPx * ny[k]!),
+    nx,
+    ny,
+    wallPx,
+    shows,
+    course: c,
+    signs,
+  };
+}
+
+/** Profiles reach so many samples each way, and pairs of edges are placed in these steps, px, so many each way. */
+const HALF_SAMPLES = 9;
+const SAMPLES = 2 * HALF_SAMPLES + 1;
+const PLACE_PX = 0.25;
+const MOST_PLACES = 6;
+const PLACES = 2 * MOST_PLACES + 1;
+/** A narrower wall is one edge in the picture, px, halfway between its two. */
+const NARROW_PX = 1.25;
+const WALL_STEP_PX = 0.25;
+
+/** Where rim and foot of a wall lie best together, px outside a course: each by its own profile, in linear light. */
+function shiftsOf(c: Course, scene: Scene): Float64Array {
+  const { lights, view, nearMm, farMm, mmPerPx } = scene;
+  const pairs = new PairModels(view.blurPx);
+  const at = new Float64Array(2 * SAMPLES);
+  const profile = new Float64Array(SAMPLES);
+  const rests = new Float64Array(PLACES);
+  const add = (k: number, heightMm: number, models: readonly Float64Array[][]): void => {
+    for (let s = 0; s < SAMPLES; s++) {
+      const o = (s - HALF_SAMPLES) * SAMPLE_STEP * mmPerPx;
+      at[2 * s] = c.x[k]! + o * c.nx[k]!;
+      at[2 * s + 1] = c.y[k]! + o * c.ny[k]!;
+    }
+    pictureOfMany(view.eye, at, heightMm, at);
+    needAlong(lights.luma, at);
+    let power = 0;
+    for (let s = 0; s < SAMPLES; s++) {
+      profile[s] = sample(lights.luma, at[2 * s]!, at[2 * s + 1]!);
+      power += profile[s]! ** 2;
+    }
+    models.forEach((columns, p) => {
+      let rest = power;
+      for (const column of columns) {
+        let dot = 0;
+        for (let s = 0; s < SAMPLES; s++) dot += column[s]! * profile[s]!;
+        rest -= dot * dot;
+      }
+      rests[p]! += rest;
+    });
+  };
+  return Float64Array.from(c.x, (_, k) => {
+    rests.fill(0);
+    const faces = c.shows[k] === FACES;
+    const wall = faces ? Math.max(0, c.wallPx[k]!) : 0;
+    const narrow = wall < NARROW_PX;
+    if (narrow) add(k, faces ? nearMm : farMm, pairs.single());
+    else {
+      add(k, nearMm, pairs.atFoot(wall));
+      add(k, farMm, pairs.atRim(wall));
+    }
+    let best = 0;
+    for (let p = 1; p < PLACES; p++) if (rests[p]! < rests[best]!) best = p;
+    let place = (best - MOST_PLACES) * PLACE_PX + (narrow ? wall / 2 : 0);
+    const [a, b, d] = [rests[best - 1], rests[best]!, rests[best + 1]];
+    if (a !== undefined && d !== undefined && a - 2 * b + d > 0)
+      place += ((0.5 * (a - d)) / (a - 2 * b + d)) * PLACE_PX;
+    return place;
+  });
+}
+
+/** Rim and foot of a wall at each place of a scan, as orthonormal columns over a profile across one of them. */
+class PairModels {
+  private readonly known = new Map<number, readonly Float64Array[][]>();
+
+  constructor(private readonly blurPx: number) {}
+
+  /** One edge alone. */
+  single(): readonly Float64Array[][] {
+    return this.beside(0);
+  }
+
+  /** Across the foot of a wall, its rim farther in. */
+  atFoot(wallPx: number): readonly Float64Array[][] {
+    return this.beside(-Math.round(wallPx / WALL_STEP_PX));
+  }
+
+  /** Across the rim of a wall, its foot farther out. */
+  atRim(wallPx: number): readonly Float64Array[][] {
+    return this.beside(Math.round(wallPx / WALL_STEP_PX));
+  }
+
+  private beside(steps: number): readonly Float64Array[][] {
+    const other = steps * WALL_STEP_PX;
+    const shows = other !== 0 && Math.abs(other) < HALF_SAMPLES * SAMPLE_STEP + 2;
+    const key = shows ? steps : 0;
+    let made = this.known.get(key);
+    if (!made) {
+      made = Array.from({ length: PLACES }, (_, p) => {
+        const column = (of: (d: number) => number): Float64Array =>
+          Float64Array.from({ length: SAMPLES }, (_, s) =>
+            of((s - HALF_SAMPLES) * SAMPLE_STEP - (p - MOST_PLACES) * PLACE_PX),
+          );
+        const rise = (d: number): { step: number; ramp: number } => risen(d, this.blurPx);
+        return orthonormal([
+          column(() => 1),
+          column((d) => rise(d).step),
+          ...(shows
+            ? [column((d) => rise(d - other).step)]
+            : [column((d) => rise(d).ramp), column((d) => d - rise(d).ramp)]),
+        ]);
+      });
+      this.known.set(key, made);
+    }
+    return made;
+  }
+}
+
+/** The ring, those stretches moved along which the measured course shows clearly more of both edges. */
+function withMoved(
+  ring: readonly RayVertex<'sheet'>[],
+  dense: Dense,
+  m: Measured,
+  scene: Scene,
+): RayVertex<'sheet'>[] {
+  const { course, signs } = m;
+  const { n } = course;
+  const corners = new Corners(dense.x, dense.y);
+  const own = corners.normals(dense.x, dense.y);
+  const away = m.x.map(
+    (x, k) => ((x - dense.x[k]!) * m.nx[k]! + (m.y[k]! - dense.y[k]!) * m.ny[k]!) / scene.mmPerPx,
+  );
+  const shown = (k: number, x: number, y: number, nx: number, ny: number): number =>
+    shownAt(x, y, nx, ny, m.shows[k]!, signs.strongest[k]!, scene);
+  const joined = (k: number): boolean => Math.abs(away[k % n]!) < JOINED_PX;
+  const stays = (k: number): boolean =>
+    Array.from({ length: JOINED_POINTS }, (_, s) => joined(k + s)).every(Boolean);
+  const start = away.findIndex((_, k) => stays(k));
+  const moved = new Uint8Array(n);
+  for (let c = 0; start >= 0 && c < n; c++) {
+    const from = start + c;
+    if (joined(from)) continue;
+    let length = 0;
+    let most = 0;
+    let walled = 0;
+    let unseen = 0;
+    for (; c + length < n && !stays(from + length); length++) {
+      const k = (from + length) % n;
+      most = Math.max(most, Math.abs(away[k]!));
+      if (ring[dense.of[k]!]!.hiddenAfter) unseen++;
+    }
+    for (let s = -BESIDE; s < length + BESIDE; s++) {
+      const k = (from + s + n) % n;
+      const shows = m.shows[k]!;
+      if (shows === COVERED || (shows === FACES && m.wallPx[k]! > LEAST_WALL_PX)) walled++;
+    }
+    c += length;
+    // What no ray reached is no mistake of one edge for the other.
+    if (most < MOVED_PX || unseen > MOST_UNSEEN * length) continue;
+    if (walled < LEAST_WALLED) continue;
+    let gain = 0;
+    for (let s = -MARGIN; s < length + MARGIN; s++) {
+      const k = (from + s + n) % n;
+      gain += shown(k, m.x[k]!, m.y[k]!, m.nx[k]!, m.ny[k]!);
+      gain -= shown(k, dense.x[k]!, dense.y[k]!, own.nx[k]!, own.ny[k]!);
+    }
+    if (gain < LEAST_GAIN * (length + 2 * MARGIN)) continue;
+    for (let s = 0; s < length; s++) moved[(from + s) % n] = 1;
+  }
+  dense.of.forEach((v, k) => {
+    if (!scene.fitted(ring[v]!.from) && corners.turns[k]! < TIP_RAD) return;
+    for (let s = -TIP_REACH; s <= TIP_REACH; s++) moved[(k + s + n) % n] = 0;
+  });
+  const first = Int32Array.from(ring, (_, v) => dense.of.findIndex((of) => of >= v));
+  const out: RayVertex<'sheet'>[] = [];
+  ring.forEach((vertex, v) => {
+    const from = first[v]! < 0 ? n : first[v]!;
+    const next = v + 1 < ring.length && first[v + 1]! >= 0 ? first[v + 1]! : n;
+    if (!moved[(from + n - 1) % n] || !moved[from % n]) out.push(vertex);
+    for (let k = from; k < next; k++) {
+      if (!moved[k]) continue;
+      out.push({
+        x: m.x[k]!,
+        y: m.y[k]!,
+        kind: m.shows[k] === FACES ? 'near' : 'far',
+        from: vertex.from,
+        hiddenAfter: vertex.hiddenAfter,
+      });
+    }
+  });
+  return out;
+}
+
+/** How much of rim and foot shows at a place of an outline, 0 to 1. */
+function shownAt(
+  x: number,
+  y: number,
+  nx: number,
+  ny: number,
+  shows: number,
+  strongest: number,
+  { lights, view, nearMm, farMm, mmPerPx, sheetHue }: Scene,
+): number {
+  const offsets = [-HALF_STEP_PX, HALF_STEP_PX, HUE_OFF_PX + HALF_STEP_PX];
+  const step = (heightMm: number, bySheet: boolean): number => {
+    const at = Float64Array.from(
+      offsets.flatMap((o) => [x + o * mmPerPx * nx, y + o * mmPerPx * ny]),
+    );
+    pictureOfMany(view.eye, at, heightMm, at);
+    let [sum, hue] = [0, 0];
+    for (const plane of [lights.luma, lights.red, lights.blue]) {
+      needAlong(plane, at);
+      const [a, b, beyond] = offsets.map((_, k) =>
+        Math.max(0, roughly(plane, at[2 * k]!, at[2 * k + 1]!)),
+      ) as [number, number, number];
+      sum += (Math.sqrt(b) - Math.sqrt(a)) ** 2;
+      hue += hueSign(plane, lights) * Math.log(beyond + 0.005);
+    }
+    const share = Math.min(1, Math.sqrt(sum / strongest));
+    return bySheet && sheetHue !== undefined ? share * likeSheet(hue - sheetHue) : share;
+  };
+  const rim = step(farMm, shows === AWAY);
+  return shows === FACES ? 0.5 * (rim + step(nearMm, true)) : rim;
+}
