@@ -8,8 +8,8 @@ import type { Seen } from './uncertainty.ts';
 /** The rim of what a brush painted is off by this share of its half-width (k = 1), but by no less, px. Common practice, no source. */
 const BRUSH_SHARE = 1 / 3;
 const LEAST_PX = 2;
-/** A contour is drawn from coarse pixels: it follows a rim within so many of them. */
-const RIM_COARSE_PX = 1.6;
+/** A contour is drawn from coarse pixels and then moved by up to 1.7 of them and 2 px: it follows a rim within so many. */
+const RIM_COARSE_PX = 3.2;
 
 /** How far from a coarse contour an edge is sought, px. */
 export const reachPx = (step: number): number => 1.7 * step + 2;

@@ -109,30 +109,6 @@ it('survives a reload and another thickness', async () => {
   await said.waitFor();
 });
 
-it('a node is moved by keys alone, in steps, and laid down', async () => {
-  const { page } = desk;
-  // While it is computed there is no outline to take a node of.
-  await page
-    .getByRole('navigation', { name: 'Steps' })
-    .getByText(/^\d+ placed/)
-    .waitFor({ state: 'attached', timeout: 120_000 });
-  await page.getByRole('button', { name: 'Move a node' }).focus();
-  await page.keyboard.press('Enter');
-  await canvas(page).focus();
-  await page.keyboard.press(']');
-  await page.getByText(/^Node taken; lay it where it belongs/).waitFor({ state: 'attached' });
-  await page.getByText(/^Node 1 of \d+, outer edge/).waitFor();
-  for (const key of ['ArrowUp', 'ArrowUp', 'Shift+ArrowRight']) await page.keyboard.press(key);
-  const field = (name: RegExp): Promise<string> =>
-    page.getByRole('textbox', { name }).first().inputValue();
-  expect(await field(/^Up by/)).toBe('0.20');
-  expect(await field(/^To the right by/)).toBe('1.00');
-  await canvas(page).focus();
-  await page.keyboard.press('Enter');
-  await expect.poll(() => mends(page).count(), { timeout: 120_000 }).toBe(2);
-  await page.getByText(/place moved, blank 1/).waitFor();
-});
-
 it('a shape that the edge comes near to is taken with one press, and taken off again', async () => {
   // A card of ISO/IEC 7810 size, rendered (fixtures/README.md), and what was entered for it.
   const { page } = desk;
@@ -159,96 +135,6 @@ it('a shape that the edge comes near to is taken with one press, and taken off a
   await page.getByText(/rounded rectangle, blank 1/).waitFor({ timeout: 60_000 });
   await page.getByRole('button', { name: 'Take mend 1 off' }).click();
   await expect.poll(() => mends(page).count(), { timeout: 120_000 }).toBe(0);
-});
-
-it('a node is dragged, a blank divided and joined again, what the brush went over is no blank', async () => {
-  const { page } = desk;
-  const off = async (): Promise<void> => {
-    await page.getByRole('button', { name: 'Take mend 1 off' }).click();
-    await expect.poll(() => mends(page).count(), { timeout: 120_000 }).toBe(0);
-    // While it is computed there is no outline to lay anything on.
-    await page.waitForTimeout(300);
-    await page
-      .getByRole('navigation', { name: 'Steps' })
-      .getByText(/^\d+ placed/)
-      .waitFor({ state: 'attached', timeout: 120_000 });
-  };
-  const box = async (): Promise<Record<'left' | 'right' | 'top' | 'bottom', number>> => {
-    const ring = await drawn(page);
-    const [x, y] = [ring.map((p) => p.x), ring.map((p) => p.y)];
-    return {
-      left: Math.min(...x),
-      right: Math.max(...x),
-      top: Math.min(...y),
-      bottom: Math.max(...y),
-    };
-  };
-  await page.getByRole('button', { name: 'Move a node' }).click();
-  const node = (await page.locator('.hand rect.node').first().boundingBox())!;
-  const [nx, ny] = [node.x + node.width / 2, node.y + node.height / 2];
-  await page.mouse.move(nx, ny);
-  await page.mouse.down();
-  await page.mouse.move(nx - 12, ny - 12, { steps: 3 });
-  // Drawn under the hand before anything is computed.
-  await page.locator('.hand path.draft').waitFor();
-  await page.mouse.up();
-  await page.getByText(/place moved, blank 1/).waitFor({ timeout: 60_000 });
-  await off();
-
-  const before = await box();
-  const across = (share: number): number => before.left + share * (before.right - before.left);
-  await page.getByRole('button', { name: 'Divide in two' }).click();
-  for (const y of [before.top, before.bottom]) await page.mouse.click(across(0.5), y);
-  await page.getByRole('button', { name: 'Take 2 points' }).click();
-  await page.getByText(/divided in two, blanks 1 and 2/).waitFor({ timeout: 60_000 });
-  await page.getByText(/Which blank\?/).waitFor();
-  await off();
-
-  await page.getByRole('button', { name: 'Paint stage' }).click();
-  await page.mouse.move(across(0.9), before.top - 4);
-  await page.mouse.down();
-  await page.mouse.move(across(0.9), before.bottom + 4, { steps: 4 });
-  await page.mouse.up();
-  await page.getByText(/painted as stage/).waitFor({ timeout: 60_000 });
-  await page
-    .getByText(/follow what was painted by hand/)
-    .first()
-    .waitFor({ state: 'attached', timeout: 60_000 });
   expect(desk.errors).toEqual([]);
   expect(desk.foreign).toEqual([]);
-});
-
-it('a finger draws as well', async () => {
-  const context = await (
-    await sharedBrowser()
-  ).newContext({
-    viewport: { width: 390, height: 844 },
-    hasTouch: true,
-    isMobile: true,
-    reducedMotion: 'reduce',
-    serviceWorkers: 'block',
-  });
-  try {
-    const page = await context.newPage();
-    await page.goto(inject('address'));
-    await page.getByRole('button', { name: 'Sample job', exact: true }).tap();
-    await measured(page);
-    await page.evaluate(() => (location.hash = '#/outline'));
-    await page.getByText(/^Mend by hand/).tap();
-    await page.getByRole('button', { name: 'Move a node' }).tap();
-    await canvas(page).evaluate((on) => on.scrollIntoView({ block: 'start' }));
-    const top = async (): Promise<{ x: number; y: number }> =>
-      (await drawn(page)).reduce((p, q) => (q.y < p.y ? q : p));
-    const from = await top();
-    await page.touchscreen.tap(from.x, from.y);
-    await page
-      .getByText(/^(Place|Node) taken; lay it where it belongs/)
-      .waitFor({ state: 'attached' });
-    // What is said of it may have moved the picture.
-    const to = await top();
-    await page.touchscreen.tap(to.x, to.y - 14);
-    await expect.poll(() => mends(page).count(), { timeout: 120_000 }).toBe(1);
-  } finally {
-    await context.close();
-  }
 });
