@@ -1,8 +1,8 @@
 /** Mending by hand on screen: drawn by mouse, finger and keys; marked, kept, undone, done again with every trace. */
 import { readFileSync } from 'node:fs';
 import type { Locator, Page } from 'playwright-core';
-import { beforeAll, expect, inject, it } from 'vitest';
-import { drop, enter, go, measured, openSample, sharedBrowser, type Desk } from './page.ts';
+import { beforeAll, expect, it } from 'vitest';
+import { drop, enter, go, openSample, type Desk } from './page.ts';
 
 const read = (path: string): Buffer => readFileSync(new URL(`../../${path}`, import.meta.url));
 const card = (
@@ -19,8 +19,6 @@ beforeAll(async () => {
 });
 
 const outline = (page: Page): Locator => page.locator('.hand path.line').first();
-/** Where the picture is drawn, CSS px of the page. */
-const canvas = (page: Page): Locator => page.getByRole('application');
 
 /** Vertices of the outline's outer ring as it is drawn, CSS px of the page; or px of the picture, which stay where notes come and go. */
 const drawn = (page: Page, of: 'page' | 'picture' = 'page'): Promise<{ x: number; y: number }[]> =>
