@@ -40,8 +40,8 @@ import {
   type JigSettings,
 } from '../src/job/jig.ts';
 import type { ArtRead, FontSource, PictureFile, PrintOrder } from '../src/job/run.ts';
-import { ofOneKind } from '../src/outline/kind.ts';
-import { mended, type Mend } from '../src/outline/mend.ts';
+import { ofOneKind, type KindBy } from '../src/outline/kind.ts';
+import { mended, offers, type Mend, type Offer } from '../src/outline/mend.ts';
 import type { Outline, Trace } from '../src/outline/outline.ts';
 import { decodeWithMagick } from '../src/picture/magick-browser.ts';
 import type { LadderSettings } from '../src/plan/ladder.ts';
@@ -96,7 +96,9 @@ const filedPlan = async ({ bytes, name }: PictureFile): Promise<FiledPlan> =>
   readPlanJson(new Uint8Array(await bytes.arrayBuffer()), name);
 
 const api = {
-  kind: outcome(async (seats: readonly Outline[]) => ofOneKind(await loadClipper(), seats)),
+  kind: outcome(async (seats: readonly Outline[], by: KindBy) =>
+    ofOneKind(await loadClipper(), seats, by),
+  ),
   mend: outcome(
     (
       trace: Trace,
@@ -104,6 +106,8 @@ const api = {
       eyes: readonly (readonly [digest: string, eye: Eye])[],
     ) => mended(trace, mends, new Map(eyes)),
   ),
+  /** Shapes that an outline comes near to. */
+  offers: async (outline: Outline): Promise<readonly Offer[]> => Promise.resolve(offers(outline)),
   improve: outcome(improve),
   check: outcome(holdAgainst),
   pockets: outcome(async (trace: Trace, settings: PocketSettings) => {

@@ -7,13 +7,14 @@ import type { PictureFile, PictureInfo } from '../src/job/run.ts';
 import type { Trace, TraceSettings } from '../src/outline/outline.ts';
 import type { CurvesOfMask } from '../src/outline/mask-curves.ts';
 import { curvesOfMaskIn } from '../src/outline/potrace-browser.ts';
+import { strokesOn } from '../src/outline/paint.ts';
 import { snapped } from '../src/outline/snap.ts';
 import { combined, type Shown } from '../src/outline/several.ts';
 import { trace } from '../src/outline/trace.ts';
 import { readPicture } from '../src/picture/decode-browser.ts';
 import type { Picture } from '../src/picture/picture.ts';
 import { bitmapOf } from '../src/picture/shown-browser.ts';
-import { asStored } from '../src/picture/turn.ts';
+import { asStored, storedPlace } from '../src/picture/turn.ts';
 import type { Board } from '../src/view/board.ts';
 import { findMarks } from '../src/view/marks.ts';
 import { profileOf, viewsOf, type PhotoSettings, type Target } from '../src/view/profile.ts';
@@ -134,8 +135,17 @@ async function traceAll(
   const clipper = await loadClipper();
   const shown: Shown[] = [];
   for (const [p, file] of inOrder(files).entries()) {
-    const picture = asStored(await hold(file).picture);
-    const alone = { ...settings, face: 'print' as const, oneOfSeveral: true };
+    const upright = await hold(file).picture;
+    const picture = asStored(upright);
+    const { strokes } = strokesOn(settings, file.digest);
+    const alone: TraceSettings = {
+      ...settings,
+      face: 'print',
+      oneOfSeveral: true,
+      ...(strokes && {
+        strokes: strokes.map((s) => ({ ...s, points: s.points.map(storedPlace(upright)) })),
+      }),
+    };
     const one = await trace(clipper, curvesOfMask, picture, views[p]!, alone, progress);
     const refused = one.reasons.find((r) => r.level === 'refuse');
     if (refused && refused.code !== 'outline-too-uncertain')
@@ -194,7 +204,8 @@ const api = {
       const [file] = files as [PictureFile];
       const view = await viewOf(file, calibration, progress);
       const picture = await hold(file).picture;
-      return trace(await loadClipper(), curvesOfMask, picture, view, settings, progress);
+      const own = strokesOn(settings, file.digest);
+      return trace(await loadClipper(), curvesOfMask, picture, view, own, progress);
     },
   ),
 };

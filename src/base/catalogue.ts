@@ -578,6 +578,24 @@ const entries = {
     remedy: () =>
       'Look whether it is bent, chipped or of another batch; if it is, leave it out and take the picture again.',
   },
+  'pieces-mean': {
+    level: 'doubt',
+    message: (f) =>
+      `The pocket is made for the mean of ${f.count} pieces; the largest of them reaches up to ${f.beyondMm} ± ${f.uMm} mm beyond it.`,
+    remedy: (f) =>
+      `Give at least ${f.beyondMm} mm of clearance per side beside the play, or make the pocket for the envelope.`,
+  },
+  'piece-picture-refused': {
+    level: 'refuse',
+    message: (f) => `The pieces in ${f.name} could not be measured: ${f.what}.`,
+    remedy: () => 'Take that picture again, or take it off the pieces.',
+  },
+  'piece-picture-wanted': {
+    level: 'refuse',
+    message: (f) =>
+      `The picture ${f.file}, which shows pieces of this kind, is not on this machine.`,
+    remedy: () => 'Add it again under the pieces, or take it off.',
+  },
   'pieces-measured': {
     level: 'note',
     message: (f) =>
@@ -709,6 +727,32 @@ const entries = {
     message: (f) =>
       `${f.lengthMm} mm of the outline of blank ${f.blank} were drawn by hand; the edge moved there by up to ${f.movedMm} mm, its U before was ${f.uMm} mm.`,
     remedy: () => 'Read the blank with calipers across that stretch before a board is cut.',
+  },
+  'divided-by-hand': {
+    level: 'doubt',
+    message: (f) =>
+      `What was seen as one blank was divided by hand into blanks ${f.blank} and ${f.other}, along ${f.lengthMm} mm; U there is ${f.uMm} mm.`,
+    remedy: () =>
+      'Read both with calipers across that line, or lay them 5 mm apart and take the picture again.',
+  },
+  'joined-by-hand': {
+    level: 'doubt',
+    message: (f) =>
+      `What was seen as blanks ${f.blank} and ${f.other} was joined by hand into blank ${f.blank}: ${f.lengthMm} mm of its outline were drawn, U there is ${f.uMm} mm.`,
+    remedy: () => 'Read the whole blank with calipers over the place where they were joined.',
+  },
+  'painted-by-hand': {
+    level: 'doubt',
+    message: (f) =>
+      `${f.lengthMm} mm of the outline of blank ${f.blank} follow what was painted by hand, no edge shows there; U there is up to ${f.uMm} mm.`,
+    remedy: () =>
+      'Draw the edge there with points, paint with a finer brush, or read the blank with calipers across it.',
+  },
+  'paint-renumbers': {
+    level: 'doubt',
+    message: (f) =>
+      `Something was painted by hand, and the ${f.found} blanks that are now seen are numbered anew from left to right; their thicknesses differ.`,
+    remedy: () => 'See that every thickness stands by its own blank.',
   },
   'hole-closed': {
     level: 'note',

@@ -69,7 +69,9 @@ async function run(args: readonly string[]): Promise<number> {
           why: reasons[0]?.message ?? 'No reason is given.',
           remedy: reasons[0]?.remedy ?? 'Trace the picture again.',
         });
-      const seats = seatOutlines({ outlines: outlines.filter((o) => o.at !== 'envelope') });
+      const seats = seatOutlines({
+        outlines: outlines.filter((o) => o.at !== 'envelope' && o.at !== 'mean'),
+      });
       pieces.push(...seats.map((o) => ({ ...o, picture: basename(path) })));
     }
     for (const path of pictures) {

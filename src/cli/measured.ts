@@ -23,22 +23,34 @@ export interface Measured {
   readonly greatestU?: number;
 }
 
-/** Reads and traces them; a file that cannot be read is a refusal like any other. */
-export async function traceOf(paths: readonly string[], options: TraceOptions): Promise<Traced> {
+/** Reads and traces them, with `pieces` as further pictures of pieces of one kind; a file that cannot be read is a refusal like any other. */
+export async function traceOf(
+  paths: readonly string[],
+  options: TraceOptions,
+  pieces: readonly string[] = [],
+): Promise<Traced> {
   const files: PictureFile[] = [];
-  for (const path of paths) {
+  for (const path of [...paths, ...pieces]) {
     try {
       files.push({ name: basename(path), bytes: await readFile(path) });
     } catch (error) {
       return { trace: missingPicture(path, whyUnread(error)), timings: {} };
     }
   }
-  return traceFiles(files, options);
+  const piecesIn = files.slice(paths.length);
+  return traceFiles(files.slice(0, paths.length), {
+    ...options,
+    ...(piecesIn.length > 0 && { piecesIn }),
+  });
 }
 
 /** The same as plain data. */
-export async function measured(paths: readonly string[], options: TraceOptions): Promise<Measured> {
-  const { trace, view } = await traceOf(paths, options);
+export async function measured(
+  paths: readonly string[],
+  options: TraceOptions,
+  pieces: readonly string[] = [],
+): Promise<Measured> {
+  const { trace, view } = await traceOf(paths, options, pieces);
   return { json: outlineJson(trace, view), ...told(trace) };
 }
 

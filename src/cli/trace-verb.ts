@@ -21,6 +21,8 @@ JPEG, PNG, TIFF, HEIC, AVIF and WebP are read, up to 50 megapixels.
 
 ${PICTURE_HELP}
   --pieces                the blanks are pieces of one kind: also their envelope, which then takes the pocket for all
+  --pieces-in FILE,FILE   with --pieces: further pictures with others of that kind, each measured alone
+  --mean                  with --pieces: their mean in place of their envelope
   --separate              the pictures show different blanks: each is measured alone, by all cores at once; --out is a
                           folder, whose table.csv tells of every picture
   --threads N             how many at once (as many as there are cores)
@@ -40,6 +42,8 @@ async function run(args: readonly string[]): Promise<number> {
     {
       ...PICTURE_OPTIONS,
       pieces: { type: 'boolean' },
+      'pieces-in': { type: 'string' },
+      mean: { type: 'boolean' },
       separate: { type: 'boolean' },
       threads: { type: 'string' },
       out: { type: 'string' },
@@ -59,7 +63,11 @@ async function run(args: readonly string[]): Promise<number> {
   const plain: TraceOptions = {
     ...pictureOptions('trace', values),
     pieces: values.pieces === true,
+    ...(values.mean === true && { piecesBy: 'mean' as const }),
   };
+  const piecesIn = textOf(values['pieces-in'])?.split(',') ?? [];
+  if ((piecesIn.length > 0 || values.mean === true) && (!plain.pieces || separate))
+    throw new Usage('--pieces-in and --mean go with --pieces, and not with --separate.');
   const isScan = isScanned(values);
   const out = needed('trace', '--out', values.out);
   const force = values.force === true;
@@ -81,7 +89,7 @@ async function run(args: readonly string[]): Promise<number> {
   else await mayWrite(out, force);
   const options = await withProfiles(plain, values);
 
-  if (!separate) return written(out, await measured(positionals, options), force);
+  if (!separate) return written(out, await measured(positionals, options, piecesIn), force);
   let status = 0;
   const rows: (string | number)[][] = [TABLE_HEAD];
   const faults: unknown[] = [];

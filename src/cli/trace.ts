@@ -4,8 +4,8 @@ import { silent, type Progress } from '../base/progress.ts';
 import type { Trace, TraceSettings } from '../outline/outline.ts';
 import type { Clipper } from '../geometry/clipper.ts';
 import { loadClipper } from '../geometry/load-clipper-node.ts';
-import { seatOutlines } from '../job/run.ts';
-import { ofOneKind, withEnvelope } from '../outline/kind.ts';
+import { piecesOf } from '../job/run.ts';
+import { ofOneKind, withEnvelope, type KindBy } from '../outline/kind.ts';
 import { curvesOfMask } from '../outline/potrace.ts';
 import { combined, type Shown } from '../outline/several.ts';
 import { trace } from '../outline/trace.ts';
@@ -50,6 +50,10 @@ export interface TraceOptions {
   };
   /** The blanks are pieces of one kind: their envelope is wanted too. */
   readonly pieces?: boolean;
+  /** Further pictures with pieces of that kind, each measured alone. */
+  readonly piecesIn?: readonly PictureFile[];
+  /** What the pocket of all is made for; absent: their envelope. */
+  readonly piecesBy?: KindBy;
 }
 
 export const DEFAULT_TRACE: Omit<TraceOptions, 'thicknessMm'> = {
@@ -112,7 +116,7 @@ export async function traceFile(
       trace(clipper, curvesOfMask, read, seen, traceSettingsOf(options), progress),
     );
     nameEveryBlank(traced, options);
-    const whole = options.pieces ? envelopedIn(clipper, traced) : traced;
+    const whole = options.pieces ? await envelopedIn(clipper, traced, options) : traced;
     const told = { ...whole, reasons: [...seen.reasons, ...whole.reasons] };
     return { trace: withPictureReasons(told, read), view, picture, timings };
   } catch (error) {
@@ -179,7 +183,7 @@ export async function traceFiles(
         shown.push({ trace: one, view });
       }
       const all = combined(clipper, shown, settings);
-      return options.pieces ? envelopedIn(clipper, all) : all;
+      return options.pieces ? envelopedIn(clipper, all, options) : all;
     });
     const withReasons = pictures.reduce(withPictureReasons, traced);
     return { trace: withReasons, view: views[0]!, picture: pictures[0]!, timings };
@@ -194,9 +198,31 @@ export async function traceFiles(
   }
 }
 
-/** @throws Refusal as `ofOneKind` */
-const envelopedIn = (clipper: Clipper, traced: Trace): Trace =>
-  withEnvelope(traced, ofOneKind(clipper, seatOutlines(traced)));
+/** @throws Refusal as `ofOneKind`, `piece-picture-refused` */
+async function envelopedIn(
+  clipper: Clipper,
+  traced: Trace,
+  { pieces: _, piecesIn = [], piecesBy, ...options }: TraceOptions,
+): Promise<Trace> {
+  const others: Trace[] = [];
+  for (const file of piecesIn) {
+    // Blanks are named by their numbers in the first picture; all pieces are as thick as its first one.
+    const thicknessMm = options.thicknessMm ?? options.thicknessOfBlankMm[1];
+    const { trace: other } = await traceFiles([file], {
+      ...options,
+      ...(thicknessMm !== undefined && { thicknessMm }),
+      thicknessOfBlankMm: {},
+    });
+    const refusal = other.reasons.find((r) => r.level === 'refuse');
+    if (refusal)
+      throw new Refusal('piece-picture-refused', {
+        name: file.name,
+        what: refusal.message.replace(/\.$/, ''),
+      });
+    others.push(other);
+  }
+  return withEnvelope(traced, ofOneKind(clipper, piecesOf(traced, others), piecesBy));
+}
 
 const byContent = (a: PictureFile, b: PictureFile): number => Buffer.compare(a.bytes, b.bytes);
 

@@ -129,7 +129,7 @@ const refuse = (file: string, what: string): Refusal =>
 const isRecord = (v: unknown): v is Record<string, unknown> =>
   typeof v === 'object' && v !== null && !Array.isArray(v);
 
-const AT: readonly At[] = ['face', 'widest', 'sheet', 'envelope'];
+const AT: readonly At[] = ['face', 'widest', 'sheet', 'envelope', 'mean'];
 
 /**
  * Reads an outline file, our own or one that another program wrote in the same form.

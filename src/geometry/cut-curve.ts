@@ -195,3 +195,83 @@ export function pathThrough<F extends Frame>(
     }),
   };
 }
+
+/** A cubic that leaves an arc of up to 45 degrees by less than 5e-6 of its radius (tangents of 4/3 tan(sweep / 4) radii). */
+function cubicsOfArc<F extends Frame>(
+  from: Point<F>,
+  { centre: c, sweepRad, to }: Extract<Segment<F>, { kind: 'arc' }>,
+): Segment<F>[] {
+  const count = Math.max(1, Math.ceil(Math.abs(sweepRad) / (Math.PI / 4)));
+  const step = sweepRad / count;
+  const reach = (4 / 3) * Math.tan(step / 4);
+  const [r, a] = [Math.hypot(from.x - c.x, from.y - c.y), Math.atan2(from.y - c.y, from.x - c.x)];
+  const on = (angle: number, along: number): Point<F> => ({
+    x: c.x + r * (Math.cos(angle) - along * Math.sin(angle)),
+    y: c.y + r * (Math.sin(angle) + along * Math.cos(angle)),
+  });
+  return Array.from({ length: count }, (_, k) => ({
+    kind: 'cubic' as const,
+    c1: on(a + k * step, reach),
+    c2: on(a + (k + 1) * step, -reach),
+    to: k === count - 1 ? to : on(a + (k + 1) * step, 0),
+  }));
+}
+
+/**
+ * A path of which one place is moved: its ends stay, and what lies between goes along the less the farther it is from the place.
+ * Handles go with their own node, so that it stays as smooth, or as sharp, as it was.
+ *
+ * @param at where on the path
+ * @param by how far the place moves, mm
+ */
+export function pulled<F extends Frame>(path: Path<F>, at: OnCurve<F>, by: Point<F>): Path<F> {
+  const starts = startsOf(path);
+  const one = (k: number): Segment<F>[] => {
+    const s = path.segments[k]!;
+    return s.kind === 'arc' ? cubicsOfArc(starts[k]!, s) : [s];
+  };
+  // An end of a segment is a node already.
+  const edge = at.t < 1e-3 ? 0 : at.t > 1 - 1e-3 ? 1 : undefined;
+  const segments: Segment<F>[] = [];
+  let node = 0;
+  path.segments.forEach((s, k) => {
+    if (k !== at.segment) {
+      segments.push(...one(k));
+      return;
+    }
+    if (edge === 0) node = segments.length;
+    if (edge !== undefined) segments.push(...one(k));
+    else {
+      const [before, after] = halves(starts[k]!, s, at.t);
+      segments.push(...(before.kind === 'arc' ? cubicsOfArc(starts[k]!, before) : [before]));
+      node = segments.length;
+      segments.push(...(after.kind === 'arc' ? cubicsOfArc(before.to, after) : [after]));
+    }
+    if (edge === 1) node = segments.length;
+  });
+  const nodes = [path.start, ...segments.map((s) => s.to)];
+  const along = [0];
+  nodes.slice(1).forEach((p, k) => {
+    const q = nodes[k]!;
+    along.push(along[k]! + Math.hypot(p.x - q.x, p.y - q.y));
+  });
+  const [here, whole] = [along[node]!, along.at(-1)!];
+  const share = (k: number): number => {
+    if (k === node) return 1;
+    const t = k < node ? along[k]! / here : (whole - along[k]!) / (whole - here);
+    return t * t * (3 - 2 * t);
+  };
+  const moved = (p: Point<F>, k: number): Point<F> => ({
+    x: p.x + share(k) * by.x,
+    y: p.y + share(k) * by.y,
+  });
+  return {
+    start: moved(path.start, 0),
+    segments: segments.map((s, k): Segment<F> => {
+      const to = moved(s.to, k + 1);
+      return s.kind === 'cubic'
+        ? { kind: 'cubic', c1: moved(s.c1, k), c2: moved(s.c2, k + 1), to }
+        : { kind: 'line', to };
+    }),
+  };
+}

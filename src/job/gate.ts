@@ -5,6 +5,7 @@ import type { Checks } from '../check/checked.ts';
 import { featureName } from '../check/words.ts';
 import { countOf } from './jig.ts';
 import { hasThickness, isBare, ZERO_MM, type Job } from './job.ts';
+import { handMade } from '../outline/paint.ts';
 import type { Results } from './run.ts';
 import type { Step } from './steps.ts';
 
@@ -208,6 +209,23 @@ export function demandsOf(job: Job, results: Results): readonly Demand[] {
     add('correction', 'check', false, message, firstAct(remedy), true);
   }
   const laid = laidBlanks(job, results);
+  const outlines = results.trace?.ok ? results.trace.value.outlines : [];
+  for (const blank of laid) {
+    const { lengthMm, U } = [
+      ...(results.kind?.ok ? [results.kind.value.envelope] : []),
+      ...outlines,
+    ]
+      .filter((o) => o.blank === blank && o.byHand && o.byHand.length > 0)
+      .map(handMade)
+      .reduce((a, b) => (b.lengthMm > a.lengthMm ? b : a), { lengthMm: 0, U: 0 });
+    if (lengthMm > 0)
+      add(
+        `hand ${blank}`,
+        'outline',
+        true,
+        `${lengthMm.toFixed(1)} mm of the edge${laid.length > 1 ? ` of blank ${blank}` : ''} were made by hand; there U is ${U.toFixed(2)} mm.`,
+      );
+  }
   for (const blank of laid.length > 0 ? laid : [1]) {
     const of = laid.length > 1 ? ` of blank ${blank}` : '';
     const agree = directionsChecked(checks, blank);

@@ -124,6 +124,8 @@ const NAMES: readonly (readonly [RegExp, string])[] = [
   [/^scanner/, 'scanner profile'],
   [/^dpi/, 'density of the scan'],
   [/^mends/, 'mending by hand'],
+  [/^pieces/, 'pictures of pieces'],
+  [/^kindBy/, 'what the pocket is made for'],
   [/^thicknessMm\./, 'thickness'],
   [/^blocksMm/, 'height of the block'],
   [/^sheet\.spansMm\./, 'span of the sheet'],

@@ -83,8 +83,8 @@ function outlinesByBlank(
     const own = outlines.filter((o) => o.blank === blank);
     const first = (...order: At[]): FiledOutline | undefined =>
       order.map((at) => own.find((o) => o.at === at)).find((o) => o !== undefined);
-    const seat = first('envelope', 'widest', 'face');
-    const print = first('face', 'widest', 'envelope');
+    const seat = first('envelope', 'mean', 'widest', 'face');
+    const print = first('face', 'widest', 'envelope', 'mean');
     if (!seat || !print) throw new Refusal('blank-without-face', { blank });
     return { blank, seat, print };
   });

@@ -48,6 +48,7 @@ export const artFilesOf = ({ artwork }: Pick<Job, 'artwork'>): readonly PictureR
 export const filesOf = (job: Job): readonly PictureReference[] => [
   ...(job.picture ? [job.picture] : []),
   ...job.more,
+  ...(job.pieces ?? []),
   ...artFilesOf(job),
   ...(job.boards ?? []).flatMap(filesOfBoard),
 ];

@@ -33,6 +33,7 @@ import {
 import { readScannerJson, scannerJson } from '../files/scanner-json.ts';
 import { readProfile, type LensProfile } from '../view/profile.ts';
 import type { ScannerProfile } from '../view/scan.ts';
+import type { KindBy } from '../outline/kind.ts';
 import type { Mend } from '../outline/mend.ts';
 import { SHAPES } from '../outline/regular.ts';
 import { isBoard, type Board } from './boards.ts';
@@ -114,6 +115,10 @@ export interface Job {
   readonly widestU: number;
   /** The blanks are pieces of one kind: one pocket is made for all of them, from their envelope. */
   readonly oneKind: boolean;
+  /** Further pictures with pieces of that kind, each measured alone; absent: none. */
+  readonly pieces?: readonly PictureReference[];
+  /** What the one pocket is made for; absent: the envelope. */
+  readonly kindBy?: KindBy;
   /** Which face the picture shows; null: not answered yet. */
   readonly face: 'print' | 'back' | null;
   /** Largest U (k = 2) that the operator accepts, mm. */
@@ -361,16 +366,22 @@ const isNumber = (v: unknown): v is number => typeof v === 'number' && Number.is
 
 function isMend(m: unknown): m is Mend {
   const isSpot = (p: unknown): boolean => isObject(p) && isNumber(p.x) && isNumber(p.y);
+  const isLine = (of: unknown, least: number): boolean =>
+    Array.isArray(of) && of.length >= least && of.every(isSpot);
+  const isPositive = (v: unknown): boolean => isNumber(v) && v > 0;
   if (!isObject(m) || typeof m.picture !== 'string') return false;
+  const isDrawn = isLine(m.points, 2) && typeof m.straight === 'boolean' && isPositive(m.uPx);
   switch (m.kind) {
     case 'stretch':
+    case 'split':
+      return isDrawn;
+    case 'join':
+      return isDrawn && isLine(m.back, 2);
+    case 'node':
+      return [m.from, m.at, m.till, m.to].every(isSpot) && isPositive(m.uPx);
+    case 'paint':
       return (
-        Array.isArray(m.points) &&
-        m.points.length >= 2 &&
-        m.points.every(isSpot) &&
-        typeof m.straight === 'boolean' &&
-        isNumber(m.uPx) &&
-        m.uPx > 0
+        (m.as === 'blank' || m.as === 'stage') && isLine(m.points, 1) && isPositive(m.radiusPx)
       );
     case 'close':
     case 'drop':
@@ -530,6 +541,8 @@ function misfitOfOptions({
   sheet,
   more,
   mends,
+  pieces,
+  kindBy,
   zero,
   lost,
   tolerance,
@@ -569,6 +582,9 @@ function misfitOfOptions({
     if (h[key] !== null && !isNumber(h[key])) return key;
   if (!more.every((m) => typeof m.name === 'string' && typeof m.digest === 'string')) return 'more';
   if (!mends.every(isMend)) return 'mends';
+  if (pieces !== undefined && !(Array.isArray(pieces) && pieces.every(isNamedFile)))
+    return 'pieces';
+  if (kindBy !== undefined && kindBy !== 'envelope' && kindBy !== 'mean') return 'kindBy';
   if (blocksMm !== undefined && !(Array.isArray(blocksMm) && blocksMm.every(isNumber)))
     return 'blocksMm';
   if (zero !== null && !(isObject(zero) && isNumber(zero.readMm) && typeof zero.on === 'string'))

@@ -11,7 +11,7 @@ import type { Reading } from '../check/reading.ts';
 import type { Asked } from '../check/tolerance.ts';
 import { widenedBy, type Experience } from '../check/record.ts';
 import { featureName } from '../check/words.ts';
-import { withEnvelope, type Kind } from '../outline/kind.ts';
+import { withEnvelope, type Kind, type KindBy } from '../outline/kind.ts';
 import type { Mend, Mended } from '../outline/mend.ts';
 import type { Outline, Trace, TraceSettings } from '../outline/outline.ts';
 import type { PictureMeta } from '../picture/picture.ts';
@@ -75,7 +75,7 @@ export interface Machines {
     reachPx: number,
   ): Promise<Point<'picture'> | undefined>;
   /** Pieces of one kind laid on each other. */
-  kind(seats: readonly Outline[]): Promise<Outcome<Kind>>;
+  kind(seats: readonly Outline[], by: KindBy): Promise<Outcome<Kind>>;
   /** @param eyes how each picture was taken, by its digest */
   mend(
     trace: Trace,
@@ -219,6 +219,7 @@ const thicknesses = (job: Job): number[] => [
 
 /** What the job says about the tracing. */
 export function traceOf(job: Job): TraceSettings {
+  const strokes = job.mends.filter((m) => m.kind === 'paint');
   return {
     thicknessMm: Object.fromEntries(
       Object.entries(job.thicknessMm).map(([blank, mm]) => [Number(blank), mm]),
@@ -227,6 +228,7 @@ export function traceOf(job: Job): TraceSettings {
     widestU: job.widestU,
     face: job.face ?? 'print',
     wantMm: job.wantMm,
+    ...(strokes.length > 0 && { strokes }),
   };
 }
 
@@ -264,6 +266,7 @@ export class Run {
    * Errors other than refusals are thrown.
    *
    * @param art the artwork files that the job names and that are at hand
+   * @param pieces the further pictures of pieces of one kind that are at hand
    * @param experience what this machine's record of readings says of U, for a picture like this one
    */
   async start(
@@ -272,6 +275,7 @@ export class Run {
     withRelease: boolean,
     experience?: (results: Results) => Experience & { readonly of: string },
     art: readonly PictureFile[] = [],
+    pieces: readonly PictureFile[] = [],
   ): Promise<Results> {
     const [file, ...more] = files;
     const turn = ++this.#turn;
@@ -448,9 +452,16 @@ export class Run {
 
     let laid = trace;
     if (job.oneKind) {
-      const kind = await this.#memo.step('kind', [trace], () =>
-        machines.kind(seatOutlines(trace.value)),
-      );
+      const others = await this.#pieces(job, pieces, progress);
+      if (!others.ok) add({ kind: others });
+      if (!others.ok || !current()) return done();
+      about('Laying the pieces on each other');
+      const by = job.kindBy ?? 'envelope';
+      const kind = await this.#memo.step('kind', [trace, ...others.value, by], () => {
+        const widened = (t: Trace): Trace =>
+          known && known.factor > 1 ? widenedBy(t, known.of, known) : t;
+        return machines.kind(piecesOf(trace.value, others.value.map(widened)), by);
+      });
       add({ kind });
       if (!kind.ok || !current()) return done();
       laid = await this.#memo.step('enveloped trace', [kind], () =>
@@ -487,24 +498,55 @@ export class Run {
     const said = results.art?.ok ? results.art.value.reasons : [];
     const facts = { ...plain, reasons: [...plain.reasons, ...said] };
     const printed = order && JSON.stringify([order.files.map((f) => f.digest), order.settings]);
-    const { order: pieces } = job;
+    const { order: ordered } = job;
     const correction = correctionFor(job, plan.value);
     add({
       release: await this.#memo.step(
         'release',
-        [plan, JSON.stringify([facts, correction]), job.files, printed, pieces],
+        [plan, JSON.stringify([facts, correction]), job.files, printed, ordered],
         () =>
           machines.release(
             plan.value,
             facts,
             fileSettings(job.files),
             order,
-            furtherPlans({ plan: plan.value, blanks: pockets.value }, pieces),
+            furtherPlans({ plan: plan.value, blanks: pockets.value }, ordered),
             correction,
           ),
       ),
     });
     return done();
+  }
+
+  /** What further pictures of pieces of one kind show, each by itself, in the order of the job. */
+  async #pieces(
+    job: Job,
+    files: readonly PictureFile[],
+    progress: Progress,
+  ): Promise<Outcome<readonly Trace[]>> {
+    const traces: Trace[] = [];
+    const calibration = calibrationOf(job);
+    // Thicknesses are entered by the numbers of the first picture; all pieces are as thick as its first one.
+    const settings = { ...traceOf(job), thicknessMm: {} };
+    for (const { digest, name } of job.pieces ?? []) {
+      const file = files.find((f) => f.digest === digest);
+      if (!file) return { ok: false, reason: reason('piece-picture-wanted', { file: name }) };
+      this.#about = `Measuring the pieces in ${name}`;
+      const key = [digest, JSON.stringify([calibration, settings])];
+      const traced = await this.#memo.step(`pieces ${digest}`, key, async () => {
+        const view = await this.machines.view([file], calibration, progress);
+        return view.ok ? this.machines.trace([file], calibration, settings, progress) : view;
+      });
+      const refusal = traced.ok
+        ? traced.value.reasons.find((r) => r.level === 'refuse')
+        : traced.reason;
+      if (!traced.ok || refusal) {
+        const what = refusal!.message.replace(/\.$/, '');
+        return { ok: false, reason: reason('piece-picture-refused', { name, what }) };
+      }
+      traces.push(traced.value);
+    }
+    return { ok: true, value: traces };
   }
 
   /** Reads the artwork and judges how it lies; what is to be printed, undefined where there is nothing or it cannot be read. */
@@ -572,7 +614,7 @@ export const outlinesOf = <O extends Listed>(
 
 /** The outline that must fit the pocket: the envelope, else the widest, else the face. */
 export const seatOutline = <O extends Listed>(outlines: readonly O[]): O | undefined =>
-  outlines.find((o) => o.at === 'envelope') ??
+  outlines.find((o) => o.at === 'envelope' || o.at === 'mean') ??
   outlines.find((o) => o.at === 'widest') ??
   outlines.find((o) => o.at === 'face') ??
   outlines[0];
@@ -584,6 +626,17 @@ export const seatOutlines = <O extends Listed>(trace: {
   [...new Set(trace.outlines.map((o) => o.blank))]
     .sort((a, b) => a - b)
     .flatMap((blank) => seatOutline(outlinesOf(trace, blank)) ?? []);
+
+/** Seat outlines of pieces in several pictures, each measured alone, numbered on through all of them. */
+export function piecesOf(first: Trace, others: readonly Trace[]): readonly Outline[] {
+  const seats = [...seatOutlines(first)];
+  others.forEach((other, k) => {
+    const most = Math.max(0, ...seats.map((o) => o.blank));
+    for (const o of seatOutlines(other))
+      seats.push({ ...o, blank: most + o.blank, inPicture: k + 1 });
+  });
+  return seats;
+}
 
 /** The outline of the face that is printed. */
 export const faceOutline = (outlines: readonly Outline[]): Outline | undefined =>

@@ -5,8 +5,9 @@ import { flatten } from '../geometry/curve.ts';
 import { fitCurves } from '../geometry/fit.ts';
 import { layOn, offsetsTo, regionMovedBy, STILL, type Motion } from '../geometry/lay.ts';
 import { boxOf, outwardNormals, regionArea, signedArea } from '../geometry/measure.ts';
-import { Nearest } from '../geometry/nearest.ts';
+import { Nearest, type Place } from '../geometry/nearest.ts';
 import type { Region, Ring } from '../geometry/shape.ts';
+import type { Source } from '../view/view.ts';
 import { coveredShare, piecesFor } from './coverage.ts';
 import type { Outline, OutlineMode, Stretch, Trace } from './outline.ts';
 import {
@@ -33,11 +34,16 @@ const ODD_K = 3;
 /** A piece, and how it is laid on the one that all are compared with. */
 export interface Piece {
   readonly blank: number;
+  /** Which picture it lies in, counted from 0. */
+  readonly picture: number;
   readonly motion: Motion;
   readonly rmsMm: number;
   /** How far its edge lies outside each vertex of the reference, mm; NaN where either is hidden. By ring. */
   readonly offsetsMm: readonly Float64Array[];
 }
+
+/** What a pocket for several pieces is made for. */
+export type KindBy = 'envelope' | 'mean';
 
 /** Pieces of one kind, laid on each other. */
 export interface Kind {
@@ -46,6 +52,8 @@ export interface Kind {
   /** In order of their numbers, the reference among them. */
   readonly pieces: readonly Piece[];
   readonly envelope: Outline;
+  /** Where it was asked for: the mean of the pieces, which then takes the pocket. */
+  readonly mean?: Outline;
   /** How far the outermost and the innermost piece lie apart at each vertex of the reference, mm; NaN where fewer than two show it. By ring. */
   readonly spreadMm: readonly Float64Array[];
   /** The greatest of these, its U (k = 2) and where. */
@@ -60,10 +68,15 @@ export interface Kind {
 /**
  * Lays the blanks of one kind on each other and draws the smallest outline that holds them all, with what they differ by.
  *
- * @param seats one outline for each blank: of its widest place, or of its face
+ * @param seats one outline for each blank: of its widest place, or of its face; numbered through all pictures
+ * @param by what the pocket is to be made for
  * @throws Refusal `pieces-alone` for fewer than two, `pieces-unlike` when no two are alike
  */
-export function ofOneKind(clipper: Clipper, seats: readonly Outline[]): Kind {
+export function ofOneKind(
+  clipper: Clipper,
+  seats: readonly Outline[],
+  by: KindBy = 'envelope',
+): Kind {
   if (seats.length < 2) throw new Refusal('pieces-alone', { found: seats.length });
   const { reference, laid, unlike } = lay(seats);
   const reasons: Reason[] = unlike.map(({ blank, rmsMm, faceDown }) =>
@@ -74,6 +87,7 @@ export function ofOneKind(clipper: Clipper, seats: readonly Outline[]): Kind {
   const rings = ringsOf(reference.region);
   const pieces = laid.map(({ outline, motion, rmsMm }) => ({
     blank: outline.blank,
+    picture: outline.inPicture ?? 0,
     motion,
     rmsMm,
     offsetsMm: outline === reference ? rings.map(zeros) : offsetsOf(outline, motion, reference),
@@ -98,16 +112,33 @@ export function ofOneKind(clipper: Clipper, seats: readonly Outline[]): Kind {
       nextPercent: Math.round(100 * next),
     }),
   );
+  const own = [...pieces, ...unlike.filter((l) => l.faceDown)].map((p) => p.blank).sort(ascending);
+  const mean = by === 'mean' ? meanOf(reference, laid, pieces) : undefined;
+  if (mean) {
+    const most = Math.max(
+      ...rings.flatMap((ring, r) =>
+        ring.map((_, k) => {
+          const all = pieces.map((p) => p.offsetsMm[r]![k]!).filter((d) => !Number.isNaN(d));
+          return all.length > 0 ? Math.max(...all) - meanIn(all) : 0;
+        }),
+      ),
+    );
+    reasons.push(
+      reason('pieces-mean', {
+        count: pieces.length,
+        beyondMm: round(most),
+        uMm: round(greatest.u),
+      }),
+    );
+  }
   const known = spreadMm
     .flatMap((ring) => [...ring].filter((v) => !Number.isNaN(v)))
     .sort(ascending);
   return {
     reference,
     pieces,
-    envelope: {
-      ...envelopeOf(clipper, reference, laid),
-      pieces: [...pieces, ...unlike.filter((l) => l.faceDown)].map((p) => p.blank).sort(ascending),
-    },
+    envelope: { ...envelopeOf(clipper, reference, laid), pieces: own },
+    ...(mean && { mean: { ...mean, pieces: own } }),
     spreadMm,
     greatest,
     typicalMm: known[known.length >> 1] ?? 0,
@@ -116,11 +147,14 @@ export function ofOneKind(clipper: Clipper, seats: readonly Outline[]): Kind {
   };
 }
 
-/** The trace with the envelope of its pieces; a pocket is then made for that. */
-export function withEnvelope(trace: Trace, { envelope, reasons }: Kind): Trace {
+/** The trace with the envelope of its pieces, or their mean; a pocket is then made for that. */
+export function withEnvelope(
+  trace: Trace,
+  { envelope, mean, reasons }: Pick<Kind, 'envelope' | 'mean' | 'reasons'>,
+): Trace {
   const doubt = reasons.some((r) => r.level === 'doubt');
   return {
-    outlines: [...trace.outlines, envelope],
+    outlines: [...trace.outlines, mean ?? envelope],
     verdict: doubt && trace.verdict === 'ok' ? 'doubtful' : trace.verdict,
     reasons: [...trace.reasons, ...reasons],
   };
@@ -237,39 +271,55 @@ function greatestOf(
     laid[
       along.reduce((b, d, k) => (sign * d > sign * along[b]! || Number.isNaN(along[b]!) ? k : b), 0)
     ]!;
-  const errors = [most(1), most(-1)].map((piece) => errorsAt(piece, place, nx[at]!, ny[at]!));
-  const [outer, inner] = errors as [EdgeErrors, EdgeErrors];
-  const apart =
-    outer.shared.length === inner.shared.length
-      ? outer.shared.map((e, k) => e - inner.shared[k]!)
-      : [...outer.shared, ...inner.shared];
+  const [outer, inner] = [most(1), most(-1)].map((piece) =>
+    errorsAt(piece, place, nx[at]!, ny[at]!),
+  ) as [EdgeErrors, EdgeErrors];
+  const keys = new Set([...outer.shared.keys(), ...inner.shared.keys()]);
+  const apart = [...keys].map((k) => (outer.shared.get(k) ?? 0) - (inner.shared.get(k) ?? 0));
   const u = Math.hypot(...apart, outer.own, inner.own);
   return { mm: spreadMm[ring]![at]!, u: 2 * u, at: place };
 }
 
-/** Standard uncertainties along a normal, mm: one for each of the view's modes, with its sign, and what the edge has of its own. */
+/** Sources that go through the same sheet and the same entries, whichever picture a piece lies in. */
+const COMMON: readonly Source[] = ['spans', 'sheet age', 'rider size', 'thickness'];
+
+/**
+ * What a piece's modes are called: those of the same name are one error, of all pieces in one picture, or in all pictures. What a
+ * hand drew is its own.
+ */
+function namesOf({ outline }: LaidPiece): string[] {
+  const { inPicture: picture = 0, blank } = outline;
+  const before = new Map<Source, number>();
+  return outline.modes.map(({ source }) => {
+    const n = before.get(source) ?? 0;
+    before.set(source, n + 1);
+    if (COMMON.includes(source)) return `${source} ${n}`;
+    return `${source === 'by hand' ? `blank ${blank}` : `picture ${picture}`} ${source} ${n}`;
+  });
+}
+
+/** Standard uncertainties along a normal, mm: one for each error that pieces share, with its sign, and what the edge has of its own. */
 interface EdgeErrors {
-  readonly shared: readonly number[];
+  readonly shared: ReadonlyMap<string, number>;
   readonly own: number;
 }
 
-function errorsAt(
-  { outline, motion }: LaidPiece,
-  place: Point<'sheet'>,
-  nx: number,
-  ny: number,
-): EdgeErrors {
+function errorsAt(piece: LaidPiece, place: Point<'sheet'>, nx: number, ny: number): EdgeErrors {
+  const { outline, motion } = piece;
   const rings = ringsOf(regionMovedBy(motion, outline.region));
   const vertex = new Nearest(rings, sizeOf(rings[0]!) / 60).place(place.x, place.y).side;
   const [c, s] = [Math.cos(motion.turnRad), Math.sin(motion.turnRad)];
-  const alongNormalOf = ({ dx, dy }: OutlineMode): number =>
-    nx * (c * dx[vertex]! - s * dy[vertex]!) + ny * (s * dx[vertex]! + c * dy[vertex]!);
+  const along = outline.modes.map(
+    ({ dx, dy }) =>
+      nx * (c * dx[vertex]! - s * dy[vertex]!) + ny * (s * dx[vertex]! + c * dy[vertex]!),
+  );
   // Light and shade fall otherwise on every piece.
-  const biases = outline.modes.filter((m) => m.source === 'edge bias').map(alongNormalOf);
+  const isOwn = (k: number): boolean => outline.modes[k]!.source === 'edge bias';
   const edgeU = outline.edgeU.flatMap((ring) => [...ring])[vertex]!;
+  const names = namesOf(piece);
   return {
-    shared: outline.modes.filter((m) => m.source !== 'edge bias').map(alongNormalOf),
-    own: Math.hypot(edgeU, ...biases),
+    shared: new Map(along.flatMap((e, k) => (isOwn(k) ? [] : [[names[k]!, e] as const]))),
+    own: Math.hypot(edgeU, ...along.filter((_, k) => isOwn(k))),
   };
 }
 
@@ -286,6 +336,9 @@ function odd(pieces: readonly Piece[], reference: Outline): Reason[] {
   });
 }
 
+/** Which vertices of which pieces a vertex comes from, and with what weight. */
+type From = readonly (readonly [piece: number, vertex: number, weight: number])[];
+
 /** The union of the pieces as they lie on the reference, with what is known of the piece that reaches farthest at each place. */
 function envelopeOf(clipper: Clipper, reference: Outline, laid: readonly LaidPiece[]): Outline {
   const regions = laid.map(({ outline, motion }) => regionMovedBy(motion, outline.region));
@@ -293,6 +346,57 @@ function envelopeOf(clipper: Clipper, reference: Outline, laid: readonly LaidPie
     .union<'sheet'>(regions)
     .reduce((a, b) => (regionArea(b) > regionArea(a) ? b : a));
   const whole = [union.outer, ...union.holes.filter((h) => -signedArea(h) > LEAST_HOLE_MM2 / 2)];
+  return outlineFrom('envelope', whole, reference, laid, (near) => {
+    const piece = near.reduce((b, q, k) => (q.distance < near[b]!.distance ? k : b), 0);
+    return [[piece, near[piece]!.side, 1]];
+  });
+}
+
+const meanIn = (values: readonly number[]): number =>
+  values.reduce((sum, v) => sum + v, 0) / values.length;
+
+/** The reference moved to where its pieces have their edges on average: what a piece of the delivery is like, as far as these tell. */
+function meanOf(reference: Outline, laid: readonly LaidPiece[], pieces: readonly Piece[]): Outline {
+  const spread: number[] = [];
+  const rings = ringsOf(reference.region).map((ring, r) => {
+    const { nx, ny } = outwardNormals(ring);
+    return ring.map((p, k) => {
+      const all = pieces.map((q) => q.offsetsMm[r]![k]!).filter((d) => !Number.isNaN(d));
+      const mean = all.length > 0 ? meanIn(all) : 0;
+      const squares = all.map((d) => (d - mean) ** 2);
+      if (all.length > 1) spread.push(squares.reduce((a, b) => a + b, 0) / (all.length - 1));
+      return { x: p.x + mean * nx[k]!, y: p.y + mean * ny[k]! };
+    });
+  });
+  // How far the mean of so few lies from that of all (k = 1), along most of the edge.
+  const scatter = Math.sqrt(meanIn(spread) / laid.length);
+  const share = 1 / laid.length;
+  return outlineFrom(
+    'mean',
+    rings,
+    reference,
+    laid,
+    (near) => near.map(({ side }, piece) => [piece, side, share] as const),
+    scatter,
+  );
+}
+
+/**
+ * An outline made of several pieces laid on each other.
+ *
+ * @param whole its rings
+ * @param pick which pieces a place comes from, by the nearest side of each of them
+ * @param scatterMm standard uncertainty beside that of the pieces' own edges
+ */
+function outlineFrom(
+  at: 'envelope' | 'mean',
+  whole: readonly Ring<'sheet'>[],
+  reference: Outline,
+  laid: readonly LaidPiece[],
+  pick: (near: readonly Place[]) => From,
+  scatterMm = 0,
+): Outline {
+  const regions = laid.map(({ outline, motion }) => regionMovedBy(motion, outline.region));
   const toleranceMm = Math.max(reference.fitDeviationMm, CHORD_MM);
   const fitted = whole.map((ring) => {
     const points = divided(ring);
@@ -306,14 +410,11 @@ function envelopeOf(clipper: Clipper, reference: Outline, laid: readonly LaidPie
   const ownU = laid.map(({ outline }) => outline.edgeU.flatMap((ring) => [...ring]));
 
   const seen: Seen[] = [];
-  /** Which piece, and which of its vertices, each vertex of the envelope comes from. */
-  const from: (readonly [piece: number, vertex: number])[] = [];
+  const from: From[] = [];
   polygons.forEach((ring) => {
     const { nx, ny } = outwardNormals(ring);
     ring.forEach((p, k) => {
-      const near = sides.map((s) => s.place(p.x, p.y));
-      const piece = near.reduce((b, q, k) => (q.distance < near[b]!.distance ? k : b), 0);
-      from.push([piece, near[piece]!.side]);
+      from.push(pick(sides.map((s) => s.place(p.x, p.y))));
       const [a, b] = [ring[(k + ring.length - 1) % ring.length]!, ring[(k + 1) % ring.length]!];
       const share = (Math.hypot(p.x - a.x, p.y - a.y) + Math.hypot(b.x - p.x, b.y - p.y)) / 2;
       seen.push({
@@ -329,16 +430,22 @@ function envelopeOf(clipper: Clipper, reference: Outline, laid: readonly LaidPie
     });
   });
   const modes = sharedModes(laid, from);
-  const edgeU = Float64Array.from(from, ([piece, vertex]) =>
-    Math.hypot(ownU[piece]![vertex]!, toleranceMm / 3),
+  const edgeU = Float64Array.from(from, (of) =>
+    Math.hypot(
+      ...of.map(([piece, vertex, weight]) => weight * ownU[piece]![vertex]!),
+      toleranceMm / 3,
+      scatterMm,
+    ),
   );
   const u = alongNormal(seen, modes, edgeU);
-  /** Stretches of the envelope that come from such stretches of the pieces. */
+  /** Stretches that come from such stretches of the pieces. */
   const inherited = (of: (o: Outline) => readonly Stretch[], leastMm: number): Stretch[] => {
     const flags = laid.map(({ outline }) =>
       marked(ringsOf(outline.region), of(outline)).flatMap((ring) => [...ring]),
     );
-    const here = Uint8Array.from(from, ([piece, vertex]) => flags[piece]![vertex]!);
+    const here = Uint8Array.from(from, (all) =>
+      all.some(([piece, vertex]) => flags[piece]![vertex]! === 1) ? 1 : 0,
+    );
     return stretches(polygons, here, leastMm);
   };
   const byHand = inherited((o) => o.byHand ?? [], 0);
@@ -348,8 +455,8 @@ function envelopeOf(clipper: Clipper, reference: Outline, laid: readonly LaidPie
   };
   return {
     ...reference,
-    id: `blank-${reference.blank}-envelope`,
-    at: 'envelope',
+    id: `blank-${reference.blank}-${at}`,
+    at,
     region: { outer: polygons[0]!, holes: polygons.slice(1) },
     curves: { outer: fitted[0]!.curve, holes: fitted.slice(1).map((f) => f.curve) },
     fitDeviationMm: Math.max(...fitted.map((f) => f.deviationMm)),
@@ -361,37 +468,34 @@ function envelopeOf(clipper: Clipper, reference: Outline, laid: readonly LaidPie
     byHand,
     doubtful: inherited((o) => o.doubtful, LEAST_DOUBTFUL_MM).map((stretch) => ({
       ...stretch,
-      why: 'the edge of the piece that reaches farthest is doubtful here',
+      why:
+        at === 'mean'
+          ? 'the edge of one of the pieces is doubtful here'
+          : 'the edge of the piece that reaches farthest is doubtful here',
     })),
     rider: laid.some(({ outline }) => outline.rider),
   };
 }
 
-/** Displacements of the envelope: every place moves as the piece does that it comes from. What all pieces share, the view's errors, stays one mode. */
-function sharedModes(
-  laid: readonly LaidPiece[],
-  from: readonly (readonly [piece: number, vertex: number])[],
-): OutlineMode[] {
-  const shared = laid.every(
-    ({ outline: { modes } }) =>
-      modes.length === laid[0]!.outline.modes.length &&
-      modes.every((m, k) => m.source === laid[0]!.outline.modes[k]!.source),
-  );
-  /** Mode `k`, as the pieces in `of` have it. */
-  const drawn = (k: number, of: readonly number[]): OutlineMode => {
+/** Displacements of an outline made of pieces: every place moves as the pieces do that it comes from. What pieces share, the view's errors, stays one mode. */
+function sharedModes(laid: readonly LaidPiece[], from: readonly From[]): OutlineMode[] {
+  const names = laid.map(namesOf);
+  return [...new Set(names.flat())].map((name): OutlineMode => {
     const dx = new Float64Array(from.length);
     const dy = new Float64Array(from.length);
-    from.forEach(([piece, vertex], i) => {
-      if (!of.includes(piece)) return;
-      const { outline, motion } = laid[piece]!;
-      const mode = outline.modes[k]!;
-      const [c, s] = [Math.cos(motion.turnRad), Math.sin(motion.turnRad)];
-      dx[i] = c * mode.dx[vertex]! - s * mode.dy[vertex]!;
-      dy[i] = s * mode.dx[vertex]! + c * mode.dy[vertex]!;
+    const its = names.map((of) => of.indexOf(name));
+    from.forEach((of, i) => {
+      for (const [piece, vertex, weight] of of) {
+        const k = its[piece]!;
+        if (k < 0) continue;
+        const { outline, motion } = laid[piece]!;
+        const mode = outline.modes[k]!;
+        const [c, s] = [Math.cos(motion.turnRad), Math.sin(motion.turnRad)];
+        dx[i]! += weight * (c * mode.dx[vertex]! - s * mode.dy[vertex]!);
+        dy[i]! += weight * (s * mode.dx[vertex]! + c * mode.dy[vertex]!);
+      }
     });
-    return { source: laid[of[0]!]!.outline.modes[k]!.source, dx, dy };
-  };
-  const all = laid.map((_, piece) => piece);
-  if (shared) return laid[0]!.outline.modes.map((_, k) => drawn(k, all));
-  return all.flatMap((piece) => laid[piece]!.outline.modes.map((_, k) => drawn(k, [piece])));
+    const piece = its.findIndex((k) => k >= 0);
+    return { source: laid[piece]!.outline.modes[its[piece]!]!.source, dx, dy };
+  });
 }

@@ -6,6 +6,9 @@ import {
   endDirections,
   nearestOnCurve,
   pathThrough,
+  pulled,
+  reversed,
+  type OnCurve,
   type Path,
 } from '../geometry/cut-curve.ts';
 import {
@@ -13,18 +16,26 @@ import {
   inside,
   nearestOnRing,
   nearestVertex,
-  outwardNormals,
   perimeter,
+  signedArea,
 } from '../geometry/measure.ts';
-import { isSimple } from '../geometry/light.ts';
 import { Nearest } from '../geometry/nearest.ts';
 import type { CurveRing, Ring } from '../geometry/shape.ts';
 import { sheetOfPicture } from '../view/model.ts';
 import type { Eye } from '../view/view.ts';
-import type { Outline, OutlineMode, Stretch, Trace } from './outline.ts';
+import type { Outline, Stroke, Trace } from './outline.ts';
+import {
+  asOne,
+  redescribed,
+  ringsOf,
+  type MendEffect,
+  type Part,
+  type Parts,
+} from './redescribe.ts';
 import { placesFor, regular, SHAPES, turnsOf, type Made, type Shape } from './regular.ts';
-import { CHORD_MM, divided, seenFromBehind, stretches } from './trace.ts';
-import { wholeFactorOf } from './uncertainty.ts';
+import { CHORD_MM, divided, seenFromBehind } from './trace.ts';
+
+export type { MendEffect } from './redescribe.ts';
 
 type P = Point<'sheet'>;
 /** A place of the picture, px. */
@@ -35,31 +46,40 @@ export type Spot = Point<'picture'>;
  * whenever the outline is computed anew.
  */
 export type Mend = { readonly picture: string } & (
-  | {
+  | ({
       /** The edge between the first and the last point runs through these. */
       readonly kind: 'stretch';
-      readonly points: readonly Spot[];
-      /** Straight from point to point; else smooth, and tangent to the edge at its ends. */
-      readonly straight: boolean;
-      /** Standard uncertainty of the points, px. */
-      readonly uPx: number;
-    }
+    } & Drawn)
   /** The hole at a place is none. */
   | { readonly kind: 'close'; readonly at: Spot }
   /** The blank at a place is none. */
   | { readonly kind: 'drop'; readonly at: Spot }
   /** The ring whose edge lies nearest to a place is taken for a shape that is known exactly but for its size and place. */
   | { readonly kind: 'regular'; readonly at: Spot; readonly shape: Shape }
+  /** The place `at` of the edge lies at `to`; what lies between `from` and `till` goes along. */
+  | {
+      readonly kind: 'node';
+      readonly from: Spot;
+      readonly at: Spot;
+      readonly till: Spot;
+      readonly to: Spot;
+      readonly uPx: number;
+    }
+  /** What was taken for one blank is two: they meet along a line from edge to edge. */
+  | ({ readonly kind: 'split' } & Drawn)
+  /** What was taken for two blanks is one: two lines from the one's edge to the other's complete it. */
+  | ({ readonly kind: 'join'; readonly back: readonly Spot[] } & Drawn)
+  /** What is painted over belongs to the blank, or to the stage: the silhouette is found anew with that as evidence (paint.ts). */
+  | ({ readonly kind: 'paint' } & Stroke)
 );
 
-/** What came of a mend; mm. */
-export interface MendEffect {
-  readonly blank: number;
-  /** Length of the edge that was drawn or made regular; 0 where a ring was taken away. */
-  readonly lengthMm: number;
-  /** How far the edge moved at most, and U (k = 2) of the edge there before. */
-  readonly movedMm: number;
-  readonly U: number;
+/** A line laid by hand on the picture. */
+interface Drawn {
+  readonly points: readonly Spot[];
+  /** Straight from point to point; else smooth, and tangent to the edge at its ends where it replaces a stretch of it. */
+  readonly straight: boolean;
+  /** Standard uncertainty of the points, px. */
+  readonly uPx: number;
 }
 
 export interface Mended {
@@ -87,7 +107,12 @@ export function mended(
   const effects: (MendEffect | { lost: Reason })[] = [];
   mends.forEach((mend, k) => {
     const eye = eyes.get(mend.picture);
-    const done = eye && mendOne(outlines, mend, eye);
+    // What was painted has been seen by the tracing already.
+    if (mend.kind === 'paint' && eye) {
+      effects.push({ blank: 0, lengthMm: 0, movedMm: 0, U: 0 });
+      return;
+    }
+    const done = eye && mend.kind !== 'paint' && mendOne(outlines, mend, eye);
     if (done) {
       outlines = done.outlines;
       effects.push(done.effect);
@@ -103,7 +128,11 @@ export function mended(
       movedMm: movedMm.toFixed(2),
       uMm: U.toFixed(2),
     };
-    if (kind === 'stretch') return [reason('drawn-by-hand', facts)];
+    if (kind === 'stretch' || kind === 'node') return [reason('drawn-by-hand', facts)];
+    if (kind === 'split' || kind === 'join') {
+      const { other = 0 } = effect;
+      return [reason(kind === 'split' ? 'divided-by-hand' : 'joined-by-hand', { ...facts, other })];
+    }
     if (kind === 'close') return [reason('hole-closed', { blank })];
     if (kind === 'regular') return [reason('made-regular', facts)];
     return [];
@@ -121,10 +150,16 @@ export function mended(
 
 type Done = { readonly outlines: readonly Outline[]; readonly effect: MendEffect };
 
-function mendOne(outlines: readonly Outline[], mend: Mend, eye: Eye): Done | undefined {
-  const first = mend.kind === 'stretch' ? mend.points[0]! : mend.at;
+function mendOne(
+  outlines: readonly Outline[],
+  mend: Exclude<Mend, { kind: 'paint' }>,
+  eye: Eye,
+): Done | undefined {
+  const first = 'points' in mend ? mend.points[0]! : mend.at;
   const blank = blankAt(outlines, first, eye, mend.kind === 'drop');
   if (blank === undefined) return undefined;
+  if (mend.kind === 'split') return split(outlines, blank, mend, eye);
+  if (mend.kind === 'join') return joined(outlines, blank, mend, eye);
   if (mend.kind === 'drop')
     return {
       outlines: outlines.filter((o) => o.blank !== blank),
@@ -144,8 +179,7 @@ function mendOne(outlines: readonly Outline[], mend: Mend, eye: Eye): Done | und
     if (!redone) return undefined;
     // The widest outline comes first: the one that is drawn and seated.
     effect ??= redone.effect;
-    const { outline } = redone;
-    changed.push(o.mirrored ? seenFromBehind(outline, centroid(outline.region.outer).x) : outline);
+    changed.push(asSeen(redone.outline, o));
   }
   return effect && { outlines: changed, effect };
 }
@@ -154,7 +188,6 @@ function mendOne(outlines: readonly Outline[], mend: Mend, eye: Eye): Done | und
 const asPictured = (o: Outline): Outline =>
   o.mirrored ? { ...seenFromBehind(o, centroid(o.region.outer).x), mirrored: false } : o;
 
-const ringsOf = ({ region }: Outline): readonly Ring<'sheet'>[] => [region.outer, ...region.holes];
 const curvesOf = ({ curves }: Outline): readonly CurveRing<'sheet'>[] => [
   curves.outer,
   ...curves.holes,
@@ -181,15 +214,10 @@ function blankAt(
   return best;
 }
 
-/** A ring anew: pieces of curve one after the other, those made by hand with their standard uncertainty, mm. */
-interface Part {
-  readonly path: Path<'sheet'>;
-  readonly handU?: number;
-}
-/** Rings anew, each with the ring that it comes from. */
-type Parts = readonly { readonly from: number; readonly parts: readonly Part[] }[];
+/** Mends that leave the blanks as many as they are, and their rings but for holes that are none. */
+type Reshaping = Exclude<Mend, { kind: 'drop' | 'split' | 'join' | 'paint' }>;
 
-function partsOf(o: Outline, mend: Exclude<Mend, { kind: 'drop' }>, eye: Eye): Parts | undefined {
+function partsOf(o: Outline, mend: Reshaping, eye: Eye): Parts | undefined {
   const curves = curvesOf(o);
   const place = (p: Spot): P => sheetOfPicture(eye, p, o.heightMm);
   const asTheyAre = curves.map((path, from) => ({ from, parts: [{ path }] as Part[] }));
@@ -207,6 +235,13 @@ function partsOf(o: Outline, mend: Exclude<Mend, { kind: 'drop' }>, eye: Eye): P
       const anew = made.get(r.from);
       return anew ? { ...r, parts: regularParts(anew) } : r;
     });
+  }
+  if (mend.kind === 'node') {
+    const at = place(mend.at);
+    const ring = nearestRing(o, at);
+    if (!ring) return undefined;
+    const parts = movedNode(curves[ring.index]!, mend, place);
+    return parts && asTheyAre.map((r) => (r.from === ring.index ? { ...r, parts } : r));
   }
   const points = mend.points.map(place);
   const ring = nearestRing(o, points[0]!);
@@ -229,12 +264,233 @@ function partsOf(o: Outline, mend: Exclude<Mend, { kind: 'drop' }>, eye: Eye): P
   if (kept.segments.length === 0) return undefined;
   const ends = endDirections(kept);
   const path = pathThrough(way, !mend.straight, { first: ends.last, last: ends.first });
-  // How far a picture px reaches on the face.
-  const q = place({ x: mend.points[0]!.x + 1, y: mend.points[0]!.y });
-  const pxMm = Math.hypot(q.x - points[0]!.x, q.y - points[0]!.y);
+  const pxMm = pxAt(mend.points[0]!, place);
   const handU = Math.hypot(mend.uPx * pxMm, gapMm > pxMm ? gapMm : 0);
   const parts: Part[] = [{ path: kept }, { path, handU }];
   return asTheyAre.map((r) => (r.from === ring.index ? { ...r, parts } : r));
+}
+
+/** How far a picture px reaches on the face, mm. */
+function pxAt(at: Spot, place: (p: Spot) => P): number {
+  const [p, q] = [place(at), place({ x: at.x + 1, y: at.y })];
+  return Math.hypot(q.x - p.x, q.y - p.y);
+}
+
+type NodeMend = Extract<Mend, { kind: 'node' }>;
+
+/** A ring of which one place was moved, as parts. */
+function movedNode(
+  curve: CurveRing<'sheet'>,
+  mend: Pick<NodeMend, 'from' | 'at' | 'till' | 'to' | 'uPx'>,
+  place: (p: Spot) => P,
+): Part[] | undefined {
+  const nodes = [mend.from, mend.at, mend.till].map((p) => nearestOnCurve(curve, place(p)));
+  const [from, at, till] = nodes as [OnCurve<'sheet'>, OnCurve<'sheet'>, OnCurve<'sheet'>];
+  const apart = (p: P, q: P): number => Math.hypot(p.x - q.x, p.y - q.y);
+  if (nodes.some(({ distanceMm }) => distanceMm > REACH_MM)) return undefined;
+  if (apart(from.at, till.at) < 1e-3) return undefined;
+  const [there, back] = cutAt(curve, from, till);
+  const [path, kept] =
+    nearestOnCurve(there, at.at).distanceMm <= nearestOnCurve(back, at.at).distanceMm
+      ? [there, back]
+      : [back, there];
+  const on = nearestOnCurve(path, at.at);
+  if (apart(on.at, path.start) < 1e-3 || apart(on.at, path.segments.at(-1)!.to) < 1e-3)
+    return undefined;
+  const to = place(mend.to);
+  const by = { x: to.x - on.at.x, y: to.y - on.at.y };
+  return [{ path: kept }, { path: pulled(path, on, by), handU: mend.uPx * pxAt(mend.to, place) }];
+}
+
+/** The curve of an outline as it would run were a place of it moved; undefined where that cannot be. For the drawing under the hand. */
+export function withNode(
+  outline: Outline,
+  ring: number,
+  mend: Pick<NodeMend, 'from' | 'at' | 'till' | 'to' | 'uPx'>,
+  eye: Eye,
+): Ring<'sheet'> | undefined {
+  const o = asPictured(outline);
+  const parts = movedNode(curvesOf(o)[ring]!, mend, (p) => sheetOfPicture(eye, p, o.heightMm));
+  const path = parts?.[1]?.path;
+  return path && [...flatten(path, CHORD_MM), path.segments.at(-1)!.to];
+}
+
+/** A line from one place of a ring's curve to another; undefined where it begins or ends off the edge. */
+function across(
+  curve: CurveRing<'sheet'>,
+  points: readonly P[],
+): { a: OnCurve<'sheet'>; b: OnCurve<'sheet'>; line: P[] } | undefined {
+  const [a, b] = [nearestOnCurve(curve, points[0]!), nearestOnCurve(curve, points.at(-1)!)];
+  if (Math.max(a.distanceMm, b.distanceMm) > REACH_MM) return undefined;
+  if (Math.hypot(a.at.x - b.at.x, a.at.y - b.at.y) < 1e-3) return undefined;
+  return { a, b, line: [a.at, ...points.slice(1, -1), b.at] };
+}
+
+/** Parts of two rings out of one outline; undefined where the line cuts a hole or leaves next to nothing on one side. */
+function halvesOf(
+  o: Outline,
+  mend: Extract<Mend, { kind: 'split' }>,
+  eye: Eye,
+): readonly [Outline, Outline, number] | undefined {
+  const place = (p: Spot): P => sheetOfPicture(eye, p, o.heightMm);
+  const curves = curvesOf(o);
+  const cut = across(curves[0]!, mend.points.map(place));
+  if (!cut) return undefined;
+  const line = pathThrough(cut.line, !mend.straight);
+  const handU = mend.uPx * pxAt(mend.points[0]!, place);
+  const [there, back] = cutAt(curves[0]!, cut.a, cut.b);
+  const sides: Part[][] = [
+    [{ path: there }, { path: reversed(line), handU }],
+    [{ path: back }, { path: line, handU }],
+  ];
+  const holes = o.region.holes;
+  const made: Outline[] = [];
+  let lengthMm = 0;
+  for (const parts of sides) {
+    const ring = parts.flatMap(({ path }) => flatten(path, CHORD_MM));
+    if (Math.abs(signedArea(ring)) < LEAST_BLANK_MM2) return undefined;
+    const own = holes.flatMap((hole, k) => (inside<'sheet'>(ring, hole[0]!) ? [k + 1] : []));
+    if (own.some((k) => !holes[k - 1]!.every((p) => inside<'sheet'>(ring, p)))) return undefined;
+    const half = redescribed(
+      o,
+      [{ from: 0, parts }, ...own.map((from) => ({ from, parts: [{ path: curves[from]! }] }))],
+      false,
+    );
+    if (!half) return undefined;
+    made.push(half.outline);
+    ({ lengthMm } = half.effect);
+  }
+  const [p, q] = made as [Outline, Outline];
+  if (p.region.holes.length + q.region.holes.length < holes.length) return undefined;
+  return leftOf(p) <= leftOf(q) ? [p, q, lengthMm] : [q, p, lengthMm];
+}
+
+const leftOf = (o: Outline): number => centroid(o.region.outer).x;
+
+/** What is left of a blank on one side of a line must be more than a crumb, mm². */
+const LEAST_BLANK_MM2 = 20;
+
+/** One blank becomes two: the left one keeps the number, the other gets the next free one. */
+function split(
+  outlines: readonly Outline[],
+  blank: number,
+  mend: Extract<Mend, { kind: 'split' }>,
+  eye: Eye,
+): Done | undefined {
+  const other = Math.max(...outlines.map((o) => o.blank)) + 1;
+  const changed: Outline[] = [];
+  let effect: MendEffect | undefined;
+  for (const o of outlines) {
+    if (o.blank !== blank) {
+      changed.push(o);
+      continue;
+    }
+    const halves = halvesOf(asPictured(o), mend, eye);
+    if (!halves) return undefined;
+    const [left, right, lengthMm] = halves;
+    changed.push(asSeen(left, o), {
+      ...asSeen(right, o),
+      blank: other,
+      id: `blank-${other}-${o.at}`,
+    });
+    effect ??= { blank, other, lengthMm, movedMm: 0, U: handUOf(left) };
+  }
+  return effect && { outlines: changed, effect };
+}
+
+/** U (k = 2) of what was drawn by hand, mm: the greatest along it. */
+const handUOf = (o: Outline): number =>
+  Math.max(
+    0,
+    ...(o.byHand ?? []).flatMap(({ ring, from, to }) =>
+      from <= to ? [...o.u[ring]!.slice(from, to + 1)] : [o.u[ring]![from]!, o.u[ring]![to]!],
+    ),
+  ) * 2;
+
+/** Mirrored again, where the blank's back is what the picture shows. */
+const asSeen = (o: Outline, { mirrored }: Outline): Outline =>
+  mirrored ? seenFromBehind(o, centroid(o.region.outer).x) : o;
+
+/** Two blanks become one, under the number of the one where the first line begins. */
+function joined(
+  outlines: readonly Outline[],
+  blank: number,
+  mend: Extract<Mend, { kind: 'join' }>,
+  eye: Eye,
+): Done | undefined {
+  const rest = outlines.filter((o) => o.blank !== blank);
+  const other = blankAt(rest, mend.points.at(-1)!, eye, false);
+  if (other === undefined) return undefined;
+  const changed: Outline[] = [];
+  let effect: MendEffect | undefined;
+  for (const o of outlines) {
+    if (o.blank === other) continue;
+    if (o.blank !== blank) {
+      changed.push(o);
+      continue;
+    }
+    const its = rest.find((q) => q.blank === other && q.at === o.at);
+    // Faces at two heights are two blanks.
+    if (!its || Math.abs(its.heightMm - o.heightMm) > 1e-6) return undefined;
+    const whole = joinedOutline(asPictured(o), asPictured(its), mend, eye);
+    if (!whole) return undefined;
+    changed.push(asSeen(whole.outline, o));
+    effect ??= { ...whole.effect, blank, other, U: handUOf(whole.outline) };
+  }
+  return effect && { outlines: changed, effect };
+}
+
+function joinedOutline(
+  a: Outline,
+  b: Outline,
+  mend: Extract<Mend, { kind: 'join' }>,
+  eye: Eye,
+): { outline: Outline; effect: MendEffect } | undefined {
+  const place = (p: Spot): P => sheetOfPicture(eye, p, a.heightMm);
+  const [mine, theirs] = [a.curves.outer, b.curves.outer];
+  const ends = [mend.points, mend.back].map((spots) => {
+    const points = spots.map(place);
+    // A line may have been drawn from either blank.
+    const from = (p: P, curve: CurveRing<'sheet'>): number => nearestOnCurve(curve, p).distanceMm;
+    const ahead = Math.max(from(points[0]!, mine), from(points.at(-1)!, theirs));
+    const behind = Math.max(from(points[0]!, theirs), from(points.at(-1)!, mine));
+    const way = ahead <= behind ? points : [...points].reverse();
+    if (Math.min(ahead, behind) > REACH_MM) return undefined;
+    const [p, q] = [nearestOnCurve(mine, way[0]!), nearestOnCurve(theirs, way.at(-1)!)];
+    return { p, q, line: [p.at, ...way.slice(1, -1), q.at] };
+  });
+  const [one, two] = ends;
+  if (!one || !two) return undefined;
+  const handU = mend.uPx * pxAt(mend.points[0]!, place);
+  const theirRing = ringsOf(a).length;
+  const drawn = (points: readonly P[]): Part => ({
+    path: pathThrough(points, !mend.straight),
+    handU,
+  });
+  // Round the one blank, over a line to the other, round that, and back; which line is which shows in what they enclose.
+  const ways = [
+    [one, two],
+    [two, one],
+  ].map(([over, back]) => {
+    const [kept] = cutAt(mine, back!.p, over!.p);
+    const [far] = cutAt(theirs, over!.q, back!.q);
+    return [
+      { path: kept },
+      drawn(over!.line),
+      { path: far, from: theirRing },
+      drawn([...back!.line].reverse()),
+    ] satisfies Part[];
+  });
+  const area = (parts: readonly Part[]): number =>
+    signedArea(parts.flatMap(({ path }) => flatten(path, CHORD_MM)));
+  const parts = ways.sort((p, q) => area(q) - area(p))[0]!;
+  const both = asOne(a, b);
+  const hole = (from: number): Parts[number] => ({
+    from,
+    parts: [{ path: curvesOf(both)[from]! }],
+  });
+  const holes = ringsOf(both).flatMap((_, k) => (k === 0 || k === theirRing ? [] : [hole(k)]));
+  return redescribed(both, [{ from: 0, parts }, ...holes], false);
 }
 
 /** A regular curve as parts: those that lie elsewhere than before are assumed, the others stay measured. */
@@ -261,161 +517,6 @@ function nearestRing(o: Outline, p: P): { readonly index: number } | undefined {
     if (!best || distanceMm < best.distanceMm) best = { index, distanceMm };
   });
   return best && best.distanceMm < REACH_MM ? best : undefined;
-}
-
-/** Vertices of pieces that follow each other, and which of them were made by hand. */
-function verticesOf(parts: readonly Part[]): { points: P[]; hand: Uint8Array } {
-  const points: P[] = [];
-  const hand: number[] = [];
-  for (const { path, handU } of parts) {
-    const end = path.segments.at(-1)!.to;
-    // Divided as a ring, less the side that closes it.
-    const closed = divided([...flatten(path, CHORD_MM), end]);
-    const last = closed.findLastIndex((p) => p.x === end.x && p.y === end.y);
-    for (const p of closed.slice(0, Math.max(1, last))) {
-      points.push(p);
-      hand.push(handU === undefined ? 0 : 1);
-    }
-  }
-  return { points, hand: Uint8Array.from(hand) };
-}
-
-/**
- * An outline with other rings: every vertex takes over what was known at the nearest place of the ring that it comes from. Where
- * it was drawn by hand, the edge that was measured there is no longer its own: a mode of its own, by hand, takes its place.
- */
-function redescribed(
-  o: Outline,
-  anew: Parts,
-): { outline: Outline; effect: MendEffect } | undefined {
-  const old = ringsOf(o);
-  const firsts = old.map((_, r) => old.slice(0, r).reduce((sum, { length }) => sum + length, 0));
-  const made = anew.map(({ from, parts }) => ({ from, parts, ...verticesOf(parts) }));
-  if (made.some(({ points, hand }) => hand.includes(1) && !isSimple(points))) return undefined;
-  const polygons = made.map(({ points }) => points);
-  const count = polygons.reduce((sum, { length }) => sum + length, 0);
-  const flags = (stretch: Stretch): Uint8Array => marks(old, firsts, stretch);
-  const kinds = {
-    hidden: o.hidden.map(flags),
-    doubtful: o.doubtful.map(flags),
-    byHand: (o.byHand ?? []).map(flags),
-  };
-  const dx = o.modes.map(() => new Float64Array(count));
-  const dy = o.modes.map(() => new Float64Array(count));
-  const handX = new Float64Array(count);
-  const handY = new Float64Array(count);
-  const edgeU = new Float64Array(count);
-  const own = new Float64Array(count);
-  const normals: { nx: number; ny: number }[] = [];
-  const source = new Int32Array(count);
-  const hand = new Uint8Array(count);
-  let at = 0;
-  let [movedMm, U, lengthMm] = [0, 0, 0];
-  for (const { from, parts, points, hand: isHand } of made) {
-    const ring = old[from]!;
-    const was = outwardNormals(ring);
-    const { nx, ny } = outwardNormals(points);
-    const handU = Math.max(0, ...parts.map((p) => p.handU ?? 0));
-    const untouched = !isHand.includes(1);
-    const before = new Nearest([ring], 1);
-    points.forEach((p, k) => {
-      const near = nearestVertex(ring, p);
-      const v = firsts[from]! + near;
-      source[at] = v;
-      let shared = 0;
-      o.modes.forEach((mode, m) => {
-        dx[m]![at] = mode.dx[v]!;
-        dy[m]![at] = mode.dy[v]!;
-        shared += (was.nx[near]! * mode.dx[v]! + was.ny[near]! * mode.dy[v]!) ** 2;
-      });
-      normals.push({ nx: nx[k]!, ny: ny[k]! });
-      const drawn = isHand[k] === 1;
-      hand[at] = drawn ? 1 : 0;
-      const bare = drawn && handU > 0;
-      edgeU[at] = bare ? 0 : o.edgeU[from]![near]!;
-      own[at] = bare ? 0 : Math.sqrt(Math.max(0, o.u[from]![near]! ** 2 - shared));
-      if (drawn) {
-        handX[at] = handU * nx[k]!;
-        handY[at] = handU * ny[k]!;
-        const q = points[(k + 1) % points.length]!;
-        lengthMm += Math.hypot(q.x - p.x, q.y - p.y);
-        const distanceMm = before.distance(p.x, p.y);
-        if (distanceMm > movedMm) [movedMm, U] = [distanceMm, 2 * o.u[from]![near]!];
-      }
-      at++;
-    });
-    if (untouched) continue;
-    // What was there before may lie farther from the new edge than the new one from it.
-    const now = new Nearest([points], 1);
-    ring.forEach((p, k) => {
-      const d = now.distance(p.x, p.y);
-      if (d > movedMm) [movedMm, U] = [d, 2 * o.u[from]![k]!];
-    });
-  }
-  // A shape that the edge was taken for is as uncertain as the edge was, and by how far it moved beside.
-  const assumed = anew.some(({ parts }) => parts.some((p) => p.handU === 0));
-  if (assumed) {
-    hand.forEach((h, k) => {
-      if (h === 0) return;
-      handX[k] = (movedMm / 2) * normals[k]!.nx;
-      handY[k] = (movedMm / 2) * normals[k]!.ny;
-    });
-  }
-  const modes: OutlineMode[] = [
-    ...(hand.includes(1) ? [{ source: 'by hand' as const, dx: handX, dy: handY }] : []),
-    ...o.modes.map((mode, m) => ({ ...mode, dx: dx[m]!, dy: dy[m]! })),
-  ];
-  const u = Float64Array.from(normals, ({ nx, ny }, k) =>
-    Math.sqrt(modes.reduce((sum, m) => sum + (nx * m.dx[k]! + ny * m.dy[k]!) ** 2, own[k]! ** 2)),
-  );
-  const seen = polygons.flatMap((ring, r) =>
-    ring.map((p, k) => {
-      const q = ring[(k + 1) % ring.length]!;
-      const i = polygons.slice(0, r).reduce((sum, { length }) => sum + length, 0) + k;
-      const share = Math.hypot(q.x - p.x, q.y - p.y);
-      return { ...p, ...normals[i]!, far: true, share, biasMm: 0, farSideMm: 0 };
-    }),
-  );
-  const perRing = (values: Float64Array): Float64Array[] => {
-    let first = 0;
-    return polygons.map(({ length }) => values.slice(first, (first += length)));
-  };
-  const carried = (was: Uint8Array): Stretch[] =>
-    stretches(
-      polygons,
-      Uint8Array.from(source, (v, k) => (hand[k] === 0 || assumed ? was[v]! : 0)),
-      0,
-    );
-  const curves = made.map(({ parts }): CurveRing<'sheet'> => ({
-    start: parts[0]!.path.start,
-    segments: parts.flatMap(({ path }) => path.segments),
-  }));
-  return {
-    outline: {
-      ...o,
-      region: { outer: polygons[0]!, holes: polygons.slice(1) },
-      curves: { outer: curves[0]!, holes: curves.slice(1) },
-      modes,
-      edgeU: perRing(edgeU),
-      u: perRing(u),
-      wholeFactor: wholeFactorOf(seen, modes, own, u),
-      hidden: kinds.hidden.flatMap(carried),
-      doubtful: o.doubtful.flatMap((d, k) =>
-        carried(kinds.doubtful[k]!).map((s) => ({ ...s, why: d.why })),
-      ),
-      byHand: [...kinds.byHand.flatMap(carried), ...stretches(polygons, hand, 0)],
-    },
-    effect: { blank: o.blank, lengthMm, movedMm, U },
-  };
-}
-
-/** A stretch as marks over the vertices of all rings. */
-function marks(rings: readonly Ring<'sheet'>[], firsts: readonly number[], s: Stretch): Uint8Array {
-  const out = new Uint8Array(rings.reduce((sum, { length }) => sum + length, 0));
-  const n = rings[s.ring]!.length;
-  const steps = (s.to - s.from + n) % n;
-  for (let k = 0; k <= steps; k++) out[firsts[s.ring]! + ((s.from + k) % n)] = 1;
-  return out;
 }
 
 /** What a shape would do to an outline. */

@@ -1,9 +1,10 @@
+import type { Point } from '../base/measure.ts';
 import type { Reason } from '../base/reason.ts';
 import type { CurveRegion, Region } from '../geometry/shape.ts';
 import type { Source } from '../view/view.ts';
 
 /** Which place of the blank's wall an outline describes; `blank/at` names it in files. */
-export type At = 'face' | 'widest' | 'sheet' | 'envelope';
+export type At = 'face' | 'widest' | 'sheet' | 'envelope' | 'mean';
 
 /**
  * One independent standard deviation of one source, as a displacement in mm of every vertex
@@ -32,7 +33,9 @@ export interface Outline {
   /** Blanks are numbered from 1, left to right by their centroid in the sheet frame. */
   readonly blank: number;
   readonly at: At;
-  /** Of an envelope: the blanks whose pocket it makes, all of one kind; it was drawn round those of them that do not lie face down. */
+  /** Where pieces of one kind lie in several pictures: which one, counted from 0; absent: the first. */
+  readonly inPicture?: number;
+  /** Of an envelope or a mean: the blanks whose pocket it makes, all of one kind; it was drawn from those of them that do not lie face down. */
   readonly pieces?: readonly number[];
   /** No chord leaves `curves` by more than 0.005 mm. */
   readonly region: Region<'sheet'>;
@@ -60,6 +63,17 @@ export interface Outline {
   readonly mirrored: boolean;
 }
 
+/** A broad line that a hand painted over a picture: what lies under it belongs to a blank, or to the stage. */
+export interface Stroke {
+  /** Digest of the picture. */
+  readonly picture: string;
+  readonly as: 'blank' | 'stage';
+  /** Picture px; of one point, a dot. */
+  readonly points: readonly Point<'picture'>[];
+  /** Half its width, px. */
+  readonly radiusPx: number;
+}
+
 export type Verdict = 'ok' | 'doubtful' | 'refused';
 
 export interface TraceSettings {
@@ -72,6 +86,8 @@ export interface TraceSettings {
   readonly wantMm: number;
   /** Greatest distance between curve and the course of the measured points; default a third of U along most of the edge. */
   readonly fitToleranceMm?: number;
+  /** What the operator painted over the picture; absent: nothing, over none of the pictures. */
+  readonly strokes?: readonly Stroke[];
   /** Other photos of the same blank show what this one hides: what it shows itself is taken as it is. */
   readonly oneOfSeveral?: boolean;
 }

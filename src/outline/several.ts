@@ -166,6 +166,7 @@ class Laid {
   readonly u: readonly Float64Array[];
   private readonly hidden: readonly Uint8Array[];
   private readonly doubtful: readonly Uint8Array[];
+  private readonly byHand: readonly Uint8Array[];
   /** Number of each ring's first vertex among all. */
   private readonly first: readonly number[];
 
@@ -178,6 +179,7 @@ class Laid {
     this.u = this.rings.map((ring, r) => widened(ring, outline.u[r]!));
     this.hidden = marked(this.rings, outline.hidden);
     this.doubtful = marked(this.rings, outline.doubtful);
+    this.byHand = marked(this.rings, outline.byHand ?? []);
     let first = 0;
     this.first = this.rings.map((ring) => (first += ring.length) - ring.length);
   }
@@ -217,6 +219,7 @@ class Laid {
       distance: Infinity,
       hidden: false,
       doubtful: false,
+      byHand: false,
       ring: 0,
       at: 0,
       vertex: 0,
@@ -239,6 +242,7 @@ class Laid {
           distance,
           hidden: this.hidden[r]![closer] === 1,
           doubtful: this.doubtful[r]![closer] === 1,
+          byHand: this.byHand[r]![closer] === 1,
           ring: r,
           at: closer,
           vertex: this.first[r]! + closer,
@@ -253,6 +257,7 @@ interface Near extends Point<'sheet'> {
   readonly distance: number;
   readonly hidden: boolean;
   readonly doubtful: boolean;
+  readonly byHand: boolean;
   readonly ring: number;
   /** The vertex nearest to it in its ring, and among those of all rings. */
   readonly at: number;
@@ -675,6 +680,13 @@ function together(
   const doubtful = Uint8Array.from(says, ({ near, weights }) =>
     near.every((q, i) => weights[i] === 0 || q.doubtful) ? 1 : 0,
   );
+  const byHand = stretches(
+    polygons,
+    Uint8Array.from(says, ({ near, weights }) =>
+      near.some((q, i) => weights[i]! > 0 && q.byHand) ? 1 : 0,
+    ),
+    0,
+  );
   let conflictMm = 0;
   let contradicted = 0;
   says.forEach(({ conflict }, k) => {
@@ -711,6 +723,7 @@ function together(
       ...stretch,
       why: 'the edge is faint or beside another step, or the pictures contradict each other',
     })),
+    byHand,
     rider: laid.some((l) => l.outline.rider),
   };
   say(outline, seen, hidden, u, edgeU, settings, reasons);

@@ -24,6 +24,16 @@ import type {
   Verdict,
 } from './outline.ts';
 import { faceContour, farSideU, wallSeen, type WallSeen } from './glass-face.ts';
+import {
+  alongRim,
+  handMade,
+  handMode,
+  keepPaint,
+  paintedOn,
+  reachPx,
+  withPaint,
+  type Painted,
+} from './paint.ts';
 import { planesOf, type Planes } from './planes.ts';
 import { withPoints } from './points.ts';
 import { evidenceOf, maskOf, palePatch, ridersOn, thingsOf, type Thing } from './silhouette.ts';
@@ -97,8 +107,11 @@ export async function trace(
   progress('find the blanks', 1, 4);
   const inRider = ridersOn(planes, view);
   const evidence = evidenceOf(backdrop, inRider, planes.width);
+  const painted = paintedOn(settings.strokes, planes, evidence);
+  if (painted) withPaint(evidence, painted);
   const steps = stepsOf(planes, backdrop, evidence.sure, lights.luma, view.blurPx);
   const mask = maskOf(planes, backdrop, steps, evidence, view.mmPerPx);
+  if (painted) keepPaint(mask, painted);
   const reasons: Reason[] = [];
   const things = blanksAmong(
     thingsOf(mask, planes, backdrop, inRider, view.mmPerPx),
@@ -106,7 +119,9 @@ export async function trace(
     view,
     reasons,
   );
-  const pale = palePatch(mask, planes, backdrop, inRider, view.mmPerPx);
+  // What she painted is no patch that nobody knows what to make of.
+  const told = painted ? mask.map((m, k) => (painted.as[k] === 0 ? m : 1)) : mask;
+  const pale = palePatch(told, planes, backdrop, inRider, view.mmPerPx);
   if (pale) {
     const at = coarseOnSheet(pale.x, pale.y, planes, view);
     const areaMm2 = round(pale.areaMm2, 0);
@@ -124,9 +139,24 @@ export async function trace(
   const outlines: Outline[] = [];
   silhouettes.forEach((s, k) => {
     outlines.push(
-      ...outlinesOf(clipper, s, k + 1, view, settings, lights, backdrop, planes, inRider, reasons),
+      ...outlinesOf(
+        clipper,
+        s,
+        k + 1,
+        view,
+        settings,
+        lights,
+        backdrop,
+        planes,
+        inRider,
+        painted,
+        reasons,
+      ),
     );
   });
+  const heights = new Set(Object.values(settings.thicknessMm));
+  if (painted && heights.size > 1)
+    reasons.push(reason('paint-renumbers', { found: silhouettes.length }));
   const named = Math.max(0, ...Object.keys(settings.thicknessMm).map(Number));
   if (named > silhouettes.length) {
     reasons.push(reason('blanks-fewer', { named, found: silhouettes.length }));
@@ -258,7 +288,7 @@ async function silhouetteOf(
   for (const [k, { points, area }] of contours.entries()) {
     if (k > 0 && area < LEAST_HOLE_MM2) continue;
     const reach = Math.min(
-      1.7 * step + 2,
+      reachPx(step),
       k > 0 ? (0.35 * Math.sqrt(area)) / view.mmPerPx : Infinity,
     );
     const edge = measureEdge(lights, points, k > 0, view.blurPx, reach, backdrop.hue, inkAt);
@@ -317,6 +347,7 @@ function outlinesOf(
   backdrop: Backdrop,
   planes: Planes,
   inRider: Uint8Array,
+  painted: Painted | undefined,
   reasons: Reason[],
 ): Outline[] {
   const thicknessMm = settings.thicknessMm[blank] ?? view.settings.thicknessMm[0] ?? 0;
@@ -436,6 +467,19 @@ function outlinesOf(
         },
       ];
     }
+    const heightMm = heightAbove + (at === 'face' && belowFaceMm > 0 ? belowFaceMm : 0);
+    const hand = painted && alongRim(painted, planes, d.seen, d.doubtful, heightMm, view);
+    // Of several pictures each has it, that their modes stay in step.
+    if (settings.strokes)
+      modes = [...modes, handMode(d.seen, hand ?? new Float64Array(d.seen.length))];
+    const byHand = hand
+      ? stretches(
+          polygons,
+          Uint8Array.from(hand, (v) => (v > 0 ? 1 : 0)),
+          0,
+        )
+      : [];
+    const unsure = hand ? d.doubtful.map((v, k) => (hand[k]! > 0 ? 0 : v)) : d.doubtful;
     const u = alongNormal(d.seen, modes, d.edgeU);
     let worstAt = 0;
     d.seen.forEach((_, k) => {
@@ -452,7 +496,7 @@ function outlinesOf(
       region: { outer: polygons[0]!, holes: polygons.slice(1) },
       curves: { outer: curves[0]!, holes: curves.slice(1) },
       fitDeviationMm,
-      heightMm: heightAbove + (at === 'face' && belowFaceMm > 0 ? belowFaceMm : 0),
+      heightMm,
       ...(at === 'widest' && { belowFaceMm }),
       thicknessMm,
       modes,
@@ -460,7 +504,8 @@ function outlinesOf(
       u: perRing(u),
       wholeFactor: wholeFactorOf(d.seen, modes, d.edgeU, u),
       hidden: stretches(polygons, d.hidden, LEAST_HIDDEN_MM),
-      doubtful: stretches(polygons, d.doubtful, LEAST_DOUBTFUL_MM).map((stretch) => ({
+      ...(byHand.length > 0 && { byHand }),
+      doubtful: stretches(polygons, unsure, LEAST_DOUBTFUL_MM).map((stretch) => ({
         ...stretch,
         why: 'the edge is faint, blurred or beside another step',
       })),
@@ -480,6 +525,11 @@ function outlinesOf(
     0,
   );
   const made = [measured.outline];
+  const { lengthMm, U } = handMade(measured.outline);
+  if (lengthMm > 0)
+    reasons.push(
+      reason('painted-by-hand', { blank, lengthMm: round(lengthMm, 1), uMm: roundedUp(U) }),
+    );
   if (belowFaceMm > 0) {
     // Where nothing in the picture says otherwise, the edge is taken to be as deep as it is high.
     const { insetMm: depthMm, uMm: u } = rim ?? { insetMm: belowFaceMm, uMm: belowFaceMm / 3 };

@@ -1,7 +1,25 @@
+import type { Point } from '../base/measure.ts';
 import type { Picture } from './picture.ts';
 
 /** Quarter turns counter-clockwise that bring an upright picture back to how the file stores it, by EXIF orientation. */
 const BACK: Readonly<Record<number, number>> = { 3: 2, 6: 1, 8: 3 };
+
+/** Where a place of the upright picture lies in the picture as `asStored` has it. */
+export const storedPlace =
+  ({ meta, widthPx, heightPx }: Omit<Picture, 'data'>) =>
+  ({ x, y }: Point<'picture'>): Point<'picture'> => {
+    const [w, h] = [widthPx, heightPx];
+    switch (BACK[meta.orientation] ?? 0) {
+      case 1:
+        return { x: y, y: w - 1 - x };
+      case 2:
+        return { x: w - 1 - x, y: h - 1 - y };
+      case 3:
+        return { x: h - 1 - y, y: x };
+      default:
+        return { x, y };
+    }
+  };
 
 /**
  * The picture as its file stores it, without the turn that its orientation asks for: pictures that one camera took upright and

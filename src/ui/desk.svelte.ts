@@ -11,7 +11,14 @@ import type { Feature } from '../check/check.ts';
 import { experienceOf, type Experience, type RecordEntry } from '../check/record.ts';
 import type { Reading } from '../check/reading.ts';
 import type { Match } from '../files/match.ts';
-import { isScanned, jobLike, newJob, writeJob, type Job } from '../job/job.ts';
+import {
+  isScanned,
+  jobLike,
+  newJob,
+  writeJob,
+  type Job,
+  type PictureReference,
+} from '../job/job.ts';
 import {
   artFilesOf,
   filesOf,
@@ -50,7 +57,8 @@ import { profileFor } from '../job/profiles.ts';
 import { cameraOf, entriesOf } from '../job/record.ts';
 import { boardStand, standings, trust } from '../job/standing.ts';
 import { STEPS, type Step } from '../job/steps.ts';
-import type { Trace } from '../outline/outline.ts';
+import type { Offer } from '../outline/mend.ts';
+import type { Outline, Trace } from '../outline/outline.ts';
 import { LADDER, type LadderSettings } from '../plan/ladder.ts';
 import { withFit, withKerf, type KnownFit } from '../pocket/fits.ts';
 import { refuseTooHeavy } from '../picture/formats.ts';
@@ -94,6 +102,8 @@ export interface Workshop {
   readonly machines: Machines;
   /** Ends all work at once; the next step starts fresh. */
   stop(): void;
+  /** Shapes that an outline comes near to. */
+  offers(outline: Outline): Promise<readonly Offer[]>;
   /** A picture that was opened, to be drawn. */
   shown(file: PictureFile, meta: PictureMeta): Promise<ImageBitmap>;
   /** Holds a file, as any program may have saved it, against the plan. */
@@ -524,10 +534,10 @@ export class Desk {
     if (now && now.job.more === wanted && !same(more, now.more)) this.#replace({ ...now, more });
   }
 
-  /** The artwork that the job names, as far as this visit or the store has seen it. */
-  async #artFiles(job: Job): Promise<readonly PictureFile[]> {
+  /** Files that the job names, as far as this visit or the store has seen them. */
+  async #seenOf(named: readonly PictureReference[]): Promise<readonly PictureFile[]> {
     const files: PictureFile[] = [];
-    for (const { digest } of artFilesOf(job)) {
+    for (const { digest } of named) {
       const file = await this.#keeper.picture(digest, this.#pictures);
       if (file) files.push(file);
     }
@@ -559,6 +569,31 @@ export class Desk {
     );
     this.part = 'artwork';
     this.changeArt({ files: all, ...(all.length > 1 && { share: 'in turn' }) });
+  }
+
+  /** Further pictures with pieces of the kind that the first one shows, laid anew. */
+  async addPieces(files: readonly File[]): Promise<void> {
+    const { job } = this;
+    if (!job) return;
+    const named: PictureReference[] = [];
+    try {
+      for (const file of files) {
+        const { name, digest, bytes } = await pictureFile(file);
+        this.#keeper.remember({ name, digest, bytes });
+        named.push({ name, digest });
+      }
+    } catch (error) {
+      if (!(error instanceof Refusal)) throw error;
+      this.notice = error.reason;
+      return;
+    }
+    const first = [...(job.picture ? [job.picture] : []), ...job.more];
+    const all = [...(job.pieces ?? []), ...named].filter(
+      (f, k, list) =>
+        list.findIndex((g) => g.digest === f.digest) === k &&
+        first.every((g) => g.digest !== f.digest),
+    );
+    this.change({ pieces: all, oneKind: true });
   }
 
   /** Takes a table of names and numbers, a row for each piece; lines of words stay where their column is still there. */
@@ -622,7 +657,8 @@ export class Desk {
         entry.file ? [entry.file, ...entry.more] : [],
         this.step === 'release',
         (so) => this.#experience(entry.id, entry.job, so),
-        await this.#artFiles(entry.job),
+        await this.#seenOf(artFilesOf(entry.job)),
+        await this.#seenOf(entry.job.pieces ?? []),
       );
       if (run === this.#run && this.entry?.results === results) this.busy = undefined;
       if (run === this.#run && this.step === 'board') await this.after.compute();
@@ -746,6 +782,9 @@ export class Desk {
       },
     });
   }
+
+  /** Shapes that an outline comes near to; found beside the page, for it takes longer than a frame. */
+  readonly offers = (outline: Outline): Promise<readonly Offer[]> => this.#workshop.offers(outline);
 
   /** Takes the last change of the open job back, or does again what was taken back. */
   undo(): void {

@@ -71,7 +71,7 @@ export function browserMachines(): Workshop {
     snap: (file, at, reachPx) => vision.ask((v) => v.snap(file, at, reachPx)),
     shot: (file, board) => vision.ask((v) => v.shot(file, board)),
     lens: (shots, target) => vision.ask((v) => v.lens(shots, target)),
-    kind: (seats) => plan.ask((p) => p.kind(seats)),
+    kind: (seats, by) => plan.ask((p) => p.kind(seats, by)),
     mend: (trace, mends, eyes) => plan.ask((p) => p.mend(trace, mends, eyes)),
     improve: (trace, seats, readings, instruments) =>
       plan.ask((p) => p.improve(trace, seats, readings, instruments)),
@@ -117,6 +117,7 @@ export function browserMachines(): Workshop {
     },
     shown: (file, meta) =>
       browserShows(meta) ? createImageBitmap(file.bytes) : vision.ask((v) => v.shown(file)),
+    offers: (outline) => nesting.ask((p) => p.offers(outline)),
     match: (...of) => plan.ask((p) => p.match(...of)),
     nest: (trace, settings, fill, progress) =>
       nesting.ask((p) => p.nest(lean(trace), settings, fill, told(progress))),

@@ -4,11 +4,12 @@
  * if a fault slipped through.
  *
  * What was played is kept in .cache/faults, so that a long campaign can be played in parts: with --minutes it stops after that
- * many and goes on when it is started again. A change of the program or of the faults begins anew.
+ * many and goes on when it is started again. A change of what the campaign runs through, program or faults, begins anew.
  */
 import { createHash } from 'node:crypto';
-import { appendFileSync, existsSync, mkdirSync, readdirSync, readFileSync, rmSync } from 'node:fs';
-import { join } from 'node:path';
+import { appendFileSync, existsSync, mkdirSync, readFileSync, rmSync } from 'node:fs';
+import { dirname, join } from 'node:path';
+import { fileURLToPath } from 'node:url';
 import { parseArgs } from 'node:util';
 import { Random } from '../support/simulate.ts';
 import { drawFault, FAULTS } from './faults.ts';
@@ -47,7 +48,7 @@ interface Record {
 }
 
 const folder = '.cache/faults';
-const file = join(folder, `${digestOf(['src', 'tests/faults', 'tests/support'])}-${first}.jsonl`);
+const file = join(folder, `${digestOf(fileURLToPath(import.meta.url))}-${first}.jsonl`);
 if (values.afresh) rmSync(file, { force: true });
 mkdirSync(folder, { recursive: true });
 const kept = existsSync(file)
@@ -60,12 +61,21 @@ const kept = existsSync(file)
 const records = new Map(kept.map((r) => [`${r.set} ${r.k}`, r]));
 const before = records.size;
 
-/** Of all program text in some folders. */
-function digestOf(folders: readonly string[]): string {
+/** Of a module's text and of all that it takes in: what the screens or the terminal say does not begin a campaign anew. */
+function digestOf(module: string): string {
+  const texts = new Map<string, string>();
+  const take = (path: string): void => {
+    if (texts.has(path)) return;
+    const text = readFileSync(path, 'utf8');
+    texts.set(path, text);
+    for (const [, typesOnly, from] of text.matchAll(
+      /^(?:import|export)( type)?[^;]*?from '(\.[^']+)'/gm,
+    ))
+      if (!typesOnly) take(join(dirname(path), from!));
+  };
+  take(module);
   const hash = createHash('sha256');
-  for (const of of folders)
-    for (const name of readdirSync(of, { recursive: true, encoding: 'utf8' }).sort())
-      if (/\.(ts|json)$/.test(name)) hash.update(readFileSync(join(of, name)));
+  for (const path of [...texts.keys()].sort()) hash.update(texts.get(path)!);
   return hash.digest('hex').slice(0, 12);
 }
 

@@ -1,7 +1,7 @@
 import { readFileSync } from 'node:fs';
 import { beforeAll, describe, expect, it } from 'vitest';
 import { tryDelivery, type Tried } from '../../src/after/delivery.ts';
-import { DEFAULT_TRACE, traceFiles } from '../../src/cli/trace.ts';
+import { DEFAULT_TRACE, traceFiles, traceSettingsOf, type Traced } from '../../src/cli/trace.ts';
 import { layOn, regionMovedBy } from '../../src/geometry/lay.ts';
 import { loadClipper } from '../../src/geometry/load-clipper-node.ts';
 import { boxOf, centroid, regionArea } from '../../src/geometry/measure.ts';
@@ -11,7 +11,11 @@ import type { Region } from '../../src/geometry/shape.ts';
 import { seatOutlines } from '../../src/job/run.ts';
 import { coveredShare, holdingShare, piecesFor } from '../../src/outline/coverage.ts';
 import { ofOneKind, type Kind } from '../../src/outline/kind.ts';
-import type { Outline } from '../../src/outline/outline.ts';
+import type { Outline, Stroke } from '../../src/outline/outline.ts';
+import { handMade } from '../../src/outline/paint.ts';
+import { curvesOfMask } from '../../src/outline/potrace.ts';
+import { trace } from '../../src/outline/trace.ts';
+import { pictureOf } from '../../src/view/model.ts';
 import { loadVision } from '../../src/vision/load-node.ts';
 import { pieceRing, PIECES } from '../accuracy/pieces.ts';
 
@@ -42,23 +46,25 @@ describe('how far a few pieces speak for the rest', () => {
 
 /** The picture: four tokens that differ by known tenths, one more face down, and an oval (rendered; see tests/accuracy/pieces.ts). */
 describe('pieces of one kind in one picture', () => {
+  const options = {
+    ...DEFAULT_TRACE,
+    thicknessMm: 1.52,
+    thicknessOfBlankMm: {},
+    spansMm: { x: 140.12, y: 139.88, d: 141.43 },
+    riderSpansMm: {},
+  };
+  let traced: Traced;
   let seats: readonly Outline[];
   let kind: Kind;
   /** Number on the picture of each entry of PIECES: from left to right. */
   let blankOf: (k: number) => number;
   beforeAll(async () => {
     loadVision();
-    const { trace } = await traceFiles(
+    traced = await traceFiles(
       [{ name: 'k01-pieces.jpg', bytes: readFileSync('fixtures/k01-pieces.jpg') }],
-      {
-        ...DEFAULT_TRACE,
-        thicknessMm: 1.52,
-        thicknessOfBlankMm: {},
-        spansMm: { x: 140.12, y: 139.88, d: 141.43 },
-        riderSpansMm: {},
-      },
+      options,
     );
-    seats = seatOutlines(trace);
+    seats = seatOutlines(traced.trace);
     blankOf = (k) => {
       const [x, y] = PIECES[k]!.at;
       const off = (o: Outline): number => {
@@ -95,6 +101,44 @@ describe('pieces of one kind in one picture', () => {
     expect(named('piece-other')).toEqual(of('oval'));
     expect(named('piece-odd')).toEqual([]);
   });
+
+  it('what was painted over a piece holds: where no edge is, the outline follows the brush and says so', async () => {
+    const { view, picture } = traced as Required<Traced>;
+    const one = seats.find((s) => s.blank === blankOf(0))!;
+    const { left, right, bottom, top } = boxOf(one.region.outer);
+    const spot = (x: number, y: number): Stroke['points'][number] =>
+      pictureOf(view.eye, x, y, one.heightMm);
+    // A straight brush of 8 mm over the right end, from outside to outside: it leaves a straight edge 8 mm inside.
+    const stroke: Stroke = {
+      picture: '',
+      as: 'stage',
+      points: [spot(right - 4, bottom - 6), spot(right - 4, top + 6)],
+      radiusPx: 4 / view.mmPerPx,
+    };
+    const inside: Stroke = {
+      picture: '',
+      as: 'blank',
+      points: [spot(left + 14, (bottom + top) / 2), spot(right - 16, (bottom + top) / 2)],
+      radiusPx: 3 / view.mmPerPx,
+    };
+    const painted = await trace(await loadClipper(), curvesOfMask, picture, view, {
+      ...traceSettingsOf(options),
+      strokes: [stroke, inside],
+    });
+    const cut = painted.outlines.find((o) => Math.abs(boxOf(o.region.outer).left - left) < 0.02)!;
+    const { lengthMm, U } = handMade(cut);
+    expect(Math.abs(boxOf(cut.region.outer).right - (right - 8))).toBeLessThan(U);
+    expect(lengthMm).toBeGreaterThan(10);
+    // A third of the brush's half-width, k = 2, and what a contour may wander from its rim.
+    expect(U).toBeCloseTo(Math.hypot(8 / 3, 0.9), 1);
+    expect(painted.reasons.some((r) => r.code === 'painted-by-hand')).toBe(true);
+    expect(painted.verdict).toBe('refused');
+    // The edge elsewhere is the one that was measured before.
+    const sides = new Nearest([one.region.outer], 1);
+    const old = cut.region.outer.filter((p) => p.x < right - 12);
+    expect(Math.max(...old.map((p) => sides.distance(p.x, p.y)))).toBeLessThan(0.02);
+    for (const o of painted.outlines) if (o !== cut) expect(handMade(o).lengthMm).toBe(0);
+  }, 60_000);
 
   it('draws the true envelope, within its U', () => {
     const envelope = kind.envelope.region;
@@ -134,6 +178,42 @@ describe('pieces of one kind in one picture', () => {
     expect(Math.abs(kind.greatest.mm - Math.max(...apart))).toBeLessThan(kind.greatest.u);
     expect(kind.greatest.u).toBeLessThan(0.15);
     expect(kind.covers).toBeCloseTo(0.05 ** (1 / 4), 12);
+  });
+
+  it('offers their mean, within its U, and says how far the largest reaches beyond it', async () => {
+    const { mean, reasons } = ofOneKind(await loadClipper(), seats, 'mean');
+    const average = truth((...r) => r.reduce((a, b) => a + b, 0) / r.length);
+    const { region, wholeFactor, u, pieces } = mean!;
+    expect(mean!.at).toBe('mean');
+    expect(pieces).toEqual(kind.envelope.pieces);
+    const laid = regionMovedBy(layOn(average, region, false).motion, average);
+    const sides = new Nearest([laid.outer], 1);
+    expect(
+      region.outer.filter((p, k) => sides.distance(p.x, p.y) > wholeFactor * u[0]![k]!),
+    ).toEqual([]);
+    expect(Math.max(...u[0]!)).toBeLessThan(0.1);
+    const { beyondMm, uMm } = reasons.find((r) => r.code === 'pieces-mean')!.facts;
+    const radii = tokens.map((t) => pieceRing(t).map((p) => Math.hypot(...p)));
+    const beyond = radii[0]!.map((_, k) => {
+      const all = radii.map((r) => r[k]!);
+      return Math.max(...all) - all.reduce((a, b) => a + b, 0) / all.length;
+    });
+    expect(Math.abs(Number(beyondMm) - Math.max(...beyond))).toBeLessThan(Number(uMm));
+  });
+
+  it('lays pieces of several pictures on each other: the same spread, and what two views do not share counts twice', async () => {
+    const [a, b] = kind.pieces.slice(-2).map((p) => p.blank);
+    const apart = seats.map((s) => (s.blank === a || s.blank === b ? { ...s, inPicture: 1 } : s));
+    const both = ofOneKind(await loadClipper(), apart);
+    expect(both.greatest.mm).toBeCloseTo(kind.greatest.mm, 9);
+    expect(both.greatest.u).toBeGreaterThanOrEqual(kind.greatest.u - 1e-9);
+    expect(both.pieces.filter((p) => p.picture === 1).map((p) => p.blank)).toEqual([a, b]);
+    const sources = (k: Kind, source: string): number =>
+      k.envelope.modes.filter((m) => m.source === source).length;
+    // One sheet, measured once; two pictures, each with its own marks.
+    expect(sources(both, 'spans')).toBe(sources(kind, 'spans'));
+    expect(sources(both, 'marks')).toBe(2 * sources(kind, 'marks'));
+    expect(Math.max(...both.envelope.u[0]!)).toBeCloseTo(Math.max(...kind.envelope.u[0]!), 3);
   });
 
   it('names a piece that differs far more than the others do', async () => {

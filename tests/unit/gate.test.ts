@@ -68,6 +68,24 @@ const good = resultsOf([checked('width', 80.02, 0), checked('height', 79.99, 90)
 const shutBy = (job: Job, results: Results): string[] =>
   gateOf(job, results).shutBy.map((d) => d.key);
 
+it('says what of the edge was made by hand, and how well it is known there', () => {
+  const ring = [0, 10, 20].map((x) => ({ x, y: 0 }));
+  const hand = {
+    blank: 1,
+    region: { outer: [...ring, { x: 20, y: 15 }], holes: [] },
+    u: [Float64Array.of(0.02, 0.2, 0.1, 0.02)],
+    byHand: [{ ring: 0, from: 1, to: 3 }],
+  };
+  const results = {
+    trace: { ok: true, value: { outlines: [hand], reasons: [] } },
+  } as unknown as Results;
+  // 10 + 15 mm; twice the greatest u there.
+  expect(demandsOf(settled, results).find((d) => d.key === 'hand 1')).toMatchObject({
+    settled: true,
+    words: '25.0 mm of the edge were made by hand; there U is 0.40 mm.',
+  });
+});
+
 describe('the gate', () => {
   it('is open when all that it waits for is settled', () => {
     expect(shutBy(settled, good)).toEqual([]);

@@ -222,6 +222,191 @@ describe('holes and blanks', () => {
   });
 });
 
+describe('blanks that touch, and a blank that was seen as two', () => {
+  const rectangle = (x0: number, x1: number): Ring<'sheet'> => [
+    { x: x0, y: 100 },
+    { x: x1, y: 100 },
+    { x: x1, y: 140 },
+    { x: x0, y: 140 },
+  ];
+  const hand = { picture: 'a', straight: true, uPx: 2 } as const;
+  const spots = (...points: [number, number][]): { x: number; y: number }[] =>
+    points.map(([x, y]) => px(x, y));
+  const whole = outlineOf(
+    close({
+      outer: rectangle(60, 140),
+      holes: [sampled(60, (t) => [120 + 4 * Math.cos(t), 120 - 4 * Math.sin(t)])],
+    }),
+    { edgeU: 0.02 },
+  );
+
+  it('one is divided along a line: both halves have their area, the hole its side, the line its U', () => {
+    const mend: Mend = { ...hand, kind: 'split', points: spots([100, 99.5], [100, 141]) };
+    const { trace, effects } = mended(traceOf(whole), [mend], eyes);
+    const [left, right] = trace.outlines as [Outline, Outline];
+    expect(trace.outlines.map((o) => [o.blank, o.id])).toEqual([
+      [1, '1-face'],
+      [2, 'blank-2-face'],
+    ]);
+    expect(regionArea(left.region)).toBeCloseTo(40 * 40, 2);
+    expect(regionArea(right.region)).toBeCloseTo(
+      40 * 40 - Math.abs(signedArea(whole.region.holes[0]!)),
+      2,
+    );
+    expect([left, right].map((o) => o.region.holes.length)).toEqual([0, 1]);
+    for (const o of [left, right]) {
+      const [drawn] = o.byHand!;
+      const at = o.region.outer[Math.floor((drawn!.from + drawn!.to) / 2) % o.region.outer.length]!;
+      expect(at.x).toBeCloseTo(100, 6);
+      expect(Math.max(...o.u[0]!)).toBeCloseTo(0.2, 2);
+      expect(Math.min(...o.u[0]!)).toBeLessThan(0.05);
+      for (const { dx } of o.modes)
+        expect(dx).toHaveLength([o.region.outer, ...o.region.holes].flat().length);
+    }
+    expect(effects[0]).toMatchObject({ blank: 1, other: 2 });
+    expect(trace.reasons.map((r) => r.code)).toEqual(['divided-by-hand']);
+    expect(trace.verdict).toBe('doubtful');
+    // Through the hole it cannot go, and not along the edge.
+    for (const points of [spots([120, 99], [120, 141]), spots([60, 100.1], [140, 100.1])])
+      expect(mended(traceOf(whole), [{ ...mend, points }], eyes).effects[0]).toMatchObject({
+        lost: { code: 'mend-lost' },
+      });
+  });
+
+  it('two are joined by the two edges that were missing, whichever is drawn first and from wherever', () => {
+    const a = outlineOf(close({ outer: rectangle(60, 98), holes: [] }), { edgeU: 0.02 });
+    const b = outlineOf(
+      close({
+        outer: rectangle(102, 140),
+        holes: [sampled(60, (t) => [120 + 4 * Math.cos(t), 120 - 4 * Math.sin(t)])],
+      }),
+      { blank: 2, id: '2-face', edgeU: 0.02 },
+    );
+    const low = spots([98, 100], [102, 100]);
+    const high = spots([102, 140], [98, 140]);
+    for (const [points, back] of [
+      [low, high],
+      [high, low],
+      [[...low].reverse(), high],
+    ] as const) {
+      const mend: Mend = { ...hand, kind: 'join', points, back };
+      const { trace } = mended(traceOf(a, b), [mend], eyes);
+      expect(trace.outlines).toHaveLength(1);
+      const [one] = trace.outlines;
+      expect(regionArea(one!.region)).toBeCloseTo(regionArea(whole.region), 1);
+      expect(one!.byHand).toHaveLength(2);
+      expect(trace.reasons[0]).toMatchObject({
+        code: 'joined-by-hand',
+        facts: { lengthMm: '8.0', uMm: '0.40' },
+      });
+      // Its length is known by both blanks' edges and by no hand.
+      const across = measure(one!, {
+        kind: 'across',
+        directionRad: 0,
+      });
+      expect(across.valueMm).toBeCloseTo(80, 6);
+      expect(across.u).toBeLessThan(0.05);
+    }
+    const other = { ...b, heightMm: 9 };
+    expect(
+      mended(traceOf(a, other), [{ ...hand, kind: 'join', points: low, back: high }], eyes)
+        .effects[0],
+    ).toMatchObject({ lost: { code: 'mend-lost' } });
+  });
+
+  it('what is divided and joined again is as large as before', () => {
+    const apart: Mend = { ...hand, kind: 'split', points: spots([100, 100], [100, 140]) };
+    const again: Mend = {
+      ...hand,
+      kind: 'join',
+      points: spots([99, 100], [101, 100]),
+      back: spots([101, 140], [99, 140]),
+    };
+    const { trace } = mended(traceOf(whole), [apart, again], eyes);
+    expect(trace.outlines.map((o) => o.blank)).toEqual([1]);
+    expect(regionArea(trace.outlines[0]!.region)).toBeCloseTo(regionArea(whole.region), 1);
+  });
+
+  it('are divided as well where the picture shows the back', () => {
+    const back = seenFromBehind(whole, centroid(whole.region.outer).x);
+    const mend: Mend = { ...hand, kind: 'split', points: spots([90, 100], [90, 140]) };
+    const halves = mended(traceOf(back), [mend], eyes).trace.outlines;
+    expect(halves.map((o) => o.mirrored)).toEqual([true, true]);
+    expect(regionArea(halves[0]!.region)).toBeCloseTo(30 * 40, 2);
+  });
+
+  it('a node is moved: its neighbours stay, corners stay corners', () => {
+    const node = (
+      from: [number, number],
+      at: [number, number],
+      till: [number, number],
+      to: [number, number],
+    ): Mend => ({
+      picture: 'a',
+      kind: 'node',
+      from: px(...from),
+      at: px(...at),
+      till: px(...till),
+      to: px(...to),
+      uPx: 1,
+    });
+    const square = outlineOf({ outer: rectangle(60, 140), holes: [] });
+    const move = node([60, 100], [140, 100], [140, 140], [142, 99]);
+    const { trace, effects } = mended(traceOf(square), [move], eyes);
+    const [o] = trace.outlines;
+    // Shoelace of (60, 100) (142, 99) (140, 140) (60, 140).
+    expect(regionArea(o!.region)).toBeCloseTo(3280, 3);
+    expect(o!.curves.outer.segments.map((s) => s.kind)).toEqual(['line', 'line', 'line', 'line']);
+    expect(effects[0]).toMatchObject({ blank: 1 });
+    expect((effects[0] as { movedMm: number }).movedMm).toBeCloseTo(Math.hypot(2, 1), 1);
+    expect(trace.reasons[0]!.code).toBe('drawn-by-hand');
+    // 1 px at 10 px to the mm.
+    expect(Math.max(...o!.u[0]!)).toBeCloseTo(0.1, 2);
+
+    // A place of an arc between two nodes: the ends keep their direction, the place its own.
+    const r = 20;
+    const disc = {
+      ...outlineOf({
+        outer: sampled(360, (t) => [100 + r * Math.cos(t), 120 + r * Math.sin(t)]),
+        holes: [],
+      }),
+      curves: {
+        outer: {
+          start: { x: 100 + r, y: 120 },
+          segments: [Math.PI, 2 * Math.PI].map((a) => ({
+            kind: 'arc' as const,
+            centre: { x: 100, y: 120 },
+            sweepRad: Math.PI,
+            to: { x: 100 + r * Math.cos(a), y: 120 + r * Math.sin(a) },
+          })),
+        },
+        holes: [],
+      },
+    };
+    const top: [number, number] = [100, 120 + r];
+    const still = mended(traceOf(disc), [node([100 + r, 120], top, [100 - r, 120], top)], eyes);
+    expect(regionArea(still.trace.outlines[0]!.region)).toBeCloseTo(Math.PI * r * r, 0);
+    expect((still.effects[0] as { movedMm: number }).movedMm).toBeLessThan(0.003);
+    const up = mended(
+      traceOf(disc),
+      [node([100 + r, 120], top, [100 - r, 120], [100, 120 + r + 1])],
+      eyes,
+    ).trace.outlines[0]!;
+    const { outer } = up.region;
+    expect(Math.max(...outer.map((p) => p.y))).toBeCloseTo(141, 2);
+    const turns = outer.map((p, k) => {
+      const [a, b] = [outer.at(k - 1)!, outer[(k + 1) % outer.length]!];
+      return Math.abs(
+        Math.atan2(
+          (p.x - a.x) * (b.y - p.y) - (p.y - a.y) * (b.x - p.x),
+          (p.x - a.x) * (b.x - p.x) + (p.y - a.y) * (b.y - p.y),
+        ),
+      );
+    });
+    expect(Math.max(...turns)).toBeLessThan(0.1);
+  });
+});
+
 describe('regular shapes', () => {
   let state = 7;
   const noise = (): number => (state = (state * 16807) % 2147483647) / 2147483647 - 0.5;
@@ -346,6 +531,10 @@ describe('mends in a job', () => {
     [{ picture: 'a', kind: 'drop', at: null }],
     [{ picture: 'a', kind: 'regular', at: { x: 1, y: 1 }, shape: 'heart' }],
     [{ picture: 'a', kind: 'other' }],
+    [{ picture: 'a', kind: 'split', points: [{ x: 1, y: 1 }], straight: true, uPx: 2 }],
+    [{ picture: 'a', kind: 'join', points: [], back: [], straight: true, uPx: 2 }],
+    [{ picture: 'a', kind: 'node', at: { x: 1, y: 1 }, uPx: 2 }],
+    [{ picture: 'a', kind: 'paint', as: 'shade', points: [{ x: 1, y: 1 }], radiusPx: 5 }],
   ])('are refused where they cannot be read: %j', (mend) => {
     expect(() => readJob(JSON.stringify({ ...job, mends: [mend] }))).toThrow(/mends/);
   });

@@ -147,6 +147,46 @@ describe('the way from a job to its files', () => {
     expect(asked).toMatchObject({ kind: 1, pockets: 1 });
   });
 
+  it('measures pieces in further pictures each alone, numbers them on, and says which one cannot be', async () => {
+    const { machines, asked } = counting();
+    const given: (readonly [number, number | undefined])[][] = [];
+    let refuse = false;
+    const watching: Machines = {
+      ...machines,
+      view: (files, ...rest) =>
+        refuse && files[0]!.name === 'two.jpg'
+          ? Promise.resolve({ ok: false, reason: reason('no-sheet', {}) })
+          : machines.view(files, ...rest),
+      kind: (seats, by) => {
+        given.push(seats.map((o) => [o.blank, o.inPicture] as const));
+        expect(by).toBe('mean');
+        return machines.kind(seats, by);
+      },
+    };
+    const named = ['one.jpg', 'two.jpg'].map((name, k) => ({ name, digest: String(k).repeat(64) }));
+    const files = named.map((f) => ({ ...f, bytes: file.bytes }));
+    const job: Job = { ...measured, oneKind: true, pieces: named, kindBy: 'mean' };
+    const run = new Run(watching, () => {});
+    await run.start(job, [file], false, undefined, [], files);
+    expect(given).toEqual([
+      [
+        [1, undefined],
+        [2, 1],
+        [3, 2],
+      ],
+    ]);
+    expect(asked).toMatchObject({ trace: 3, view: 3, kind: 1 });
+    const missing = await run.start(job, [file], false, undefined, [], files.slice(1));
+    expect(missing.kind).toMatchObject({ ok: false, reason: { code: 'piece-picture-wanted' } });
+    expect(missing.pockets).toBeUndefined();
+    refuse = true;
+    const bad = await new Run(watching, () => {}).start(job, [file], false, undefined, [], files);
+    expect(bad.kind).toMatchObject({
+      ok: false,
+      reason: { code: 'piece-picture-refused', facts: { name: 'two.jpg' } },
+    });
+  });
+
   it('mends anew when the outline is traced again, and not before', async () => {
     const { machines, asked } = counting();
     const run = new Run(machines, () => {});

@@ -4,6 +4,7 @@ import type { Outline, Stretch } from '../../outline/outline.ts';
 import type { Eye } from '../../view/view.ts';
 import { polyline, type Spot } from '../parts/draw.ts';
 import { pictureOf } from '../../view/model.ts';
+import type { Node } from './mending.svelte.ts';
 
 /** A stretch that the operator should look at, numbered on the drawing. */
 export interface Place {
@@ -24,6 +25,8 @@ export interface Pictured {
   readonly path: string;
   readonly middle: Spot;
   readonly places: readonly Place[];
+  /** Where the segments of its curves meet, ring by ring. */
+  readonly nodes: readonly Node[];
 }
 
 export const ringsOfOutline = (o: Outline): readonly Ring<'sheet'>[] => [
@@ -45,6 +48,14 @@ export function pictured(eye: Eye, o: Outline): Pictured {
     path: rings.map((ring) => polyline(ring, true)).join(''),
     middle: place(centroid(o.region.outer)),
     places: placesOf(o, rings),
+    nodes: [o.curves.outer, ...o.curves.holes].flatMap(({ start, segments }, ring): Node[] => {
+      const all = [start, ...segments.slice(0, -1).map((s) => s.to)].map(place);
+      const n = all.length;
+      // A node that has the same one on both sides goes as any place between nodes does.
+      return all.map((at, k) =>
+        n < 3 ? { ring, at } : { ring, at, from: all.at(k - 1)!, till: all[(k + 1) % n]! },
+      );
+    }),
   };
 }
 
