@@ -738,8 +738,10 @@ function withSharpCorners(
     });
     const measured = near.map(at);
     if (meanShown(drawn, coarse, scene) < meanShown(measured, coarse, scene) + LEAST_GAIN) return;
-    sharp.set(vertices[SIDE_FROM]!, met);
-    for (const v of vertices.slice(1)) blunt.add(v);
+    // What lies between the ends of the sides goes, with or without a dense point of its own.
+    const last = vertices.at(-1)!;
+    for (let v = vertices[0]!; v !== last;) blunt.add((v = (v + 1) % ring.length));
+    sharp.set(last, met);
   });
   return ring.flatMap((vertex, v): RayVertex<'sheet'>[] => {
     const met = sharp.get(v);
