@@ -122,7 +122,7 @@ export function throughBoth(
     const first = measured(one.course, one.signs, one.dense, scene);
     const again = courseOf(first.x, first.y, EVEN_REACH[1], coarse, scene);
     const second = measured(again, signsOf(again, scene), one.dense, scene);
-    return withMoved(ring, one.dense, second, scene);
+    return withSharpCorners(withMoved(ring, one.dense, second, scene), coarse, scene);
   });
 }
 
@@ -240,8 +240,9 @@ function courseOf(
   rawY: Float64Array,
   reach: number,
   coarse: readonly (readonly Point<'sheet'>[])[],
-  { foot, scale, mmPerPx }: Scene,
+  scene: Scene,
 ): Course {
+  const { foot, scale, mmPerPx } = scene;
   const corners = new Corners(rawX, rawY);
   const x = evened(rawX, reach, corners.free);
   const y = evened(rawY, reach, corners.free);
@@ -252,14 +253,26 @@ function courseOf(
   const shows = Uint8Array.from(wallPx, (w, k) => {
     if (Math.abs(w) < UNTOLD_PX || sharp.free[k]! < WALL_REACH) return UNTOLD;
     if (w < 0) return AWAY;
-    // Just outside the foot, as high as the face.
-    const q = {
-      x: foot.x + (x[k]! + 1.5 * mmPerPx * nx[k]! - foot.x) / scale,
-      y: foot.y + (y[k]! + 1.5 * mmPerPx * ny[k]! - foot.y) / scale,
-    };
-    return coarse.reduce((within, ring) => within !== inside(ring, q), false) ? COVERED : FACES;
+    return coveredAt(x[k]!, y[k]!, nx[k]!, ny[k]!, coarse, scene) ? COVERED : FACES;
   });
   return { n, x, y, nx, ny, wallPx, shows };
+}
+
+/** Whether the blank itself stands before the foot of its wall: what lies just outside the foot is seen through the face. */
+function coveredAt(
+  x: number,
+  y: number,
+  nx: number,
+  ny: number,
+  coarse: readonly (readonly Point<'sheet'>[])[],
+  { foot, scale, mmPerPx }: Scene,
+): boolean {
+  const off = 1.5 * mmPerPx;
+  const q = {
+    x: foot.x + (x + off * nx - foot.x) / scale,
+    y: foot.y + (y + off * ny - foot.y) / scale,
+  };
+  return coarse.reduce((within, ring) => within !== inside(ring, q), false);
 }
 
 /** Walls are averaged over so many points each way: a wiggle of the ring turns its normals there and back. */
@@ -657,6 +670,132 @@ function withMoved(
   });
   return out;
 }
+
+/** Corners that turn by this, radians, may be sharp; their sides are read between these places, px, and lie on lines to within this. */
+const BLUNTED_RAD = 0.9;
+const SIDE_FROM = 5;
+const SIDE_TO = 14;
+const OFF_SIDE_PX = 0.2;
+/** How far beyond what was measured a corner may lie, px. */
+const NEAREST_PX = 0.7;
+const FARTHEST_PX = 7;
+/** Both are compared in these steps up to this far from the corner, px. */
+const COMPARED_PX = 0.5;
+
+/**
+ * Gives corners their ends back that a course rounds off: where both sides run straight, and where along their own lines up to
+ * where they meet more of the wall's edges shows than along what was measured.
+ */
+function withSharpCorners(
+  ring: readonly RayVertex<'sheet'>[],
+  coarse: readonly (readonly Point<'sheet'>[])[],
+  scene: Scene,
+): RayVertex<'sheet'>[] {
+  const { mmPerPx } = scene;
+  const dense = densified(ring, mmPerPx);
+  const n = dense.of.length;
+  const corners = new Corners(dense.x, dense.y, BLUNTED_RAD);
+  const own = corners.normals(dense.x, dense.y);
+  const at = (k: number): Place => {
+    const m = ((k % n) + n) % n;
+    return { x: dense.x[m]!, y: dense.y[m]!, nx: own.nx[m]!, ny: own.ny[m]! };
+  };
+  const sharp = new Map<number, Point<'sheet'>>();
+  const blunt = new Set<number>();
+  corners.turns.forEach((turn, k) => {
+    if (turn === 0) return;
+    const near = Array.from({ length: 2 * SIDE_FROM + 1 }, (_, s) => k + s - SIDE_FROM);
+    const vertices = near.map((m) => dense.of[(m + n) % n]!);
+    if (vertices.some((v) => scene.fitted(ring[v]!.from) || ring[v]!.hiddenAfter)) return;
+    const [back, forth] = [-1, 1].map((way) =>
+      lineOf(
+        Array.from({ length: SIDE_TO - SIDE_FROM + 1 }, (_, s) => at(k + way * (SIDE_FROM + s))),
+        mmPerPx,
+      ),
+    );
+    if (!back || !forth) return;
+    const det = back.ux * forth.uy - back.uy * forth.ux;
+    if (Math.abs(det) < 0.3) return;
+    // Along each side from the corner's ends to where they meet.
+    const [dx, dy] = [forth.x - back.x, forth.y - back.y];
+    const t = (dx * forth.uy - dy * forth.ux) / det;
+    const met = { x: back.x + t * back.ux, y: back.y + t * back.uy };
+    const beyond = Math.min(
+      ...near.map((m) => Math.hypot(met.x - at(m).x, met.y - at(m).y) / mmPerPx),
+    );
+    if (beyond < NEAREST_PX || beyond > FARTHEST_PX) return;
+    const drawn = ([back, forth] as const).flatMap((side) => {
+      const [vx, vy] = [met.x - side.x, met.y - side.y];
+      const length = Math.hypot(vx, vy);
+      const first = at(k + (side === back ? -SIDE_FROM : SIDE_FROM));
+      const from = ((first.x - side.x) * vx + (first.y - side.y) * vy) / length;
+      const out: Place[] = [];
+      for (let o = from; o < length - mmPerPx; o += COMPARED_PX * mmPerPx) {
+        const [x, y] = [side.x + (o / length) * vx, side.y + (o / length) * vy];
+        out.push({ x, y, nx: first.nx, ny: first.ny });
+      }
+      return out;
+    });
+    const measured = near.map(at);
+    if (meanShown(drawn, coarse, scene) < meanShown(measured, coarse, scene) + LEAST_GAIN) return;
+    // What lies between the ends of the sides goes, with or without a dense point of its own.
+    const last = vertices.at(-1)!;
+    for (let v = vertices[0]!; v !== last;) blunt.add((v = (v + 1) % ring.length));
+    sharp.set(last, met);
+  });
+  return ring.flatMap((vertex, v): RayVertex<'sheet'>[] => {
+    const met = sharp.get(v);
+    if (met) return [{ ...met, kind: 'meeting', from: -1, hiddenAfter: false }];
+    return blunt.has(v) ? [] : [vertex];
+  });
+}
+
+/** A place of an outline and its normal. */
+interface Place {
+  readonly x: number;
+  readonly y: number;
+  readonly nx: number;
+  readonly ny: number;
+}
+
+/** The line through places; undefined where they do not lie on one. */
+function lineOf(
+  places: readonly Place[],
+  mmPerPx: number,
+): { x: number; y: number; ux: number; uy: number } | undefined {
+  const x = places.reduce((sum, p) => sum + p.x, 0) / places.length;
+  const y = places.reduce((sum, p) => sum + p.y, 0) / places.length;
+  let [xx, xy, yy] = [0, 0, 0];
+  for (const p of places) {
+    xx += (p.x - x) ** 2;
+    xy += (p.x - x) * (p.y - y);
+    yy += (p.y - y) ** 2;
+  }
+  const angle = 0.5 * Math.atan2(2 * xy, xx - yy);
+  const [ux, uy] = [Math.cos(angle), Math.sin(angle)];
+  const off = Math.sqrt(
+    places.reduce((sum, p) => sum + ((p.y - y) * ux - (p.x - x) * uy) ** 2, 0) / places.length,
+  );
+  return off < OFF_SIDE_PX * mmPerPx ? { x, y, ux, uy } : undefined;
+}
+
+/** How much of rim and foot shows along places, in squared steps of the root of light. */
+function meanShown(
+  places: readonly Place[],
+  coarse: readonly (readonly Point<'sheet'>[])[],
+  scene: Scene,
+): number {
+  const sum = places.reduce((total, { x, y, nx, ny }) => {
+    const { foot, scale, mmPerPx } = scene;
+    const wall = (-(scale - 1) / mmPerPx) * ((x - foot.x) * nx + (y - foot.y) * ny);
+    const shows = wall <= 0 ? AWAY : coveredAt(x, y, nx, ny, coarse, scene) ? COVERED : FACES;
+    return total + shownAt(x, y, nx, ny, shows, STRONG, scene);
+  }, 0);
+  return sum / Math.max(1, places.length);
+}
+
+/** A strong step of the root of light, squared. */
+const STRONG = 0.1;
 
 /** How much of rim and foot shows at a place of an outline, 0 to 1. */
 function shownAt(
