@@ -58,15 +58,17 @@ const JOINED_POINTS = 5;
 const MARGIN = 2;
 /** A stretch moves only where so many points of it, or so near to it, face the camera, and where it then shows more of both edges, of 1. */
 const LEAST_WALLED = 3;
-const LEAST_WALL_PX = 1;
+const ANY_WALL_PX = 1;
 const BESIDE = 8;
 const LEAST_GAIN = 0.05;
 /** Of a stretch that moves no more than this share was seen by no ray. */
 const MOST_UNSEEN = 0.7;
+/** Of a ring whose walls are all narrower nothing is mistaken, px. */
+const LEAST_WALL_PX = 2.5;
 /** Where a wall is wider than this, px, its rim shows apart from its foot: along most it must be this share of the strongest edge there. */
-const TOLD_APART_PX = 2.5;
-const RIM_THERE = 0.4;
-const RIMS_SHARE = 0.8;
+const TOLD_APART_PX = 3.5;
+const RIM_THERE = 0.6;
+const RIMS_SHARE = 0.75;
 /** The end of a sharp point or cleft is measured by other means (see points.ts): so many points of it each way are left, radians. */
 const TIP_RAD = 1.9;
 const TIP_REACH = 5;
@@ -101,7 +103,7 @@ export function throughBoth(
     const dense = densified(ring, mmPerPx);
     if (dense.of.length < 8 * EVEN_REACH[0]) return undefined;
     const course = courseOf(dense.x, dense.y, EVEN_REACH[0], coarse, scene);
-    if (Math.max(...course.wallPx) < TOLD_APART_PX) return undefined;
+    if (Math.max(...course.wallPx) < LEAST_WALL_PX) return undefined;
     return { dense, course, signs: signsOf(course, scene) };
   });
   // A leaning or rounded wall's rim lies elsewhere: no more is learnt from it.
@@ -632,7 +634,7 @@ function withMoved(
     for (let s = -BESIDE; s < length + BESIDE; s++) {
       const k = (from + s + n) % n;
       const shows = m.shows[k]!;
-      if (shows === COVERED || (shows === FACES && m.wallPx[k]! > LEAST_WALL_PX)) walled++;
+      if (shows === COVERED || (shows === FACES && m.wallPx[k]! > ANY_WALL_PX)) walled++;
     }
     c += length;
     // What no ray reached is no mistake of one edge for the other.

@@ -1,8 +1,8 @@
 /** Mending by hand on screen: drawn by mouse, finger and keys; marked, kept, undone, done again with every trace. */
 import { readFileSync } from 'node:fs';
 import type { Locator, Page } from 'playwright-core';
-import { beforeAll, expect, it } from 'vitest';
-import { drop, enter, go, openSample, type Desk } from './page.ts';
+import { beforeAll, expect, inject, it } from 'vitest';
+import { drop, enter, go, measured, openSample, sharedBrowser, type Desk } from './page.ts';
 
 const read = (path: string): Buffer => readFileSync(new URL(`../../${path}`, import.meta.url));
 const card = (
@@ -19,6 +19,8 @@ beforeAll(async () => {
 });
 
 const outline = (page: Page): Locator => page.locator('.hand path.line').first();
+/** Where the picture is drawn, CSS px of the page. */
+const canvas = (page: Page): Locator => page.getByRole('application');
 
 /** Vertices of the outline's outer ring as it is drawn, CSS px of the page; or px of the picture, which stay where notes come and go. */
 const drawn = (page: Page, of: 'page' | 'picture' = 'page'): Promise<{ x: number; y: number }[]> =>
@@ -107,6 +109,27 @@ it('survives a reload and another thickness', async () => {
   await said.waitFor();
 });
 
+it('a node is moved by keys alone, in steps, and laid down', async () => {
+  const { page } = desk;
+  // While it is computed there is no outline to take a node of.
+  await outline(page).waitFor({ timeout: 120_000 });
+  await page.getByRole('button', { name: 'Move a node' }).focus();
+  await page.keyboard.press('Enter');
+  await canvas(page).focus();
+  await page.keyboard.press(']');
+  await page.getByText(/^Node taken; lay it where it belongs/).waitFor({ state: 'attached' });
+  await page.getByText(/^Node 1 of \d+, outer edge/).waitFor();
+  for (const key of ['ArrowUp', 'ArrowUp', 'Shift+ArrowRight']) await page.keyboard.press(key);
+  const field = (name: RegExp): Promise<string> =>
+    page.getByRole('textbox', { name }).first().inputValue();
+  expect(await field(/^Up by/)).toBe('0.20');
+  expect(await field(/^To the right by/)).toBe('1.00');
+  await canvas(page).focus();
+  await page.keyboard.press('Enter');
+  await expect.poll(() => mends(page).count(), { timeout: 120_000 }).toBe(2);
+  await page.getByText(/place moved, blank 1/).waitFor();
+});
+
 it('a shape that the edge comes near to is taken with one press, and taken off again', async () => {
   // A card of ISO/IEC 7810 size, rendered (fixtures/README.md), and what was entered for it.
   const { page } = desk;
@@ -135,4 +158,39 @@ it('a shape that the edge comes near to is taken with one press, and taken off a
   await expect.poll(() => mends(page).count(), { timeout: 120_000 }).toBe(0);
   expect(desk.errors).toEqual([]);
   expect(desk.foreign).toEqual([]);
+});
+
+it('a finger draws as well', async () => {
+  const context = await (
+    await sharedBrowser()
+  ).newContext({
+    viewport: { width: 390, height: 844 },
+    hasTouch: true,
+    isMobile: true,
+    reducedMotion: 'reduce',
+    serviceWorkers: 'block',
+  });
+  try {
+    const page = await context.newPage();
+    await page.goto(inject('address'));
+    await page.getByRole('button', { name: 'Sample job', exact: true }).tap();
+    await measured(page);
+    await page.evaluate(() => (location.hash = '#/outline'));
+    await page.getByText(/^Mend by hand/).tap();
+    await page.getByRole('button', { name: 'Move a node' }).tap();
+    await canvas(page).evaluate((on) => on.scrollIntoView({ block: 'start' }));
+    const top = async (): Promise<{ x: number; y: number }> =>
+      (await drawn(page)).reduce((p, q) => (q.y < p.y ? q : p));
+    const from = await top();
+    await page.touchscreen.tap(from.x, from.y);
+    await page
+      .getByText(/^(Place|Node) taken; lay it where it belongs/)
+      .waitFor({ state: 'attached' });
+    // What is said of it may have moved the picture.
+    const to = await top();
+    await page.touchscreen.tap(to.x, to.y - 14);
+    await expect.poll(() => mends(page).count(), { timeout: 120_000 }).toBe(1);
+  } finally {
+    await context.close();
+  }
 });

@@ -6,7 +6,7 @@ import { connect, type AddressInfo, type Socket } from 'node:net';
 import { fileURLToPath } from 'node:url';
 import { chromium, type Browser, type Page } from 'playwright-core';
 import { preview } from 'vite';
-import { afterAll, beforeAll, expect, it } from 'vitest';
+import { afterAll, beforeAll, expect, it, inject } from 'vitest';
 // @ts-expect-error plain JavaScript, for it runs before anything is installed
 import { CHROMIUM_ARGS, chromiumPath } from '../chromium.mjs';
 import { go } from './page.ts';
@@ -125,7 +125,7 @@ it('does the whole sample job with its server gone, and asks nothing of anyone',
 it('announces a newer version and starts it only when asked, in the only window', async () => {
   const outDir = path('.cache/page-updated');
   rmSync(outDir, { recursive: true, force: true });
-  cpSync(path('.cache/page'), outDir, { recursive: true });
+  cpSync(inject('built'), outDir, { recursive: true });
   const server = await preview({
     logLevel: 'warn',
     build: { outDir },

@@ -6,6 +6,8 @@ declare module 'vitest' {
   interface ProvidedContext {
     /** Where the built app is served. */
     readonly address: string;
+    /** The folder of the built app that is served. */
+    readonly built: string;
   }
 }
 
@@ -24,5 +26,6 @@ export default async function setup(project: TestProject): Promise<() => Promise
     preview: { host: '127.0.0.1', port: 0, strictPort: false },
   });
   project.provide('address', server.resolvedUrls!.local[0]!);
+  project.provide('built', outDir);
   return () => server.close();
 }
