@@ -103,7 +103,7 @@ export function throughBoth(
     const dense = densified(ring, mmPerPx);
     if (dense.of.length < 8 * EVEN_REACH[0]) return undefined;
     const course = courseOf(dense.x, dense.y, EVEN_REACH[0], coarse, scene);
-    if (Math.max(...course.wallPx) < LEAST_WALL_PX) return undefined;
+    if (widestOf(course) < LEAST_WALL_PX) return undefined;
     return { dense, course, signs: signsOf(course, scene) };
   });
   // A leaning or rounded wall's rim lies elsewhere: no more is learnt from it.
@@ -279,7 +279,7 @@ function coveredAt(
 
 /** Walls are averaged over so many points each way: a wiggle of the ring turns its normals there and back. */
 const WALL_REACH = 12;
-/** Turns from here on are none, radians. */
+/** A ring that turns by more has a corner there and no wiggle, radians. */
 const SHARP_RAD = 1;
 /** A narrower wall may as well face away, px. */
 const UNTOLD_PX = 2;
@@ -297,6 +297,9 @@ function wallsAlong(
   );
   return evened(px, WALL_REACH, free);
 }
+
+/** The widest wall along a course, px; negative where all face away. */
+const widestOf = ({ wallPx }: Course): number => wallPx.reduce((a, b) => Math.max(a, b), -Infinity);
 
 /** How far a dense ring lies outside a course about point k, px. */
 const offsetOf = (c: Course, k: number, { x, y }: Dense, mmPerPx: number): number =>
@@ -357,7 +360,7 @@ const hueSign = (plane: LinearPlane, { red, blue }: Lights): number =>
   plane === red ? 1 : plane === blue ? -1 : 0;
 
 function signsOf(c: Course, { lights, view, nearMm, farMm, mmPerPx, sheetHue }: Scene): Signs {
-  const reach = Math.min(MOST_REACH_PX, Math.max(...c.wallPx) + BEYOND_PX);
+  const reach = Math.min(MOST_REACH_PX, widestOf(c) + BEYOND_PX);
   const signs = new Signs(c.n, Math.ceil(reach / STEP_PX));
   const { width, most, rim, foot, both } = signs;
   const extra = Math.round(HUE_OFF_PX / STEP_PX);
@@ -426,14 +429,7 @@ const LEAVING = 0.004;
 const MOST_LEAVING = 0.1;
 
 /** A course measured: where the wall's edges lie together. */
-interface Measured {
-  readonly x: Float64Array;
-  readonly y: Float64Array;
-  readonly nx: Float64Array;
-  readonly ny: Float64Array;
-  readonly wallPx: Float64Array;
-  readonly shows: Uint8Array;
-  readonly course: Course;
+interface Measured extends Course {
   readonly signs: Signs;
 }
 
@@ -480,13 +476,13 @@ function measured(c: Course, signs: Signs, ring: Dense, scene: Scene): Measured 
     corners.free,
   );
   return {
+    n,
     x: roughX.map((v, k) => v + shift[k]! * mmPerPx * nx[k]!),
     y: roughY.map((v, k) => v + shift[k]! * mmPerPx * ny[k]!),
     nx,
     ny,
     wallPx,
     shows,
-    course: c,
     signs,
   };
 }
@@ -605,8 +601,7 @@ function withMoved(
   m: Measured,
   scene: Scene,
 ): RayVertex<'sheet'>[] {
-  const { course, signs } = m;
-  const { n } = course;
+  const { n, signs } = m;
   const corners = new Corners(dense.x, dense.y);
   const own = corners.normals(dense.x, dense.y);
   const away = m.x.map(
