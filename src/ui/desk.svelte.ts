@@ -549,9 +549,9 @@ export class Desk {
     this.change({ artwork: { ...(this.job?.artwork ?? NEW_ARTWORK), ...patch } });
   }
 
-  /** Adds files of artwork; several of them go one into each pocket. */
-  async addArt(files: readonly File[]): Promise<void> {
-    const named: { name: string; digest: string }[] = [];
+  /** Files read and remembered, as a job names them; undefined, and told, where one is refused. */
+  async #taken(files: readonly File[]): Promise<PictureReference[] | undefined> {
+    const named: PictureReference[] = [];
     try {
       for (const file of files) {
         const { name, digest, bytes } = await pictureFile(file);
@@ -561,8 +561,15 @@ export class Desk {
     } catch (error) {
       if (!(error instanceof Refusal)) throw error;
       this.notice = error.reason;
-      return;
+      return undefined;
     }
+    return named;
+  }
+
+  /** Adds files of artwork; several of them go one into each pocket. */
+  async addArt(files: readonly File[]): Promise<void> {
+    const named = await this.#taken(files);
+    if (!named) return;
     const before = this.job?.artwork?.files ?? [];
     const all = [...before, ...named].filter(
       (f, k, list) => list.findIndex((g) => g.digest === f.digest) === k,
@@ -575,18 +582,8 @@ export class Desk {
   async addPieces(files: readonly File[]): Promise<void> {
     const { job } = this;
     if (!job) return;
-    const named: PictureReference[] = [];
-    try {
-      for (const file of files) {
-        const { name, digest, bytes } = await pictureFile(file);
-        this.#keeper.remember({ name, digest, bytes });
-        named.push({ name, digest });
-      }
-    } catch (error) {
-      if (!(error instanceof Refusal)) throw error;
-      this.notice = error.reason;
-      return;
-    }
+    const named = await this.#taken(files);
+    if (!named) return;
     const first = [...(job.picture ? [job.picture] : []), ...job.more];
     const all = [...(job.pieces ?? []), ...named].filter(
       (f, k, list) =>
