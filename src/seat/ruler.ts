@@ -40,21 +40,23 @@ export function rulerSeat(bed: Pick<BedSettings, 'widthMm' | 'depthMm' | 'zero'>
       {
         name: 'mark',
         what: 'graduations from zero, mm',
-        open: [
-          ...ticks(bed.widthMm, across),
-          ...ticks(bed.depthMm, inDepth),
-          ...marks.flatMap((m) => crossOf(m.at)),
-        ],
-        words: [
-          ...figures(bed.widthMm, across),
-          ...figures(bed.depthMm, inDepth),
-          ...marks.map((m) => ({
-            at: { x: m.at.x + 3, y: m.at.y + 2.5 },
-            heightMm: FIGURE_MM,
-            words: m.name,
-          })),
-        ],
+        open: [...ticks(bed.widthMm, across), ...ticks(bed.depthMm, inDepth)],
+        words: [...figures(bed.widthMm, across), ...figures(bed.depthMm, inDepth)],
       },
+      ...(marks.length > 0
+        ? [
+            {
+              name: 'cross',
+              what: 'crosses to read the bed profile by',
+              open: marks.flatMap((m) => crossOf(m.at)),
+              words: marks.map((m) => ({
+                at: { x: m.at.x + 3, y: m.at.y + 2.5 },
+                heightMm: FIGURE_MM,
+                words: m.name,
+              })),
+            },
+          ]
+        : []),
       { name: 'board', what: 'the bed', closed: [rectangle(0, 0, bed.widthMm, bed.depthMm)] },
     ],
     section: [
