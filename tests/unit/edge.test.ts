@@ -124,6 +124,51 @@ it('sees an edge of equal brightness by its colour', () => {
   expect(Math.abs(mean(errors(edge, distance)))).toBeLessThan(0.1);
 });
 
+/** Colour kept at half size and coarsely, as JPEG does (ITU-T T.871's weights); brightness as it was. */
+function coarse(picture: ReturnType<typeof pictured>, step: number): ReturnType<typeof pictured> {
+  const { data } = picture;
+  const out = data.slice();
+  const luma = (at: number): number =>
+    0.299 * data[at]! + 0.587 * data[at + 1]! + 0.114 * data[at + 2]!;
+  for (let y = 0; y < SIDE; y += 2) {
+    for (let x = 0; x < SIDE; x += 2) {
+      const four = [0, 1, SIDE, SIDE + 1].map((o) => 3 * (y * SIDE + x + o));
+      const kept = (c: 0 | 2): number =>
+        step * Math.round(four.reduce((sum, at) => sum + data[at + c]! - luma(at), 0) / 4 / step);
+      const [r, b] = [kept(0), kept(2)];
+      for (const at of four) {
+        const v = luma(at);
+        [v + r, v - (0.299 * r + 0.114 * b) / 0.587, v + b].forEach(
+          (value, c) => (out[at + c] = Math.max(0, Math.min(255, Math.round(value)))),
+        );
+      }
+    }
+  }
+  return { ...picture, data: out };
+}
+
+it('follows a grained blank as bright as its stage by its hue', () => {
+  // Wood on grey of the mean of its lumas; its bands of brightness cross the edge at every angle.
+  const distance = ofDisc(70);
+  const outside = bySrgb(128, 128, 128);
+  const picture = pictured(distance, 0.7, [0, 0, 0], () => outside);
+  const bands = Array.from({ length: 9 }, (_, k) =>
+    pictured(distance, 0.7, bySrgb(132 + 9 * k, 92 + 6 * k, 55 + 4 * k), () => outside),
+  );
+  for (let y = 0; y < SIDE; y++) {
+    for (let x = 0; x < SIDE; x++) {
+      const band = bands[Math.round(4 + 4 * Math.sin((y + 0.3 * x) / 5))]!;
+      for (let c = 0; c < 3; c++)
+        picture.data[3 * (y * SIDE + x) + c] = band.data[3 * (y * SIDE + x) + c]!;
+    }
+  }
+  const edge = measureEdge(lightsOf(coarse(picture, 18)), round(70, 2), false, 0.7, 7, 0)!;
+  const off = errors(edge, distance);
+  expect(Math.abs(mean(off))).toBeLessThan(0.15);
+  expect(Math.sqrt(mean(off.map((v) => v * v)))).toBeLessThan(0.2);
+  expect(Math.max(...off.map(Math.abs))).toBeLessThan(0.8);
+});
+
 it('measures a hole from inside the material', () => {
   const distance = ofDisc(30);
   const edge = measureEdge(
