@@ -2,6 +2,7 @@ import { cornersOf, gapOf, roomsOf, type Corner } from './corners.ts';
 import { intoTips } from './level-line.ts';
 import type { Lights, LinearPlane } from './linear.ts';
 import { mixturesAlong, unmixed, type Mixture } from './mixture.ts';
+import { acrossPrint, PRINT_OFF_PX, toPrint, type InkAt, type Stretch } from './print.ts';
 import {
   COLOUR_BLUR_PX,
   halfOf,
@@ -307,34 +308,7 @@ function measureFrom(
       if (n < 24) return undefined;
     } else ring = moved;
   }
-  return assembled(lights, ring, normals, result!, blurPx);
-}
-
-/** Share of ink the bare sheet shows at a place, picture px. */
-export type InkAt = (x: number, y: number) => number;
-
-/** Print may lie this far from where the view sees it, px. */
-const PRINT_OFF_PX = 1.75;
-/** Print of the sheet nearer than this is another edge in the profile, px. */
-const PRINT_ROOM_PX = 6;
-
-/** Shortens profiles outside the blank to where the sheet's own print begins or ends. */
-function toPrint(
-  rooms: Float64Array,
-  ring: Float64Array,
-  normals: Float64Array,
-  inkAt: InkAt,
-): void {
-  for (let k = 0; k < rooms.length; k++) {
-    const at = (d: number): number =>
-      inkAt(ring[2 * k]! + d * normals[2 * k]!, ring[2 * k + 1]! + d * normals[2 * k + 1]!);
-    const beside = at(1);
-    for (let d = 1.5; d <= PRINT_ROOM_PX; d += 0.5) {
-      if (at(d) === beside) continue;
-      if (rooms[k] === 0 || d < Math.abs(rooms[k]!)) rooms[k] = d;
-      break;
-    }
-  }
+  return assembled(lights, ring, normals, result!, blurPx, inkAt);
 }
 
 function reversed(ring: Float64Array): Float64Array {
@@ -718,8 +692,12 @@ function assembled(
   normals: Float64Array,
   fit: Fit,
   blurPx: number,
+  inkAt: InkAt | undefined,
 ): Edge | undefined {
   const n = ring.length >> 1;
+  const runs = inkAt ? acrossPrint(lights.luma, ring, normals, inkAt, blurPx) : [];
+  const within = (k: number): Stretch | undefined =>
+    runs.find(({ from, to }) => (k - from + 2 * n) % n <= to - from);
   const switches = (k: number): boolean => {
     for (let s = -SWITCH_PX; s < SWITCH_PX; s++) {
       if (fit.plane[(k + s + n) % n] !== fit.plane[(k + s + 1 + n) % n]) return true;
@@ -727,7 +705,7 @@ function assembled(
     return false;
   };
   const corners = cornersOf(lights, ring, normals, fit, blurPx).filter(
-    (c) => c.wedge ?? !switches(c.at),
+    (c) => !within(c.at) && (c.wedge ?? !switches(c.at)),
   );
   const keep = new Uint8Array(n).fill(1);
   for (const c of corners) {
@@ -763,7 +741,11 @@ function assembled(
     corner?: readonly [number, number];
     drawn?: readonly [number, number];
   }[] = [];
-  const cornerAt = new Map(corners.map((c) => [c.at, c.point] as const));
+  for (const { from, to } of runs) for (let k = from; k <= to; k++) keep[(k + n) % n] = 0;
+  const cornerAt = new Map([
+    ...corners.map((c) => [c.at, c.point] as const),
+    ...runs.flatMap(({ from, to, met }) => (met ? [[((from + to) >> 1) % n, met] as const] : [])),
+  ]);
   const wedgeAt = new Set(corners.flatMap((c) => (c.wedge ? [c.at] : [])));
   const drawnAt = new Map(corners.flatMap((c) => drawnOn(c, ring, keep)));
   for (let k = 0; k < n; k++) {
@@ -797,6 +779,8 @@ function assembled(
   for (let k = 0; k < n; k++) {
     for (let s = -2; s <= 2; s++) doubt[k]! += fit.poor[(k + s + n) % n]! / 5;
   }
+  for (const { from, to } of runs)
+    for (let k = from - BESIDE_PRINT; k <= to + BESIDE_PRINT; k++) doubt[(k + n) % n] = 1;
   list.forEach(({ k, corner, drawn }, i) => {
     const bend =
       corner || drawn || !keep[(k + 6) % n] || !keep[(k - 6 + n) % n] ? 0 : curvature(ring, k, 6);
@@ -827,6 +811,9 @@ function assembled(
   });
   return edge;
 }
+
+/** So many points on either side of a stretch along print are doubted too. */
+const BESIDE_PRINT = 5;
 
 /** Points stand this far apart where a corner's sides are drawn by its wedge, px. */
 const DRAWN_STEP = 3;
