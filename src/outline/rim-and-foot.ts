@@ -661,7 +661,8 @@ function withMoved(
         y: m.y[k]!,
         kind: m.shows[k] === FACES ? 'near' : 'far',
         from: vertex.from,
-        hiddenAfter: vertex.hiddenAfter,
+        // Its rim shows, its foot does not.
+        hiddenAfter: vertex.hiddenAfter || m.shows[k] === COVERED,
       });
     }
   });
