@@ -1,6 +1,7 @@
 import type { Point } from '../base/measure.ts';
 import { reason, Refusal, type Reason } from '../base/reason.ts';
-import type { Motion } from '../geometry/lay.ts';
+import { IDENTITY, inverse, mapPoint, times, type Affine } from '../geometry/affine.ts';
+import { affineOf, type Motion } from '../geometry/lay.ts';
 import type { Figure } from './board.ts';
 
 /** How the first print landed at one place: where it lies less where it should, as read on the loaded board, bed mm. */
@@ -12,7 +13,9 @@ export interface Miss {
 
 /** How a print lands on a board that lies as it lies. Figures with U, k = 2. */
 export interface Landing {
-  /** From where the plan has a place to where the printer puts it. */
+  /** From where the plan has a place to where the printer puts it on this board, what is known of the printer itself included. */
+  readonly map: Affine;
+  /** What of that is due to how the board lies. */
   readonly motion: Motion;
   /** The shift, at the middle of the places that were read, and the turn about it, counter-clockwise. */
   readonly middle: Point<'bed'>;
@@ -41,9 +44,20 @@ const OFF_K = 1.5;
  * of turn and length by linear least squares, which are independent of each other there.
  *
  * @param uMm U (k = 2) of each reading along one direction
+ * @param printer where the printer puts what is meant for a place, by its bed profile; and whether what was read was corrected for that
  * @throws Refusal `print-places-near` for fewer than two places, or places too near to each other; `print-far-off`
  */
-export function landingOf(misses: readonly Miss[], uMm: number): Landing {
+export function landingOf(
+  read: readonly Miss[],
+  uMm: number,
+  { map: printer, taken } = { map: IDENTITY, taken: true },
+): Landing {
+  // What was printed uncorrected left the printer where its profile says: only what is left is how the board lies.
+  const misses = read.map((miss): Miss => {
+    if (taken) return miss;
+    const at = mapPoint(printer, miss.at);
+    return { at, dxMm: miss.at.x + miss.dxMm - at.x, dyMm: miss.at.y + miss.dyMm - at.y };
+  });
   const n = misses.length;
   const mean = (of: (m: Miss) => number): number => misses.reduce((s, m) => s + of(m), 0) / n;
   const reachMm = Math.max(
@@ -56,7 +70,7 @@ export function landingOf(misses: readonly Miss[], uMm: number): Landing {
       apartMm: reachMm.toFixed(0),
       leastMm: FAR_MM,
     });
-  const most = Math.max(...misses.map((m) => Math.hypot(m.dxMm, m.dyMm)));
+  const most = Math.max(...read.map((m) => Math.hypot(m.dxMm, m.dyMm)));
   if (most > MOST_MM)
     throw new Refusal('print-far-off', { offMm: most.toFixed(1), mostMm: MOST_MM });
   const middle = { x: mean((m) => m.at.x), y: mean((m) => m.at.y) };
@@ -107,13 +121,14 @@ export function landingOf(misses: readonly Miss[], uMm: number): Landing {
       }),
     );
   return {
+    map: times(affineOf(motion), printer),
     motion,
     middle,
     x: { value: shift.x, U: uMm / Math.sqrt(n) },
     y: { value: shift.y, U: uMm / Math.sqrt(n) },
     turnRad: { value: turnRad, U },
     longPerMille: { value: 1000 * long, U: 1000 * U },
-    places: misses.map((m, k) => ({
+    places: read.map((m, k) => ({
       beforeMm: Math.hypot(m.dxMm, m.dyMm),
       afterMm: left[k]!.afterMm,
     })),
@@ -130,28 +145,42 @@ export function leftAt({ middle, x, y, turnRad, longPerMille }: Landing, at: Poi
 
 /** What artwork is moved by before it is printed, so that it lands where the plan has it. */
 export interface Correction {
-  readonly motion: Motion;
+  readonly map: Affine;
+  /** Who asks for it: "the first print asks". */
+  readonly asks: string;
   /** "0.31 mm to the left, 0.12 mm to the rear, turned by 0.08 degrees clockwise", at the middle of the places read. */
   readonly words: string;
-  /** What it holds for: "board 1 on the flatbed at the window". */
+  /** What it holds for: "board 1 on the flatbed at the window"; and until when. */
   readonly holds: string;
+  readonly until: string;
+  /** The part that holds for any board on this printer. */
+  readonly ofPrinter?: Correction;
 }
 
 /** The landing, taken back. */
-export function correctionOf(landing: Landing, holds: string): Correction {
-  const { turnRad, xMm, yMm } = landing.motion;
-  const [c, s] = [Math.cos(turnRad), Math.sin(turnRad)];
+export function correctionOf(landing: Landing, holds: string, ofPrinter?: Correction): Correction {
+  const words = moveWords(-landing.x.value, -landing.y.value, -landing.motion.turnRad);
   return {
-    motion: {
-      mirrored: false,
-      turnRad: -turnRad,
-      xMm: -(c * xMm + s * yMm),
-      yMm: -(c * yMm - s * xMm),
-    },
-    words: moveWords(-landing.x.value, -landing.y.value, -turnRad),
+    map: inverse(landing.map),
+    asks: ofPrinter ? 'bed profile and first print ask' : 'the first print asks',
+    words: ofPrinter ? `${ofPrinter.words}; ${words}` : words,
     holds,
+    until: 'until that is seated anew',
+    ...(ofPrinter && { ofPrinter }),
   };
 }
+
+/** A printer's profile, taken back. */
+export const correctionOfPrinter = (map: Affine, profile: string, holds: string): Correction => {
+  const own = {
+    map: inverse(map),
+    asks: 'the bed profile asks',
+    words: `against a print that is ${profile}`,
+    holds,
+    until: 'until that printer is measured anew',
+  };
+  return { ...own, ofPrinter: own };
+};
 
 /** A small motion in words, as seen from the front of the bed. */
 export function moveWords(xMm: number, yMm: number, turnRad: number): string {

@@ -1045,6 +1045,67 @@ const entries = {
     remedy: () =>
       'Print them in a further load, allow more turns, or set a smaller wall or margin.',
   },
+  'bed-reading-none': {
+    level: 'refuse',
+    message: () => 'No distance of the print was read yet.',
+    remedy: () => 'Read one along x and one along y at least, as long as the bed allows.',
+  },
+  'bed-reading-short': {
+    level: 'refuse',
+    message: (f) => `A distance of ${f.lengthMm} mm tells nothing of the printer's scale.`,
+    remedy: () => 'Read one of 50 mm or more, better as long as the bed.',
+  },
+  'bed-reading-few': {
+    level: 'refuse',
+    message: (f) => `What was read does not tell the printer's scale along ${f.axis}.`,
+    remedy: (f) =>
+      `Read a distance along ${f.axis} too, as long as the bed allows; until then nothing is corrected.`,
+  },
+  'bed-readings-contradict': {
+    level: 'refuse',
+    message: (f) =>
+      `The distance read as ${f.readMm} mm is ${f.byMm} mm off what ${f.others} would make it; U of a reading is ${f.uMm} mm.`,
+    remedy: () => 'Read both again, from the middle of one cross to the middle of the other.',
+  },
+  'bed-scale-far': {
+    level: 'refuse',
+    message: (f) => `The print is ${f.percent} % ${f.what}: no printer is so far off by itself.`,
+    remedy: () =>
+      'Look for "fit to page" or another scale than 100 % in its program, print again and read anew.',
+  },
+  'bed-profile-unsure': {
+    level: 'refuse',
+    message: (f) =>
+      `The print lands up to ${f.offMm} mm off by these readings, and their U there is ${f.uMm} mm: nothing is corrected by it.`,
+    remedy: () =>
+      'Where that U suffices, the printer is true; else read longer distances, or with a better instrument.',
+  },
+  'bed-profile-zero': {
+    level: 'refuse',
+    message: (f) =>
+      `The bed profile was measured with zero at the ${f.was}, and zero is at the ${f.is} now.`,
+    remedy: () => 'Set zero as it was, or print the bed ruler again and read it.',
+  },
+  'bed-lines-unsaid': {
+    level: 'refuse',
+    message: (f) =>
+      `Nobody has said whose lines the board is cut along by hand: artwork is not corrected by the bed profile of ${f.printer}.`,
+    remedy: () => 'Say on the step Bed, under the printer, whether this printer printed the lines.',
+  },
+  'bed-shear-unread': {
+    level: 'doubt',
+    message: (f) =>
+      `No reading tells whether the axes stand square: up to ${f.uMm} mm at the far edge stay uncorrected.`,
+    remedy: () => 'Read both diagonals, A to C and B to D.',
+  },
+  'bed-drift': {
+    level: 'doubt',
+    message: (f) =>
+      `Since it was measured on ${f.before} the printer has changed by more than U allows: ${f.what}.`,
+    remedy: () =>
+      'Print the artwork of running jobs from files made anew; look for what moved: belts, rails, temperature.',
+  },
+
   // seat
   'ball-figures': {
     level: 'refuse',
@@ -1877,6 +1938,12 @@ const entries = {
     remedy: () =>
       'Print the set-up print again and read where it lands; until then the artwork is not moved.',
   },
+  'print-other-profile': {
+    level: 'refuse',
+    message: (f) =>
+      `What was read of the first print had been corrected by the bed profile of ${f.on}, which is not in force any more.`,
+    remedy: () => 'Print on the loaded board again and read where it lands.',
+  },
   'print-other-plan': {
     level: 'note',
     message: (f) => `Board ${f.board} was cut by another plan than the files are made from.`,
@@ -1891,16 +1958,15 @@ const entries = {
   },
   'match-corrected': {
     level: 'note',
-    message: (f) =>
-      `The artwork in ${f.file} lies as the first print asks on ${f.holds}: ${f.words}.`,
-    remedy: () => 'Print it on that board as it is seated; seated anew, it has to be read again.',
+    message: (f) => `The artwork in ${f.file} lies as ${f.asks} on ${f.holds}: ${f.words}.`,
+    remedy: (f) => `Print it there and nowhere else, ${f.until}.`,
   },
   'match-uncorrected': {
     level: 'doubt',
     message: (f) =>
-      `The artwork in ${f.file} lies as planned, without what the first print asks on ${f.holds}: ${f.words}.`,
+      `The artwork in ${f.file} lies as planned, not as ${f.asks} on ${f.holds}: ${f.words}.`,
     remedy: () =>
-      'Make the files again and use the new one, or print this on a board that was seated anew.',
+      'Make the files again and use the new one; or print this where that was not measured.',
   },
   'board-worn': {
     level: 'refuse',

@@ -43,6 +43,10 @@ const VERBS: Readonly<Record<string, { does: string; load: () => Promise<Verb> }
     does: 'tries new pieces in the pockets of a board that was cut',
     load: async () => (await import('./fits.ts')).fits,
   },
+  'bed-profile': {
+    does: 'tells what a printer makes of lengths and of a square',
+    load: async () => (await import('./bed-profile.ts')).bedProfile,
+  },
   'first-print': {
     does: 'tells from the first print how the artwork has to be moved',
     load: async () => (await import('./first-print.ts')).firstPrint,

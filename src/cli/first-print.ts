@@ -12,7 +12,8 @@ import {
 import type { Point } from '../base/measure.ts';
 import { Refusal } from '../base/reason.ts';
 import { readPlanJson } from '../files/plan-json.ts';
-import { movedBy } from '../geometry/lay.ts';
+import { inverse, mapPoint } from '../geometry/affine.ts';
+import { bedReadOf } from './bed-profile.ts';
 import { bytesOf } from './place.ts';
 import { figure, listOf, needed, readArgs, textOf, Usage, type Verb } from './usage.ts';
 
@@ -24,6 +25,7 @@ film over the loaded board, and read at two pockets or more, far from each other
   --plan FILE     the plan of the board
   --miss LIST     pocket=RIGHT/REAR in mm, with commas between: 1=0.31/-0.12,12=0.25/0.40; plus is right and rear
   --miss-u MM     U (k = 2) of each reading (${MISS_U_MM})
+  --bed-read LIST  what was read of the printer's bed, as for "bed-profile": the print that was read had not been corrected for it
   --json          one line of JSON
 
 "jig" takes the same --miss and --miss-u, and writes artwork and its templates moved; cut files are never moved. It holds until
@@ -67,6 +69,7 @@ export function missesOf(
 export function firstPrintOf(
   values: Readonly<Record<string, string | boolean | undefined>>,
   placeOf: (pocket: string) => Point<'bed'> | undefined,
+  ofPrinter?: Correction,
 ): { readonly landing: Landing; readonly correction: Correction } | undefined {
   const text = textOf(values.miss);
   const given = textOf(values['miss-u']);
@@ -75,8 +78,13 @@ export function firstPrintOf(
     return undefined;
   }
   const uMm = given === undefined ? MISS_U_MM : figure('--miss-u', given, { above: 0, most: 5 });
-  const landing = landingOf(missesOf(text, placeOf), uMm);
-  return { landing, correction: correctionOf(landing, 'the board as it lay for the first print') };
+  const landing = landingOf(
+    missesOf(text, placeOf),
+    uMm,
+    ofPrinter && { map: inverse(ofPrinter.map), taken: false },
+  );
+  const holds = 'the board as it lay for the first print';
+  return { landing, correction: correctionOf(landing, holds, ofPrinter) };
 }
 
 async function run(args: readonly string[]): Promise<number> {
@@ -84,25 +92,28 @@ async function run(args: readonly string[]): Promise<number> {
     plan: { type: 'string' },
     miss: { type: 'string' },
     'miss-u': { type: 'string' },
+    'bed-read': { type: 'string' },
+    'bed-read-u': { type: 'string' },
     json: { type: 'boolean' },
   });
   const file = needed('first-print', '--plan', values.plan);
   needed('first-print', '--miss', values.miss);
   try {
     const bytes = await bytesOf(file, 'plan-file-unread');
-    const { pockets } = readPlanJson(bytes, basename(file));
+    const { pockets, bedMm, zero } = readPlanJson(bytes, basename(file));
     const at = (id: string): Point<'bed'> | undefined => pockets.find((p) => p.id === id)?.place;
-    const { landing, correction } = firstPrintOf(values, at)!;
+    const ofPrinter = bedReadOf(values, { widthMm: bedMm[0], depthMm: bedMm[1], zero })?.correction;
+    const { landing, correction } = firstPrintOf(values, at, ofPrinter)!;
     const before = Math.max(
       ...pockets.map(({ place }) => {
-        const there = movedBy(landing.motion, place);
+        const there = mapPoint<'bed'>(landing.map, place);
         return Math.hypot(there.x - place.x, there.y - place.y);
       }),
     );
     const after = Math.max(...pockets.map(({ place }) => leftAt(landing, place)));
     if (values.json === true) {
       const { x, y, turnRad, longPerMille, middle } = landing;
-      const { motion } = correction;
+      const [a, b, , , xMm, yMm] = correction.map;
       console.log(
         JSON.stringify({
           lands: {
@@ -112,7 +123,7 @@ async function run(args: readonly string[]): Promise<number> {
             long_per_mille: longPerMille,
             about: middle,
           },
-          move: { x_mm: motion.xMm, y_mm: motion.yMm, turn_rad: motion.turnRad },
+          move: { x_mm: xMm, y_mm: yMm, turn_rad: Math.atan2(b, a), map: correction.map },
           before_mm: before,
           after_mm: after,
         }),

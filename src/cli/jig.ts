@@ -35,7 +35,7 @@ import {
 } from '../job/jig.ts';
 import { ORDER, orderOf, orderWords, type OrderSettings } from '../plan/order.ts';
 import { AXES } from '../plan/turned-over.ts';
-import { backWords } from '../job/run.ts';
+import { backWords, correctionSaid } from '../job/run.ts';
 import { usageWords } from '../plan/usage.ts';
 import { DEFAULT_HEIGHTS } from '../plan/heights.ts';
 import {
@@ -51,6 +51,7 @@ import { FINGER_MM } from '../pocket/notch.ts';
 import { HOLDS, PLAIN, RELIEFS, WIDENS, type PocketSettings, type Tool } from '../pocket/pocket.ts';
 import { toolWords } from '../pocket/trails.ts';
 import { artworkHelp, artworkOf, artworkOptions, readArtwork } from './artwork.ts';
+import { bedReadOf } from './bed-profile.ts';
 import { firstPrintOf } from './first-print.ts';
 import { mayWriteInto, write } from './place.ts';
 import {
@@ -131,6 +132,8 @@ ${artworkHelp}  --spot NAME           spot colour that lines to cut have in PDF 
   --cutter-scale LIST   what the cutter makes of lengths, parts in a thousand too long, as "board" learns it: x=-0.6,y=0.3;
                         layer cut is corrected for it
   --miss LIST           what the first print showed, as for "first-print": artwork and templates are moved; --miss-u MM
+  --bed-read LIST       what was read of the printer's bed, as for "bed-profile": artwork and templates are corrected, cut files
+                        not; --bed-read-u MM
   --png DPI             writes artwork.png too, transparent, at this resolution
   --zip                 writes ${ZIP} too: all files, numbered, with a list
   --bleed MM            how far artwork reaches past the edge (${DEFAULT_POCKET.bleedMm})
@@ -401,6 +404,8 @@ async function run(args: readonly string[]): Promise<number> {
           'cutter-scale',
           'miss',
           'miss-u',
+          'bed-read',
+          'bed-read-u',
         ].map((name) => [name, { type: 'string' as const }]),
       ),
       engrave: { type: 'boolean' },
@@ -609,12 +614,10 @@ async function makeFiles(
   await mayWriteInto(folder, furtherNames(bed, further.loads, work !== undefined), force);
   const boardMm = settings.heights?.boardMm ?? null;
   const at = (id: string) => jig.plan.pockets.find((p) => p.id === id)?.place;
-  const printed = firstPrintOf(values, at);
-  const moved = printed
-    ? [
-        `Artwork is moved by what the first print showed: ${printed.correction.words}; cut files are not moved.`,
-      ]
-    : [];
+  const read = bedReadOf(values, jig.plan.bed);
+  const printed = firstPrintOf(values, at, read?.correction);
+  const correction = printed?.correction ?? read?.correction;
+  const moved = correction ? [correctionSaid(correction)] : [];
   const files = await release(
     jig.plan,
     {
@@ -627,7 +630,7 @@ async function makeFiles(
     fileSettings,
     work && { clipper, work },
     further,
-    printed?.correction,
+    correction,
   );
   for (const { name, bytes } of files) await write(join(folder, name), bytes, force);
   if (zip) await write(join(folder, ZIP), packageOf(jig.plan, files), force);
@@ -644,6 +647,7 @@ async function makeFiles(
     ...(engraved ? [engraved] : []),
     ...(short ? [short] : []),
     ...judged,
+    ...(read?.profile.doubts ?? []),
     ...(printed?.landing.reasons ?? []),
     ...(taken?.reasons ?? []),
     ...said,

@@ -12,6 +12,7 @@ import {
 } from '../files/match.ts';
 import { readLines } from '../files/read-lines.ts';
 import { readPlanJson } from '../files/plan-json.ts';
+import { bedReadOf } from './bed-profile.ts';
 import { firstPrintOf } from './first-print.ts';
 import { whyUnread } from './place.ts';
 import { readArgs, Usage, type Verb } from './usage.ts';
@@ -23,6 +24,7 @@ missing. Files may come from any program: DXF, SVG, PDF, EPS; geometry alone dec
 is plan.json, the others are held against it; else against the first.
 
   --miss LIST  what the first print showed, as for "first-print": artwork moved by just that agrees; --miss-u MM
+  --bed-read LIST  what was read of the printer's bed, as for "bed-profile": artwork corrected by just that agrees; --bed-read-u MM
   --json       one line of JSON per file instead of words
 
 Exit status 0: they agree (doubts are said); 4: they do not; 3: a file cannot be read.
@@ -35,7 +37,13 @@ async function run(args: readonly string[]): Promise<number> {
   const { values, positionals } = readArgs(
     'match',
     args,
-    { json: { type: 'boolean' }, miss: { type: 'string' }, 'miss-u': { type: 'string' } },
+    {
+      json: { type: 'boolean' },
+      miss: { type: 'string' },
+      'miss-u': { type: 'string' },
+      'bed-read': { type: 'string' },
+      'bed-read-u': { type: 'string' },
+    },
     { positionals: 'some' },
   );
   if (positionals.length < 2)
@@ -78,9 +86,16 @@ async function matchAll(
     }
   } else reference = referenceOfFile(await readLines(first.bytes, first.path, pdfjs), first.name);
   const plan = isPlan(first.bytes) ? readPlanJson(first.bytes, first.name) : undefined;
-  if (values.miss !== undefined && !plan)
-    throw new Usage('--miss goes with plan.json, which says where the pockets are.');
-  const printed = firstPrintOf(values, (id) => plan?.pockets.find((p) => p.id === id)?.place);
+  if ((values.miss ?? values['bed-read']) !== undefined && !plan)
+    throw new Usage(
+      '--miss and --bed-read go with plan.json, which says where bed and pockets are.',
+    );
+  const ofPrinter =
+    plan &&
+    bedReadOf(values, { widthMm: plan.bedMm[0], depthMm: plan.bedMm[1], zero: plan.zero })
+      ?.correction;
+  const at = (id: string) => plan?.pockets.find((p) => p.id === id)?.place;
+  const correction = firstPrintOf(values, at, ofPrinter)?.correction ?? ofPrinter;
   let differs = false;
   for (const file of files) {
     if (file === first) continue;
@@ -88,7 +103,7 @@ async function matchAll(
       ? undefined
       : matchPrinted(
           reference,
-          printed?.correction,
+          correction,
           await readLines(file.bytes, file.path, pdfjs),
           file.name,
         );

@@ -1,8 +1,9 @@
 import type { Correction } from '../after/first-print.ts';
 import type { Point } from '../base/measure.ts';
-import { movedBy } from '../geometry/lay.ts';
+import { mapPoint } from '../geometry/affine.ts';
 import { boxOf } from '../geometry/measure.ts';
 import type { Region, Ring } from '../geometry/shape.ts';
+import { crossOf, profileMarks } from '../plan/bed-profile.ts';
 import { zeroCorner } from '../plan/plan-bed.ts';
 import type { BedPlan, BedSettings, PlacedPocket } from '../plan/plan.ts';
 import { full } from '../pocket/pocket.ts';
@@ -362,7 +363,7 @@ function signature(plan: BedPlan, more = ''): Lettering {
   };
 }
 
-/** For whoever places the artwork: layers print, bleed, safe, number, pocket, bed; all but the bed moved by what the first print asks. */
+/** For whoever places the artwork: layers print, bleed, safe, number, pocket, bed; all but the bed moved as bed profile and first print ask. */
 export function artworkDrawing(plan: BedPlan, correction?: Correction): Drawing {
   const drawing: Drawing = {
     ...base(plan, 'artwork template'),
@@ -390,12 +391,12 @@ export function artworkDrawing(plan: BedPlan, correction?: Correction): Drawing 
     ],
   };
   if (!correction) return drawing;
-  const { motion, words, holds } = correction;
-  const at = (p: Point<'bed'>): Point<'bed'> => movedBy(motion, p);
+  const { map, asks, words, holds, until } = correction;
+  const at = (p: Point<'bed'>): Point<'bed'> => mapPoint(map, p);
   return {
     ...drawing,
     notes: [
-      `Everything but layer bed is moved by what the first print showed: ${words}. It holds for ${holds}, until that is seated anew.`,
+      `Everything but layer bed is moved as ${asks}: ${words}. It holds for ${holds}, ${until}.`,
       ...drawing.notes,
     ],
     layers: drawing.layers.map((l) =>
@@ -414,6 +415,7 @@ export function artworkDrawing(plan: BedPlan, correction?: Correction): Drawing 
 /** To be printed on a sacrificial sheet: the print outlines to lay blanks on, the walls to cut along by hand. */
 export function setUpDrawing(plan: BedPlan): Drawing {
   const check = checkLine(plan);
+  const crosses = profileMarks(plan.bed);
   return {
     ...base(plan, 'set-up print'),
     notes: [
@@ -429,9 +431,17 @@ export function setUpDrawing(plan: BedPlan): Drawing {
         closed: ringsOf(plan, (p) => p.wall),
       }),
       layer('number', 'numbers of the pockets', { lettering: numbers(plan) }),
-      layer('mark', 'check line, zero corner', {
-        open: [...check.open, zeroMark(plan.bed)],
-        lettering: [check.lettering, signature(plan)],
+      layer('mark', 'check line, zero corner, crosses to read the bed profile by', {
+        open: [...check.open, zeroMark(plan.bed), ...crosses.flatMap((m) => crossOf(m.at))],
+        lettering: [
+          check.lettering,
+          ...crosses.map((m) => ({
+            at: { x: m.at.x + 3, y: m.at.y + 2.5 },
+            heightMm: 3,
+            words: m.name,
+          })),
+          signature(plan),
+        ],
       }),
     ],
   };

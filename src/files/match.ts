@@ -10,7 +10,6 @@ import {
   mapPoint,
   type Affine,
 } from '../geometry/affine.ts';
-import { movedBy } from '../geometry/lay.ts';
 import { inside, nearestOnRing, nearestOnSegment } from '../geometry/measure.ts';
 import type { Region, Ring } from '../geometry/shape.ts';
 import type { BedPlan, PlacedPocket, ZeroCorner } from '../plan/plan.ts';
@@ -1082,7 +1081,7 @@ function withScale(reference: Reference, match: Match, lines: FileLines, file: s
 const OF_ARTWORK = ['print', 'bleed'];
 
 /**
- * A file held against a plan whose artwork is moved by what the first print asked. Artwork that is moved by just that agrees;
+ * A file held against a plan whose artwork is moved as bed profile and first print ask. Artwork that is moved by just that agrees;
  * artwork that is not is said; anything else is held against the plan as it is: a cut file is never moved.
  */
 export function matchPrinted(
@@ -1093,13 +1092,13 @@ export function matchPrinted(
 ): Match {
   const plain = withScale(reference, matchLines(reference, lines, file), lines, file);
   if (!correction) return plain;
-  const { motion, words, holds } = correction;
+  const { map, asks, words, holds, until } = correction;
   const ofArtwork = (of: Reference, moves: boolean): Reference => ({
     ...of,
     items: of.items
       .filter((i) => OF_ARTWORK.includes(i.kind))
       .map((i) =>
-        moves ? { ...i, shape: new Shape(i.shape.ring.map((p) => movedBy(motion, p))) } : i,
+        moves ? { ...i, shape: new Shape(i.shape.ring.map((p) => mapPoint(map, p))) } : i,
       ),
   });
   const agrees = (moves: boolean): boolean =>
@@ -1112,21 +1111,21 @@ export function matchPrinted(
         .map((i) =>
           i.kind === 'bed'
             ? i
-            : { ...i, shape: new Shape(i.shape.ring.map((p) => movedBy(motion, p))) },
+            : { ...i, shape: new Shape(i.shape.ring.map((p) => mapPoint(map, p))) },
         ),
     };
     const match = matchLines(moved, lines, file);
-    const row = { what: 'first print', agrees: true, words };
+    const row = { what: `moved as ${asks}`, agrees: true, words };
     return {
       ...match,
       rows: [row, ...match.rows],
-      reasons: [reason('match-corrected', { file, words, holds }), ...match.reasons],
+      reasons: [reason('match-corrected', { file, asks, words, holds, until }), ...match.reasons],
     };
   }
   return plain.verdict === 'agrees' && agrees(false)
     ? {
         ...plain,
-        reasons: [reason('match-uncorrected', { file, words, holds }), ...plain.reasons],
+        reasons: [reason('match-uncorrected', { file, asks, words, holds }), ...plain.reasons],
       }
     : plain;
 }

@@ -10,9 +10,9 @@ import { bedFromArt, facesOf } from '../artwork/place.ts';
 import { bedFromWords, loadsOf, wordsAt } from '../artwork/run.ts';
 import type { Correction } from '../after/first-print.ts';
 import type { Point } from '../base/measure.ts';
-import { times, type Affine } from '../geometry/affine.ts';
+import { mapPoint, times, type Affine } from '../geometry/affine.ts';
 import type { Clipper } from '../geometry/clipper.ts';
-import { affineOf, regionMovedBy } from '../geometry/lay.ts';
+import { mapRegion } from '../geometry/measure.ts';
 import type { Region, Ring } from '../geometry/shape.ts';
 import type { BedPlan } from '../plan/plan.ts';
 import { layArt, type Art, type Laid } from './art.ts';
@@ -159,13 +159,12 @@ export function printPlanOf(
   };
 }
 
-/** The same, moved by what the first print asks. */
+/** The same, moved as bed profile and first print ask. */
 export function corrected(print: PrintPlan, correction: Correction | undefined): PrintPlan {
   if (!correction) return print;
-  const { motion } = correction;
   const moved = (areas: readonly Region<'bed'>[]): Region<'bed'>[] =>
-    areas.map((area) => regionMovedBy(motion, area));
-  const onBed = (map: Affine): Affine => times(affineOf(motion), map);
+    areas.map((area) => mapRegion(area, (p) => mapPoint(correction.map, p)));
+  const onBed = (map: Affine): Affine => times(correction.map, map);
   return {
     ...print,
     loads: print.loads.map(({ pockets, inks }) => ({

@@ -113,7 +113,7 @@ export interface ReleaseFile {
 /**
  * The matching set of files of one plan, each read back before it is handed out; its proof says by whose reader.
  *
- * @param correction what artwork and its templates are moved by, as the first print asks
+ * @param correction what artwork and its templates are moved by, as bed profile and first print ask
  * @throws Refusal `release-shut` when the plan holds a reason that refuses, `png-too-large`
  * @throws Error when a file does not say what the plan says
  */
@@ -396,7 +396,8 @@ export async function release(
     );
     const page = await pdf(holds, settings);
     await drawn({ name: 'back-cut.pdf', purpose, taker, bytes: page }, holds, seePage, PDF);
-    const template = artworkDrawing(back);
+    // How a board lies is known of the front's alone; what the printer does holds for any board.
+    const template = artworkDrawing(back, correction?.ofPrinter);
     const of = {
       purpose: 'template for the back, page is the bed',
       taker: 'whoever makes the artwork',

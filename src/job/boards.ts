@@ -1,15 +1,27 @@
 import {
   correctionOf,
+  correctionOfPrinter,
   landingOf,
   type Correction,
   type Landing,
   type Miss,
 } from '../after/first-print.ts';
-import { Refusal, type Outcome } from '../base/reason.ts';
+import { reason, Refusal, type Outcome, type Reason } from '../base/reason.ts';
 import { PROGRAM } from '../base/program.ts';
-import type { BedPlan } from '../plan/plan.ts';
+import {
+  bedProfileOf,
+  printedFromMeant,
+  profileWords,
+  type BedProfile,
+} from '../plan/bed-profile.ts';
+import { printerInUse } from '../plan/machines.ts';
+import type { BedPlan, ZeroCorner } from '../plan/plan.ts';
 import { KEPT, type Kept } from '../sheet/growth.ts';
 import type { Job, PictureReference } from './job.ts';
+
+/** Whose lines a board is cut along: the cutter's own measure, or lines that the job's printer printed. */
+export const CUT_ALONG = ['cutter', 'printer'] as const;
+export type CutAlong = (typeof CUT_ALONG)[number];
 
 /** The sheet that a picture was taken on, where it is not as the job has it. */
 export interface OwnSheet {
@@ -44,7 +56,14 @@ export interface Board {
   /** Since when it is not to be used, and why; null: it is. */
   readonly worn: { readonly on: string; readonly why: string } | null;
   /** What it was made with: version of the program, and lens profile. */
-  readonly made: { readonly program: string; readonly lens: string | null };
+  readonly made: {
+    readonly program: string;
+    readonly lens: string | null;
+    /** Whose lines it was cut along; absent: as the job says. */
+    readonly along?: CutAlong;
+    /** The bed profile in force then: printer and day. */
+    readonly profile?: string;
+  };
   /** New pieces that were tried in it; absent: none. */
   readonly pieces?: NewPieces;
   /** How its first print landed; absent: it was not read. */
@@ -58,6 +77,8 @@ export interface FirstPrint {
   readonly misses: readonly Miss[];
   /** U (k = 2) of each reading along one direction, mm. */
   readonly uMm: number;
+  /** Day of the bed profile that what was read had been corrected by; absent: it was not corrected. */
+  readonly profileOn?: string | undefined;
   /** Day it was read, and since when the board lies otherwise; null: it lies as it lay. */
   readonly on: string;
   readonly voidOn: string | null;
@@ -79,29 +100,92 @@ export const boardInUse = ({
 }: Pick<Job, 'boards' | 'board'>): Board | undefined =>
   boards.find((b) => b.number === board) ?? boards.at(-1);
 
+/** The bed profile of the job's printer, and why artwork is not corrected by it. */
+export interface PrinterProfile {
+  readonly printer: string;
+  readonly profile: BedProfile;
+  readonly against?: Reason;
+  /** The board is cut along that printer's own lines: it has the printer's error in it already. */
+  readonly own?: true;
+}
+
+const cornerWords = (zero: ZeroCorner): string =>
+  zero.replace('bottom', 'front').replace('top', 'rear').replace('-', ' ');
+
+/** What the printer's last reading says; undefined where nothing was read of it. */
+export function printerProfileOf(
+  job: Pick<Job, 'boards' | 'board' | 'machines' | 'cutAlong' | 'pocket' | 'bed'>,
+): PrinterProfile | undefined {
+  const printer = printerInUse(job.machines);
+  const reading = printer?.readings?.at(-1);
+  if (!printer || !reading) return undefined;
+  const profile = bedProfileOf(reading);
+  const along = boardInUse(job)?.made.along ?? job.cutAlong;
+  if (along === 'printer') return { printer: printer.name, profile, own: true };
+  const against =
+    profile.against ??
+    (profile.bed.zero === job.bed.zero
+      ? along === undefined && job.pocket.tool.kind === 'hand'
+        ? reason('bed-lines-unsaid', { printer: printer.name })
+        : undefined
+      : reason('bed-profile-zero', {
+          was: cornerWords(profile.bed.zero),
+          is: cornerWords(job.bed.zero),
+        }));
+  return { printer: printer.name, profile, ...(against && { against }) };
+}
+
+type Corrected = Parameters<typeof printerProfileOf>[0];
+
+/** What artwork is moved by on any board of this printer; undefined where nothing is. */
+export function correctionByProfile(job: Corrected): Correction | undefined {
+  const of = printerProfileOf(job);
+  if (!of || of.own || of.against) return undefined;
+  return correctionOfPrinter(
+    printedFromMeant(of.profile, job.bed),
+    profileWords(of.profile),
+    `${of.printer}, as measured on ${of.profile.on}`,
+  );
+}
+
 /** What the first print of a board says; undefined before two places were read. */
-export function landingOn({ print }: Pick<Board, 'print'>): Outcome<Landing> | undefined {
+export function landingOn(
+  { print }: Pick<Board, 'print'>,
+  job: Corrected,
+): Outcome<Landing> | undefined {
   if (!print || print.misses.length < 2) return undefined;
+  const of = printerProfileOf(job);
+  const inForce = of && !of.own && !of.against ? of.profile : undefined;
   try {
-    return { ok: true, value: landingOf(print.misses, print.uMm) };
+    if (print.profileOn !== undefined && print.profileOn !== inForce?.on)
+      throw new Refusal('print-other-profile', { on: print.profileOn });
+    const printer = inForce && {
+      map: printedFromMeant(inForce, job.bed),
+      taken: print.profileOn !== undefined,
+    };
+    return { ok: true, value: landingOf(print.misses, print.uMm, printer) };
   } catch (error) {
     if (!(error instanceof Refusal)) throw error;
     return { ok: false, reason: error.reason };
   }
 }
 
-/** What artwork is moved by before it is printed on the board in use: nothing where that was seated anew, or cut by another plan. */
+/**
+ * What artwork is moved by before it is printed: as the printer's bed profile asks, and on the board in use as its first print
+ * asks; not so where that was seated anew, or cut by another plan.
+ */
 export function correctionFor(
-  job: Pick<Job, 'boards' | 'board'>,
+  job: Corrected,
   plan: Pick<BedPlan, 'digest'>,
 ): Correction | undefined {
+  const ofPrinter = correctionByProfile(job);
   const board = boardInUse(job);
   if (!board?.print || board.print.voidOn !== null || board.digest !== plan.digest)
-    return undefined;
-  const landing = landingOn(board);
+    return ofPrinter;
+  const landing = landingOn(board, job);
   const { machine } = board.print;
   const holds = `board ${board.number}${machine ? ` on ${machine}` : ''}`;
-  return landing?.ok ? correctionOf(landing.value, holds) : undefined;
+  return landing?.ok ? correctionOf(landing.value, holds, ofPrinter) : ofPrinter;
 }
 
 /** Digits of the plan's digest that a board is told by, as they are cut into it. */
@@ -119,7 +203,8 @@ export const lensOf = ({ lens }: Pick<Job, 'lens'>): string | null =>
 
 /** A board as it is entered. */
 export function newBoard(job: Job, plan: PictureReference, digest: string, on: string): Board {
-  const { boards = [], files, heights } = job;
+  const { boards = [], files, heights, cutAlong } = job;
+  const of = printerProfileOf({ ...job, boards: [] });
   return {
     number: Math.max(0, ...boards.map((b) => b.number)) + 1,
     revision: files?.revision ?? 'A',
@@ -133,7 +218,12 @@ export function newBoard(job: Job, plan: PictureReference, digest: string, on: s
     place: '',
     runs: [],
     worn: null,
-    made: { program: PROGRAM, lens: lensOf(job) },
+    made: {
+      program: PROGRAM,
+      lens: lensOf(job),
+      ...(cutAlong && { along: cutAlong }),
+      ...(of && { profile: `${of.printer}, ${of.profile.on}` }),
+    },
   };
 }
 
@@ -199,6 +289,7 @@ const isPrint = (p: unknown): boolean =>
   isNumber(p.uMm) &&
   p.uMm > 0 &&
   isText(p.on) &&
+  (p.profileOn === undefined || isText(p.profileOn)) &&
   (p.voidOn === null || isText(p.voidOn));
 
 /** Whether data of a job file is a board. */
@@ -220,5 +311,7 @@ export const isBoard = (b: unknown): b is Board =>
   isObject(b.made) &&
   isText(b.made.program) &&
   (b.made.lens === null || isText(b.made.lens)) &&
+  (b.made.along === undefined || CUT_ALONG.some((w) => w === (b.made as Board['made']).along)) &&
+  (b.made.profile === undefined || isText(b.made.profile)) &&
   (b.pieces === undefined || isPieces(b.pieces)) &&
   (b.print === undefined || isPrint(b.print));

@@ -4,6 +4,7 @@ import { LAYOUTS, TURNS, type BedSettings } from '../plan/plan.ts';
 import type { KnownFit } from '../pocket/fits.ts';
 import { MATERIALS } from '../pocket/material.ts';
 import type { LadderSettings } from '../plan/ladder.ts';
+import { isBedReading } from '../plan/bed-profile.ts';
 import type { MachineSettings } from '../plan/machines.ts';
 import { SEAT_KINDS, SEATS, type SeatSettings } from '../seat/kinds.ts';
 import { ORDER, type OrderSettings } from '../plan/order.ts';
@@ -36,7 +37,7 @@ import type { ScannerProfile } from '../view/scan.ts';
 import type { KindBy } from '../outline/kind.ts';
 import type { Mend } from '../outline/mend.ts';
 import { SHAPES } from '../outline/regular.ts';
-import { isBoard, type Board } from './boards.ts';
+import { CUT_ALONG, isBoard, type Board, type CutAlong } from './boards.ts';
 import type { Override } from './gate.ts';
 
 /** The printed reference sheet and the riders, as chosen and as measured. */
@@ -150,6 +151,8 @@ export interface Job {
   readonly seats?: SeatSettings;
   /** Printers and cutters by name, and those that the job is set for; absent: the examples. */
   readonly machines?: MachineSettings;
+  /** Whose lines boards are cut along; absent: the cutter's own, and not said where the tool is a hand's. */
+  readonly cutAlong?: CutAlong;
   /** Pieces that are ordered, and the operator's own rates; absent: no order. */
   readonly order?: OrderSettings;
   /** How many of each blank, by its number; absent: rows x columns of each. */
@@ -234,7 +237,7 @@ export function newJob(number: string, name: string): Job {
 export function jobLike(job: Job, number: string, name: string): Job {
   const { sheet, lens, scanner, dpi, thicknessMm, thicknessU, widestMm, widestU, face } = job;
   const { wantMm, instrument, instruments, zero, pocket, bed, heights } = job;
-  const { fits, registration, ladder, order, machines, seats, blocksMm } = job;
+  const { fits, registration, ladder, order, machines, seats, blocksMm, cutAlong } = job;
   return {
     ...newJob(number, name),
     ...{ sheet, lens, scanner, dpi, thicknessU, widestMm, widestU, face, wantMm },
@@ -246,6 +249,7 @@ export function jobLike(job: Job, number: string, name: string): Job {
     ...(machines && { machines }),
     ...(seats && { seats }),
     ...(blocksMm && { blocksMm }),
+    ...(cutAlong && { cutAlong }),
     // Rates are the operator's; what is ordered is of one blank.
     ...(order && { order: { ...order, pieces: {} } }),
   };
@@ -478,7 +482,11 @@ function isMachines(m: unknown): boolean {
     each(
       m.printers,
       ['widthMm', 'depthMm', 'marginMm', 'headGapMm'],
-      (p) => isPair(p.onTableMm) && Array.isArray(p.keepOuts) && typeof p.inks === 'string',
+      (p) =>
+        isPair(p.onTableMm) &&
+        Array.isArray(p.keepOuts) &&
+        typeof p.inks === 'string' &&
+        (p.readings === undefined || (Array.isArray(p.readings) && p.readings.every(isBedReading))),
     ) &&
     each(
       m.cutters,
@@ -557,6 +565,7 @@ function misfitOfOptions({
   machines,
   seats,
   blocksMm,
+  cutAlong,
 }: Job): string | undefined {
   const p = pocket as unknown as Record<string, unknown>;
   const b = bed as unknown as Record<string, unknown>;
@@ -613,6 +622,7 @@ function misfitOfOptions({
   if (board !== undefined && !isNumber(board)) return 'board';
   if (boards !== undefined && !(Array.isArray(boards) && boards.every(isBoard))) return 'boards';
   if (machines !== undefined && !isMachines(machines)) return 'machines';
+  if (cutAlong !== undefined && !CUT_ALONG.some((w) => w === cutAlong)) return 'cutAlong';
   if (seats !== undefined && !isSeats(seats)) return 'seats';
   if (
     order !== undefined &&

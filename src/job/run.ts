@@ -26,7 +26,8 @@ import type { JobFacts } from '../files/facts.ts';
 import type { FurtherPlans, ReleaseFile } from '../files/release.ts';
 import { fileSettings, type FileSettings } from '../files/settings.ts';
 import type { Correction } from '../after/first-print.ts';
-import { correctionFor } from './boards.ts';
+import { correctionFor, printerProfileOf, type PrinterProfile } from './boards.ts';
+import { profileWords } from '../plan/bed-profile.ts';
 import { gateOf } from './gate.ts';
 import { Memo } from './memo.ts';
 import { furtherPlans, jobFacts, registrationFor, type Jig, type JigSettings } from './jig.ts';
@@ -682,7 +683,7 @@ export function sheetFactsOf(job: Job, results: Results): JobFacts {
         : []),
       ...fitWords(job),
       ...registrationWords(job, { plan: plan.value, blanks: pockets.value }),
-      ...firstPrintWords(job, plan.value),
+      ...movedWords(job, plan.value),
       ...(job.order ? orderWords(orderOf(plan.value, pockets.value, job.order), job.order) : []),
       ...backWords(job.bed.turnedAbout),
     ],
@@ -727,14 +728,28 @@ function registrationWords(job: Job, jig: Jig): string[] {
   ];
 }
 
-/** What the first print asked, for the job sheet. */
-function firstPrintWords(job: Job, plan: BedPlan): string[] {
+/** What artwork is moved by and why it is not, for the job sheet. */
+function movedWords(job: Job, plan: BedPlan): string[] {
+  const of = printerProfileOf(job);
   const correction = correctionFor(job, plan);
-  return correction
-    ? [
-        `Artwork is moved by what the first print showed: ${correction.words}. It holds for ${correction.holds}, until that is seated anew; cut files are not moved.`,
-      ]
-    : [];
+  return [...(of ? profileSaid(of) : []), ...(correction ? [correctionSaid(correction)] : [])];
+}
+
+/** What the files do about a correction, for job sheet and terminal. */
+export const correctionSaid = ({ asks, words, holds, until }: Correction): string =>
+  `Artwork is moved as ${asks}: ${words}. It holds for ${holds}, ${until}; cut files and the set-up print are not moved.`;
+
+/** What is known of the printer's bed, for job sheet and screen. */
+export function profileSaid({ printer, profile, against, own }: PrinterProfile): string[] {
+  const measured = `Bed profile of ${printer}, measured on ${profile.on}: ${profileWords(profile)}; U (k = 2) ${profile.farthestU.toFixed(2)} mm where it is most.`;
+  if (own)
+    return [
+      `${measured} The board is cut along lines of that very printer: artwork is not corrected by it.`,
+    ];
+  return [
+    measured,
+    ...[...(against ? [against] : []), ...profile.doubts].map((r) => `${r.message} ${r.remedy}`),
+  ];
 }
 
 /** What test boards of this material and cutter showed, for the job sheet. */

@@ -4,6 +4,7 @@ import { fitFor, type KnownFit } from '../pocket/fits.ts';
 import { boardReasons } from '../pocket/material.ts';
 import { full, type PocketSettings, type Tool } from '../pocket/pocket.ts';
 import { toolWords } from '../pocket/trails.ts';
+import type { BedReading } from './bed-profile.ts';
 import type { HeightSettings } from './heights.ts';
 import { placeFromZero } from './plan-bed.ts';
 import type { BedPlan, BedSettings, KeepOut, ZeroCorner } from './plan.ts';
@@ -26,6 +27,8 @@ export interface Printer {
   readonly inks: string;
   /** Colour profile, as its program names it. */
   readonly profile: string;
+  /** What was read of its bed, the last one in force; absent: nothing was. */
+  readonly readings?: readonly BedReading[];
   /** An example that is shipped, of no real machine. */
   readonly invented?: true;
 }
@@ -98,6 +101,10 @@ export const MACHINES: MachineSettings = {
     },
   ],
 };
+
+/** The printer that a job is set for. */
+export const printerInUse = (machines: MachineSettings | undefined): Printer | undefined =>
+  machines?.printers.find(({ name }) => name === machines.printer);
 
 /** The machines with one more, in place of an older one of its name. */
 export const withNamed = <M extends { readonly name: string }>(

@@ -1,5 +1,6 @@
 import type { Point } from '../base/measure.ts';
 import type { Box } from '../geometry/measure.ts';
+import { crossOf, profileMarks } from '../plan/bed-profile.ts';
 import { placeFromZero, zeroCorner } from '../plan/plan-bed.ts';
 import type { BedSettings } from '../plan/plan.ts';
 import { rectangle, type SeatSheet, type SeatLayer } from './seat.ts';
@@ -30,6 +31,7 @@ export function rulerSeat(bed: Pick<BedSettings, 'widthMm' | 'depthMm' | 'zero'>
       words: String(10 * (k + 1)),
     }));
   const shown = Math.min(60, bed.widthMm);
+  const marks = profileMarks(bed);
   return {
     name: 'bed ruler',
     widthMm: bed.widthMm,
@@ -41,6 +43,20 @@ export function rulerSeat(bed: Pick<BedSettings, 'widthMm' | 'depthMm' | 'zero'>
         open: [...ticks(bed.widthMm, across), ...ticks(bed.depthMm, inDepth)],
         words: [...figures(bed.widthMm, across), ...figures(bed.depthMm, inDepth)],
       },
+      ...(marks.length > 0
+        ? [
+            {
+              name: 'cross',
+              what: 'crosses to read the bed profile by',
+              open: marks.flatMap((m) => crossOf(m.at)),
+              words: marks.map((m) => ({
+                at: { x: m.at.x + 3, y: m.at.y + 2.5 },
+                heightMm: FIGURE_MM,
+                words: m.name,
+              })),
+            },
+          ]
+        : []),
       { name: 'board', what: 'the bed', closed: [rectangle(0, 0, bed.widthMm, bed.depthMm)] },
     ],
     section: [
@@ -69,7 +85,9 @@ export function rulerSeat(bed: Pick<BedSettings, 'widthMm' | 'depthMm' | 'zero'>
     ],
     notes: [
       'Print it at 100 % on a sheet that covers the bed, lay the blank on it, and read where its edges nearest to zero lie.',
-      'Measure 100 mm of each ruler: a printer that prints long moves everything that is read off it.',
+      marks.length > 0
+        ? 'While it lies on the bed, read how far the crosses A to D are from each other: they tell the bed profile, by which artwork is corrected.'
+        : 'Measure 100 mm of each ruler: a printer that prints long moves everything that is read off it.',
     ],
     reasons: [],
   };

@@ -56,12 +56,12 @@ describe('how the first print landed', () => {
 
   it('is taken back exactly by its correction', () => {
     const landing = landingOf(READ, 0.2);
-    const { motion } = correctionOf(landing, 'board 1');
+    const { map } = correctionOf(landing, 'board 1');
     for (const p of [
       { x: 0, y: 0 },
       { x: 420, y: 300 },
     ]) {
-      const back = movedBy(landing.motion, movedBy(motion, p));
+      const back = movedBy(landing.motion, mapPoint(map, p));
       expect(Math.hypot(back.x - p.x, back.y - p.y)).toBeLessThan(1e-12);
     }
   });
@@ -89,8 +89,8 @@ describe('how the first print landed', () => {
         );
       });
       const landing = landingOf(read, 0.2);
-      const { motion: back } = correctionOf(landing, '');
-      const lands = movedBy(motion, movedBy(back, far));
+      const { map: back } = correctionOf(landing, '');
+      const lands = movedBy(motion, mapPoint(back, far));
       // One direction, as U is said.
       if (Math.abs(lands.x - far.x) <= leftAt(landing, far)) held++;
     }
@@ -119,7 +119,7 @@ describe('artwork moved by what the first print asks', () => {
     return Math.max(
       ...rings(drawing).flatMap((ring, k) =>
         ring.map((p, i) => {
-          const want = movedBy(correction.motion, rings(plain)[k]![i]!);
+          const want = mapPoint<'bed'>(correction.map, rings(plain)[k]![i]!);
           return Math.hypot(p.x - want.x, p.y - want.y);
         }),
       ),
@@ -174,12 +174,12 @@ describe('artwork moved by what the first print asks', () => {
     };
     expect(corrected(print, undefined)).toBe(print);
     const [{ pockets, inks }] = corrected(print, correction).loads as [(typeof print.loads)[0]];
-    const want = square.map((p) => movedBy(correction.motion, p));
+    const want = square.map((p) => mapPoint<'bed'>(correction.map, p));
     expect(pockets[0]!.clip[0]!.outer).toEqual(want);
     expect(inks[0]!.areas[0]!.outer).toEqual(want);
     // A place of the art goes where the plan's place of it goes.
     const p = { x: 3, y: 4 };
-    const there = movedBy(correction.motion, mapPoint(map, p));
+    const there = mapPoint<'bed'>(correction.map, mapPoint(map, p));
     for (const moved of [pockets[0]!.art.map, pockets[0]!.words[0]!.map]) {
       const here = mapPoint(moved, p);
       expect(Math.hypot(here.x - there.x, here.y - there.y)).toBeLessThan(1e-12);
@@ -208,7 +208,7 @@ describe('artwork moved by what the first print asks', () => {
     expect(check(artworkDrawing(plan, other)).verdict).toBe('differs');
     // Nobody has asked a cut file to be moved.
     const cut = cutDrawing(plan);
-    const at = (p: Point<'bed'>): Point<'bed'> => movedBy(correction.motion, p);
+    const at = (p: Point<'bed'>): Point<'bed'> => mapPoint<'bed'>(correction.map, p);
     const moved = {
       ...cut,
       layers: cut.layers.map((l) =>

@@ -39,6 +39,8 @@ export class Placing {
   /** Which of the places is chosen. */
   chosen = $state<number>();
   inHand = $state.raw<InHand>();
+  /** The bed profile is looked at: its crosses are drawn. */
+  profiling = $state(false);
   /** The board for the other side of the pieces is looked at; pockets are moved on the front. */
   back = $state(false);
   /** Whether what is moved is drawn to rows, middles, margins and walls. */

@@ -52,7 +52,9 @@ export class AfterCut {
   readonly board = $derived.by(() => this.desk.job && boardInUse(this.desk.job));
   /** The plan that it was cut by. */
   filed = $state.raw<FiledPlan>();
-  readonly landing = $derived.by(() => this.board && landingOn(this.board));
+  readonly landing = $derived.by(
+    () => this.board && this.desk.job && landingOn(this.board, this.desk.job),
+  );
   readonly report = $derived(this.results.board?.ok ? this.results.board.value : undefined);
   readonly delivery = $derived(this.results.delivery?.ok ? this.results.delivery.value : undefined);
   /** What there is to know of the board. */
