@@ -1570,6 +1570,12 @@ const entries = {
     message: (f) => `${f.file} has ${f.pages} pages; only the first one was looked at.`,
     remedy: () => 'Save the page of the bed alone.',
   },
+  'match-part-load': {
+    level: 'doubt',
+    message: (f) =>
+      `Page ${f.page} of ${f.file}, its last, shows ${f.shown} of ${f.all} pockets: a load that is filled in part.`,
+    remedy: () => 'See in print-list.csv or the order that so many pieces are left for it.',
+  },
   'match-dpi': {
     level: 'refuse',
     message: (f) => `${f.file} is drawn at ${f.percent} %: ${f.cause}.`,
