@@ -45,6 +45,8 @@ const WEDGE_SHARE = 0.5;
 /** What a wedge may leave of the step between its sides (RMS), in all and about its apex. */
 const CLEAN = 0.05;
 const CLEAN_AT_APEX = 0.08;
+/** A wedge that turns by less than this is none, radians. */
+const STRAIGHT_RAD = 0.2;
 /** A wedge that is fitted keeps near to where its sides meet, and opens as they do. */
 const SAME_OPENING_RAD = 0.6;
 const SAME_APEX_PX = 5.5;
@@ -175,6 +177,8 @@ export function cornersOf(
         ? fitWedge(plane, meet, meet.convex, blur, Math.min(space, WEDGE_PX), mixture)
         : undefined;
     if (found && found.restAtApex > BLUNT) return;
+    // Where what is seen runs on straight it is the contour that leaps.
+    if (found && found.rest < CLEAN && Math.PI - openingOf(found) < STRAIGHT_RAD) return;
     const wedge =
       found &&
       found.rest < CLEAN &&
@@ -183,7 +187,7 @@ export function cornersOf(
       Math.hypot(found.x - meet.x, found.y - meet.y) < SAME_APEX_PX
         ? found
         : undefined;
-    const accepted = meetsHere(lights.luma, ring, normals, fit, k, gap, meet, blurPx);
+    const accepted = meetsHere(plane, mixture, ring, normals, fit, k, gap, meet, blurPx);
     if (!(accepted && Math.max(back.rest, forth.rest) <= 0.3) && !(wedge && meet.angle > SHARP_RAD))
       return;
     out.push({
@@ -205,7 +209,8 @@ const openingOf = (w: Wedge): number =>
 
 /** Whether two sides that meet make a corner there, or a fillet. */
 function meetsHere(
-  luma: LinearPlane,
+  plane: LinearPlane,
+  mixture: Mixture | undefined,
   ring: Float64Array,
   normals: Float64Array,
   fit: Levels,
@@ -230,9 +235,8 @@ function meetsHere(
   if (away <= 0.8 || Math.min(fit.contrast[l]!, fit.contrast[m]!) <= 0.15) return away <= rounded;
   // The picture decides: half way to the meeting point it must be what the corner says it is.
   if (away > MOST_ROUNDED_PX) return false;
-  luma.need(ring[2 * k]! - 10, ring[2 * k + 1]! - 10, ring[2 * k]! + 10, ring[2 * k + 1]! + 10);
-  const light = sample(luma, ring[2 * k]! + dx / 2, ring[2 * k + 1]! + dy / 2);
-  const mixture = fit.mixtures[m];
+  plane.need(ring[2 * k]! - 10, ring[2 * k + 1]! - 10, ring[2 * k]! + 10, ring[2 * k + 1]! + 10);
+  const light = sample(plane, ring[2 * k]! + dx / 2, ring[2 * k + 1]! + dy / 2);
   const v = mixture ? unmixed(mixture, light) : light;
   const material = (v - outside) / (inside - outside);
   const convex = dx * normals[2 * k]! + dy * normals[2 * k + 1]! > 0;

@@ -2,6 +2,7 @@ import { cornersOf, gapOf, roomsOf, type Corner } from './corners.ts';
 import { intoTips } from './level-line.ts';
 import type { Lights, LinearPlane } from './linear.ts';
 import { mixturesAlong, unmixed, type Mixture } from './mixture.ts';
+import { acrossPrint, PRINT_OFF_PX, toPrint, type InkAt, type Stretch } from './print.ts';
 import {
   COLOUR_BLUR_PX,
   halfOf,
@@ -300,40 +301,14 @@ function measureFrom(
       moved[2 * k] = ring[2 * k]! + shift[k]! * normals[2 * k]!;
       moved[2 * k + 1] = ring[2 * k + 1]! + shift[k]! * normals[2 * k + 1]!;
     }
+    evened(moved, result.plane);
     if (round === 0) {
       ring = outward(resample(eased(moved), 1));
       n = ring.length >> 1;
       if (n < 24) return undefined;
     } else ring = moved;
   }
-  return assembled(lights, ring, normals, result!, blurPx);
-}
-
-/** Share of ink the bare sheet shows at a place, picture px. */
-export type InkAt = (x: number, y: number) => number;
-
-/** Print may lie this far from where the view sees it, px. */
-const PRINT_OFF_PX = 1.75;
-/** Print of the sheet nearer than this is another edge in the profile, px. */
-const PRINT_ROOM_PX = 6;
-
-/** Shortens profiles outside the blank to where the sheet's own print begins or ends. */
-function toPrint(
-  rooms: Float64Array,
-  ring: Float64Array,
-  normals: Float64Array,
-  inkAt: InkAt,
-): void {
-  for (let k = 0; k < rooms.length; k++) {
-    const at = (d: number): number =>
-      inkAt(ring[2 * k]! + d * normals[2 * k]!, ring[2 * k + 1]! + d * normals[2 * k + 1]!);
-    const beside = at(1);
-    for (let d = 1.5; d <= PRINT_ROOM_PX; d += 0.5) {
-      if (at(d) === beside) continue;
-      if (rooms[k] === 0 || d < Math.abs(rooms[k]!)) rooms[k] = d;
-      break;
-    }
-  }
+  return assembled(lights, ring, normals, result!, blurPx, inkAt);
 }
 
 function reversed(ring: Float64Array): Float64Array {
@@ -381,6 +356,8 @@ const RAMP_GAIN = 1.25;
 
 /** Another plane is used only where luma shows less than this share of its contrast. */
 const LUMA_PREFERRED = 0.4;
+/** Red less blue has the noise of both, the square root of two times one's: it places the edge where its step is larger by more. */
+const HUE_PREFERRED = 1.5;
 /** Half window, in points, over which the plane is chosen. */
 const PLANE_CHOICE = 8;
 
@@ -401,8 +378,11 @@ function planesFor(
   ring: Float64Array,
   normals: Float64Array,
   mixtures: readonly (Mixture | undefined)[],
-): Uint8Array {
+): { readonly plane: Uint8Array; readonly byHue: Uint8Array } {
   const n = ring.length >> 1;
+  const hueStep = new Float64Array(n);
+  const redStep = new Float64Array(n);
+  const blueStep = new Float64Array(n);
   const planes = [lights.luma, lights.red, lights.blue];
   const [ofLuma, ofRed, ofBlue] = planes.map((plane) => {
     const out = new Float64Array(n);
@@ -414,18 +394,27 @@ function planesFor(
       const inside = nearby(plane, x, y, -ux, -uy);
       const outside = nearby(plane, x, y, ux, uy);
       out[k] = Math.abs(inside - outside) / Math.max(0.02, inside, outside);
+      const coded = Math.sqrt(outside) - Math.sqrt(inside);
+      if (plane === lights.red) redStep[k] = coded;
+      if (plane === lights.blue) blueStep[k] = coded;
     }
     return out;
   }) as [Float64Array, Float64Array, Float64Array];
+  for (let k = 0; k < n; k++) hueStep[k] = redStep[k]! - blueStep[k]!;
   const out = new Uint8Array(n);
+  const byHue = new Uint8Array(n);
   for (let k = 0; k < n; k++) {
     const [luma, red, blue] = [sumAround(ofLuma, k), sumAround(ofRed, k), sumAround(ofBlue, k)];
     // Luma that turns back between the two colours says where the edge is only in part.
     const mixture = mixtures[k];
     const least = mixture && !mixture.share ? 1 : LUMA_PREFERRED;
-    if (luma < least * Math.max(red, blue)) out[k] = blue > red ? 2 : 1;
+    if (luma < least * Math.max(red, blue)) {
+      out[k] = blue > red ? 2 : 1;
+      const [r, b] = [Math.abs(sumAround(redStep, k)), Math.abs(sumAround(blueStep, k))];
+      if (Math.abs(sumAround(hueStep, k)) > HUE_PREFERRED * Math.max(r, b)) byHue[k] = 1;
+    }
   }
-  return out;
+  return { plane: out, byHue };
 }
 
 /** No profile is shorter to either side, px. */
@@ -463,6 +452,72 @@ function levelAt(profile: Float64Array, from: number): number {
   return (profile[a]! + profile[b]!) / 2;
 }
 
+/** Places of an edge by both models along a contour, in the light of one plane. */
+class Placings {
+  private readonly erfAt: Float64Array;
+  private readonly rampAt: Float64Array;
+  private readonly erfRest: Float64Array;
+  private readonly rampRest: Float64Array;
+  private readonly step: Float64Array;
+
+  constructor(private readonly n: number) {
+    [this.erfAt, this.rampAt, this.erfRest, this.rampRest, this.step] = Array.from(
+      { length: 5 },
+      () => new Float64Array(n),
+    ) as [Float64Array, Float64Array, Float64Array, Float64Array, Float64Array];
+  }
+
+  /** @param short the profile shows two levels only: another edge is near */
+  set(
+    k: number,
+    profile: Float64Array,
+    models: Models,
+    short: boolean,
+    rests: Float64Array,
+  ): { readonly near: number; readonly rest: number; readonly levels: readonly [number, number] } {
+    let power = 0;
+    for (const v of profile) power += v * v;
+    const e = place(profile, power, models.erf, models.places, rests);
+    this.erfAt[k] = e.at;
+    this.erfRest[k] = e.rest;
+    const r = short ? e : place(profile, power, models.ramp, models.places, rests);
+    this.rampAt[k] = r.at;
+    this.rampRest[k] = r.rest;
+    // Levels beside the edge, two blurs away from it.
+    const near = Math.round((r.at + models.innerPx) / SAMPLE_STEP);
+    const off = Math.round(2.2 / SAMPLE_STEP);
+    const levels = [levelAt(profile, near - off - 1), levelAt(profile, near + off)] as const;
+    this.step[k] = Math.abs(levels[0] - levels[1]);
+    return { near, rest: r.rest, levels };
+  }
+
+  /** Whether the two-level model leaves so much more round about that the ramps are used. */
+  isRamp(k: number): boolean {
+    let [e, r] = [0, 0];
+    for (let s = -CHOICE; s <= CHOICE; s++) {
+      const m = (k + s + this.n) % this.n;
+      e += this.erfRest[m]!;
+      r += this.rampRest[m]!;
+    }
+    return e > RAMP_GAIN * r;
+  }
+
+  at(k: number, ramp: boolean): number {
+    return (ramp ? this.rampAt : this.erfAt)[k]!;
+  }
+
+  /** What a model leaves round about at the points that count, in squared steps. */
+  left(k: number, ramp: boolean, counts: Uint8Array): number {
+    let sum = 0;
+    for (let s = -CHOICE; s <= CHOICE; s++) {
+      const m = (k + s + this.n) % this.n;
+      if (counts[m])
+        sum += (ramp ? this.rampRest : this.erfRest)[m]! / Math.max(1e-8, this.step[m]! ** 2);
+    }
+    return sum;
+  }
+}
+
 function fitAll(
   lights: Lights,
   ring: Float64Array,
@@ -472,17 +527,15 @@ function fitAll(
 ): Fit {
   const n = ring.length >> 1;
   const mixtures = mixturesAlong(lights, ring, normals, rooms);
-  const chosen = planesFor(lights, ring, normals, mixtures);
+  const { plane: chosen, byHue } = planesFor(lights, ring, normals, mixtures);
   const rests = new Float64Array(modelsBy[0].whole.places.length);
-  const erfAt = new Float64Array(n);
-  const rampAt = new Float64Array(n);
-  const erfRest = new Float64Array(n);
-  const rampRest = new Float64Array(n);
   const inside = new Float64Array(n);
   const outside = new Float64Array(n);
   const contrast = new Float64Array(n);
   const poor = new Float64Array(n);
   const clipped = new Uint8Array(n);
+  const own = new Placings(n);
+  const hue = new Placings(n);
   for (let k = 0; k < n; k++) {
     const which = chosen[k]!;
     const plane = which === 0 ? lights.luma : which === 1 ? lights.red : lights.blue;
@@ -498,31 +551,19 @@ function fitAll(
     const uy = normals[2 * k + 1]!;
     plane.need(x - half - 4, y - half - 4, x + half + 4, y + half + 4);
     const mixture = which === 0 ? mixtures[k] : undefined;
-    let power = 0;
     let bright = 0;
     for (let s = 0; s < samples; s++) {
       const d = s * SAMPLE_STEP - innerPx;
       const light = sample(plane, x + d * ux, y + d * uy);
       const v = mixture ? unmixed(mixture, light) : light;
       profile[s] = v;
-      power += v * v;
       if (v > 0.985) bright++;
     }
     const short = samples < whole.samples;
-    const e = place(profile, power, models.erf, models.places, rests);
-    erfAt[k] = e.at;
-    erfRest[k] = e.rest;
-    // A short profile shows two levels only.
-    const r = short ? e : place(profile, power, models.ramp, models.places, rests);
-    rampAt[k] = r.at;
-    rampRest[k] = r.rest;
-    // Levels beside the edge, two blurs away from it.
-    const near = Math.round((r.at + innerPx) / SAMPLE_STEP);
-    const off = Math.round(2.2 / SAMPLE_STEP);
-    inside[k] = levelAt(profile, near - off - 1);
-    outside[k] = levelAt(profile, near + off);
-    const step = Math.abs(inside[k]! - outside[k]!);
-    contrast[k] = step / Math.max(1e-3, inside[k]!, outside[k]!);
+    const { near, rest, levels } = own.set(k, profile, models, short, rests);
+    [inside[k], outside[k]] = levels;
+    const step = Math.abs(levels[0] - levels[1]);
+    contrast[k] = step / Math.max(1e-3, ...levels);
     clipped[k] = bright > samples * 0.3 ? 1 : 0;
     // A second step of like strength, or a poor fit.
     let most = 0;
@@ -532,21 +573,26 @@ function fitAll(
       if (Math.abs(s - near) * SAMPLE_STEP < 1.5) most = Math.max(most, g);
       else if (Math.abs(s - near) * SAMPLE_STEP > 2.2) other = Math.max(other, g);
     }
-    const misfit = Math.sqrt(Math.max(0, r.rest) / samples) / Math.max(1e-4, step);
+    const misfit = Math.sqrt(Math.max(0, rest) / samples) / Math.max(1e-4, step);
     poor[k] = contrast[k]! < 0.08 || misfit > 0.12 || other > 0.6 * most ? 1 : 0;
+    if (!byHue[k]) continue;
+    lights.hue.need(x - half - 4, y - half - 4, x + half + 4, y + half + 4);
+    for (let s = 0; s < samples; s++) {
+      const d = s * SAMPLE_STEP - innerPx;
+      profile[s] = sample(lights.hue, x + d * ux, y + d * uy);
+    }
+    hue.set(k, profile, models, short, rests);
   }
   const at = new Float64Array(n);
   const ramp = new Uint8Array(n);
   for (let k = 0; k < n; k++) {
-    let e = 0;
-    let r = 0;
-    for (let s = -CHOICE; s <= CHOICE; s++) {
-      const m = (k + s + n) % n;
-      e += erfRest[m]!;
-      r += rampRest[m]!;
-    }
-    ramp[k] = e > RAMP_GAIN * r ? 1 : 0;
-    at[k] = ramp[k] ? rampAt[k]! : erfAt[k]!;
+    const ofOwn = own.isRamp(k);
+    ramp[k] = ofOwn ? 1 : 0;
+    at[k] = own.at(k, ofOwn);
+    if (!byHue[k]) continue;
+    // Of both the one that looks more like an edge.
+    const ofHue = hue.isRamp(k);
+    if (hue.left(k, ofHue, byHue) < own.left(k, ofOwn, byHue)) at[k] = hue.at(k, ofHue);
   }
   return { at, ramp, contrast, inside, outside, poor, clipped, plane: chosen, rooms, mixtures };
 }
@@ -576,6 +622,38 @@ function smoothed(at: Float64Array): Float64Array<ArrayBuffer> {
         2 * (v(k - 3) + v(k + 3))) /
       21,
   );
+}
+
+/** Half window, in points, over which an edge that only colour shows is evened: JPEG keeps colour at half size and in blocks. */
+const EVENED = 8;
+/** A contour that turns by more than this across the window has a corner there, radians. */
+const EVENED_TURN = 0.5;
+
+/** Evens a contour where only colour shows it: the quadratic through the points about each, in place. */
+function evened(ring: Float64Array, plane: Uint8Array): void {
+  const n = ring.length >> 1;
+  const from = ring.slice();
+  const count = 2 * EVENED + 1;
+  // Savitzky and Golay's weights of the middle point of a quadratic.
+  const weights = Float64Array.from(
+    { length: count },
+    (_, k) =>
+      (3 * (3 * EVENED * (EVENED + 1) - 1 - 5 * (k - EVENED) ** 2)) /
+      ((2 * EVENED - 1) * count * (2 * EVENED + 3)),
+  );
+  let run = 0;
+  for (let k = -count; k < n; k++) {
+    run = plane[(k + n + EVENED) % n] ? run + 1 : 0;
+    if (k < 0 || run < count || turnAcross(from, k, EVENED) > EVENED_TURN) continue;
+    let [x, y] = [0, 0];
+    for (let s = 0; s < count; s++) {
+      const at = 2 * ((k + s - EVENED + n) % n);
+      x += weights[s]! * from[at]!;
+      y += weights[s]! * from[at + 1]!;
+    }
+    ring[2 * k] = x;
+    ring[2 * k + 1] = y;
+  }
 }
 
 /** Points each way of a change of plane that may be bridged. */
@@ -614,8 +692,12 @@ function assembled(
   normals: Float64Array,
   fit: Fit,
   blurPx: number,
+  inkAt: InkAt | undefined,
 ): Edge | undefined {
   const n = ring.length >> 1;
+  const runs = inkAt ? acrossPrint(lights.luma, ring, normals, inkAt, blurPx) : [];
+  const within = (k: number): Stretch | undefined =>
+    runs.find(({ from, to }) => (k - from + 2 * n) % n <= to - from);
   const switches = (k: number): boolean => {
     for (let s = -SWITCH_PX; s < SWITCH_PX; s++) {
       if (fit.plane[(k + s + n) % n] !== fit.plane[(k + s + 1 + n) % n]) return true;
@@ -623,7 +705,7 @@ function assembled(
     return false;
   };
   const corners = cornersOf(lights, ring, normals, fit, blurPx).filter(
-    (c) => c.wedge ?? !switches(c.at),
+    (c) => !within(c.at) && (c.wedge ?? !switches(c.at)),
   );
   const keep = new Uint8Array(n).fill(1);
   for (const c of corners) {
@@ -659,7 +741,11 @@ function assembled(
     corner?: readonly [number, number];
     drawn?: readonly [number, number];
   }[] = [];
-  const cornerAt = new Map(corners.map((c) => [c.at, c.point] as const));
+  for (const { from, to } of runs) for (let k = from; k <= to; k++) keep[(k + n) % n] = 0;
+  const cornerAt = new Map([
+    ...corners.map((c) => [c.at, c.point] as const),
+    ...runs.flatMap(({ from, to, met }) => (met ? [[((from + to) >> 1) % n, met] as const] : [])),
+  ]);
   const wedgeAt = new Set(corners.flatMap((c) => (c.wedge ? [c.at] : [])));
   const drawnAt = new Map(corners.flatMap((c) => drawnOn(c, ring, keep)));
   for (let k = 0; k < n; k++) {
@@ -693,6 +779,8 @@ function assembled(
   for (let k = 0; k < n; k++) {
     for (let s = -2; s <= 2; s++) doubt[k]! += fit.poor[(k + s + n) % n]! / 5;
   }
+  for (const { from, to } of runs)
+    for (let k = from - BESIDE_PRINT; k <= to + BESIDE_PRINT; k++) doubt[(k + n) % n] = 1;
   list.forEach(({ k, corner, drawn }, i) => {
     const bend =
       corner || drawn || !keep[(k + 6) % n] || !keep[(k - 6 + n) % n] ? 0 : curvature(ring, k, 6);
@@ -723,6 +811,9 @@ function assembled(
   });
   return edge;
 }
+
+/** So many points on either side of a stretch along print are doubted too. */
+const BESIDE_PRINT = 5;
 
 /** Points stand this far apart where a corner's sides are drawn by its wedge, px. */
 const DRAWN_STEP = 3;

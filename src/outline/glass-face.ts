@@ -34,6 +34,8 @@ const LENS_OFF_MM = 60;
 const LENS_STEP_MM = 4;
 /** How much stronger the step at the wall's other end must be than what the face itself shows, in strengths of the edge. */
 const SIGNIFICANT = 0.4;
+/** Enough where the best width is more than the least that is tried: there the edge's own blur may be taken for a wall. */
+const SIGNIFICANT_WITHIN = 0.3;
 /** Points whose wall is narrower than this share of the widest say little. */
 const TELLING = 0.3;
 /** Fewest points of an edge that tell of a wall. */
@@ -107,7 +109,8 @@ export function wallSeen(
         best = { score: weighed, share: widest / most, widestPx: widest, lensPx: lens };
     }
   }
-  if (best.score < SIGNIFICANT) return { ...none, ruledOut: expected > LEAST_WALL_PX };
+  const enough = best.widestPx > LEAST_WALL_PX ? SIGNIFICANT_WITHIN : SIGNIFICANT;
+  if (best.score < enough) return { ...none, ruledOut: expected > LEAST_WALL_PX };
   return { share: best.share, widestPx: best.widestPx, lensPx: best.lensPx, ruledOut: false };
 }
 

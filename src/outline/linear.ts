@@ -109,12 +109,26 @@ export class LinearChannel extends LinearPlane {
   }
 }
 
+/**
+ * Red less blue, coded, half of the range being grey: the hue of two sides that are equally bright. Brightness that changes
+ * within the blank, as that of wood does, is not in it.
+ */
+export class RedLessBlue extends LinearPlane {
+  protected fill(from: number, count: number): void {
+    const { data, channels } = this.picture;
+    for (let k = from, at = from * channels; k < from + count; k++, at += channels) {
+      this.values[k] = 128 * (256 + data[at]! - data[at + 2]!);
+    }
+  }
+}
+
 /** Luma for what it tells best, red and blue for the edges it cannot see, all three for the colours beside an edge. */
 export interface Lights {
   readonly luma: LinearLuma;
   readonly red: LinearChannel;
   readonly green: LinearChannel;
   readonly blue: LinearChannel;
+  readonly hue: RedLessBlue;
 }
 
 export const lightsOf = (picture: Pixels): Lights => ({
@@ -122,4 +136,5 @@ export const lightsOf = (picture: Pixels): Lights => ({
   red: new LinearChannel(picture, 0),
   green: new LinearChannel(picture, 1),
   blue: new LinearChannel(picture, 2),
+  hue: new RedLessBlue(picture),
 });

@@ -114,8 +114,11 @@ function lengthened(
   const tip = tips.reduce((p, q) => (off(q) < off(p) ? q : p));
   const cut = ahead(tip) - ahead(ring[end]!);
   if (off(tip) > OFF_FLANK_MM || cut < LEAST_MM || cut > MOST_MM) return false;
-  // What the cut left blunt goes with it.
-  const blunt = new Set(near.filter((k) => ahead(ring[k]!) > ahead(ring[end]!) - LEAST_MM));
+  // What the cut left blunt goes with it, up to where the flanks begin.
+  const { x, y } = ring[end]!;
+  const blunt = new Set(
+    near.filter((k) => Math.hypot(ring[k]!.x - x, ring[k]!.y - y) < FLANK_MM[0]),
+  );
   const kept = ring.flatMap((p, k): RayVertex<'sheet'>[] =>
     k === end
       ? [{ x: tip.x, y: tip.y, kind: 'far', from, hiddenAfter: p.hiddenAfter }]

@@ -124,7 +124,7 @@ export function throughBoth(
     const first = measured(one.course, one.signs, one.dense, scene);
     const again = courseOf(first.x, first.y, EVEN_REACH[1], coarse, scene);
     const second = measured(again, signsOf(again, scene), one.dense, scene);
-    return withSharpCorners(withMoved(ring, one.dense, second, scene), coarse, scene);
+    return withoutKinks(withMoved(ring, one.dense, second, scene), scene);
   });
 }
 
@@ -661,33 +661,69 @@ function withMoved(
         y: m.y[k]!,
         kind: m.shows[k] === FACES ? 'near' : 'far',
         from: vertex.from,
-        hiddenAfter: vertex.hiddenAfter,
+        // Its rim shows, its foot does not.
+        hiddenAfter: vertex.hiddenAfter || m.shows[k] === COVERED,
       });
     }
   });
   return out;
 }
 
-/** Corners that turn by this, radians, may be sharp; their sides are read between these places, px, and lie on lines to within this. */
+/** Corners turn by this over some points, kinks within a few, radians; and kinks nearer to each other than so many points are one. */
 const BLUNTED_RAD = 0.9;
-const SIDE_FROM = 5;
-const SIDE_TO = 14;
+const KINK_RAD = 0.6;
+const KINK_REACH = 3;
+const ONE_KINK = 8;
+const LONGEST_KINK = 40;
+/** A closed gap longer than this is hidden, and no kink, mm. */
+const KINK_GAP_MM = 2;
+/** Its sides are read from so many points beside it on, over so many, and lie on lines to within this, px. */
+const BESIDE_KINK = [5, 9, 14] as const;
+const SIDE = 9;
 const OFF_SIDE_PX = 0.2;
 /** How far beyond what was measured a corner may lie, px. */
 const NEAREST_PX = 0.7;
 const FARTHEST_PX = 7;
-/** Both are compared in these steps up to this far from the corner, px. */
+/** Sides that turn by less than this may be one smooth stretch, radians. */
+const SMOOTH_RAD = 0.8;
+/** Courses are compared in these steps, px. */
 const COMPARED_PX = 0.5;
 
-/**
- * Gives corners their ends back that a course rounds off: where both sides run straight, and where along their own lines up to
- * where they meet more of the wall's edges shows than along what was measured.
- */
-function withSharpCorners(
+/** Runs of points at which a ring turns sharply or closes a short gap, as first and last point. */
+function kinksOf(
   ring: readonly RayVertex<'sheet'>[],
-  coarse: readonly (readonly Point<'sheet'>[])[],
-  scene: Scene,
-): RayVertex<'sheet'>[] {
+  { x, y, of }: Dense,
+  corners: Corners,
+): [number, number][] {
+  const n = of.length;
+  const bent = of.map((v, k) => {
+    const [a, b] = [(k + n - KINK_REACH) % n, (k + KINK_REACH) % n];
+    const [px, py, qx, qy] = [x[k]! - x[a]!, y[k]! - y[a]!, x[b]! - x[k]!, y[b]! - y[k]!];
+    const turn = Math.abs(Math.atan2(px * qy - py * qx, px * qx + py * qy));
+    const [from, to] = [ring[v]!, ring[(v + 1) % ring.length]!];
+    const gap = from.hiddenAfter && Math.hypot(to.x - from.x, to.y - from.y) < KINK_GAP_MM;
+    return gap || turn > KINK_RAD || corners.turns[k]! > 0 ? 1 : 0;
+  });
+  const clear = (k: number): boolean =>
+    Array.from({ length: ONE_KINK }, (_, s) => bent[(k + s) % n]).every((v) => v === 0);
+  const start = bent.findIndex((_, k) => clear(k));
+  const out: [number, number][] = [];
+  for (let c = 0; start >= 0 && c < n; c++) {
+    const from = start + c;
+    if (!bent[from % n]) continue;
+    let to = from;
+    while (!clear(to + 1) && to < from + n) to++;
+    if (to - from < LONGEST_KINK) out.push([from, to]);
+    c = to - start;
+  }
+  return out;
+}
+
+/**
+ * Draws kinks anew that a course makes where it rounds a corner off or leaps between the wall's edges: as the corner in which both
+ * sides meet, or as a smooth stretch between them, where more of the rim shows along it than along what was measured.
+ */
+function withoutKinks(ring: readonly RayVertex<'sheet'>[], scene: Scene): RayVertex<'sheet'>[] {
   const { mmPerPx } = scene;
   const dense = densified(ring, mmPerPx);
   const n = dense.of.length;
@@ -697,54 +733,109 @@ function withSharpCorners(
     const m = ((k % n) + n) % n;
     return { x: dense.x[m]!, y: dense.y[m]!, nx: own.nx[m]!, ny: own.ny[m]! };
   };
-  const sharp = new Map<number, Point<'sheet'>>();
-  const blunt = new Set<number>();
-  corners.turns.forEach((turn, k) => {
-    if (turn === 0) return;
-    const near = Array.from({ length: 2 * SIDE_FROM + 1 }, (_, s) => k + s - SIDE_FROM);
-    const vertices = near.map((m) => dense.of[(m + n) % n]!);
-    if (vertices.some((v) => scene.fitted(ring[v]!.from) || ring[v]!.hiddenAfter)) return;
-    const [back, forth] = [-1, 1].map((way) =>
-      lineOf(
-        Array.from({ length: SIDE_TO - SIDE_FROM + 1 }, (_, s) => at(k + way * (SIDE_FROM + s))),
-        mmPerPx,
-      ),
-    );
-    if (!back || !forth) return;
-    const det = back.ux * forth.uy - back.uy * forth.ux;
-    if (Math.abs(det) < 0.3) return;
-    // Along each side from the corner's ends to where they meet.
-    const [dx, dy] = [forth.x - back.x, forth.y - back.y];
-    const t = (dx * forth.uy - dy * forth.ux) / det;
-    const met = { x: back.x + t * back.ux, y: back.y + t * back.uy };
-    const beyond = Math.min(
-      ...near.map((m) => Math.hypot(met.x - at(m).x, met.y - at(m).y) / mmPerPx),
-    );
-    if (beyond < NEAREST_PX || beyond > FARTHEST_PX) return;
-    const drawn = ([back, forth] as const).flatMap((side) => {
-      const [vx, vy] = [met.x - side.x, met.y - side.y];
-      const length = Math.hypot(vx, vy);
-      const first = at(k + (side === back ? -SIDE_FROM : SIDE_FROM));
-      const from = ((first.x - side.x) * vx + (first.y - side.y) * vy) / length;
-      const out: Place[] = [];
-      for (let o = from; o < length - mmPerPx; o += COMPARED_PX * mmPerPx) {
-        const [x, y] = [side.x + (o / length) * vx, side.y + (o / length) * vy];
-        out.push({ x, y, nx: first.nx, ny: first.ny });
+  const range = (from: number, to: number): number[] =>
+    Array.from({ length: to - from + 1 }, (_, s) => from + s);
+  const drawnAt = new Map<number, readonly Point<'sheet'>[]>();
+  const gone = new Set<number>();
+  for (const [first, last] of kinksOf(ring, dense, corners)) {
+    let best:
+      { gain: number; points: readonly Point<'sheet'>[]; from: number; to: number } | undefined;
+    for (const beside of BESIDE_KINK) {
+      const [from, to] = [first - beside, last + beside];
+      const between = range(from, to);
+      const vertices = between.map((k) => dense.of[((k % n) + n) % n]!);
+      if (vertices.some((v) => scene.fitted(ring[v]!.from) || gone.has(v))) continue;
+      const back = lineOf(range(from - SIDE, from).map(at), mmPerPx);
+      const forth = lineOf(range(to, to + SIDE).map(at), mmPerPx);
+      if (!back || !forth) continue;
+      const measured = between.map(at);
+      const was = meanShown(measured, scene);
+      for (const points of [
+        cornerBetween(back, forth, measured, mmPerPx),
+        stretchBetween(back, forth, measured),
+      ]) {
+        if (!points) continue;
+        const places = placesAlong([measured[0]!, ...points, measured.at(-1)!], mmPerPx);
+        const gain = meanShown(places, scene) - was;
+        if (gain < LEAST_GAIN || gain * between.length <= (best?.gain ?? 0)) continue;
+        best = { gain: gain * between.length, points, from, to };
       }
-      return out;
-    });
-    const measured = near.map(at);
-    if (meanShown(drawn, coarse, scene) < meanShown(measured, coarse, scene) + LEAST_GAIN) return;
+    }
+    if (!best) continue;
     // What lies between the ends of the sides goes, with or without a dense point of its own.
-    const last = vertices.at(-1)!;
-    for (let v = vertices[0]!; v !== last;) blunt.add((v = (v + 1) % ring.length));
-    sharp.set(last, met);
-  });
+    const end = dense.of[((best.to % n) + n) % n]!;
+    for (let v = dense.of[((best.from % n) + n) % n]!; v !== end;)
+      gone.add((v = (v + 1) % ring.length));
+    drawnAt.set(end, best.points);
+  }
   return ring.flatMap((vertex, v): RayVertex<'sheet'>[] => {
-    const met = sharp.get(v);
-    if (met) return [{ ...met, kind: 'meeting', from: -1, hiddenAfter: false }];
-    return blunt.has(v) ? [] : [vertex];
+    const drawn = drawnAt.get(v);
+    if (drawn) return drawn.map((p) => ({ ...p, kind: 'meeting', from: -1, hiddenAfter: false }));
+    return gone.has(v) ? [] : [vertex];
   });
+}
+
+/** The corner in which two sides meet, where it lies no farther than it may from what was measured. */
+function cornerBetween(
+  back: Line,
+  forth: Line,
+  measured: readonly Place[],
+  mmPerPx: number,
+): readonly Point<'sheet'>[] | undefined {
+  const det = back.ux * forth.uy - back.uy * forth.ux;
+  if (Math.abs(det) < 0.3) return undefined;
+  const t = ((forth.x - back.x) * forth.uy - (forth.y - back.y) * forth.ux) / det;
+  const met = { x: back.x + t * back.ux, y: back.y + t * back.uy };
+  const beyond = Math.min(...measured.map((p) => Math.hypot(met.x - p.x, met.y - p.y) / mmPerPx));
+  return beyond < NEAREST_PX || beyond > FARTHEST_PX ? undefined : [met];
+}
+
+/** A smooth stretch (a cubic in Hermite's form) from the end of one side to the start of the other. */
+function stretchBetween(
+  back: Line,
+  forth: Line,
+  measured: readonly Place[],
+): readonly Point<'sheet'>[] | undefined {
+  const onto = ({ x, y, ux, uy }: Line, p: Place): Point<'sheet'> => {
+    const t = (p.x - x) * ux + (p.y - y) * uy;
+    return { x: x + t * ux, y: y + t * uy };
+  };
+  const [a, b] = [onto(back, measured[0]!), onto(forth, measured.at(-1)!)];
+  const length = Math.hypot(b.x - a.x, b.y - a.y);
+  // Lines have no way of their own: along the ring.
+  const along = ({ ux, uy }: Line): [number, number] => {
+    const sign = ux * (b.x - a.x) + uy * (b.y - a.y) < 0 ? -length : length;
+    return [sign * ux, sign * uy];
+  };
+  const [[px, py], [qx, qy]] = [along(back), along(forth)];
+  if (Math.abs(Math.atan2(px * qy - py * qx, px * qx + py * qy)) > SMOOTH_RAD) return undefined;
+  const steps = measured.length;
+  return Array.from({ length: steps - 1 }, (_, s) => {
+    const t = (s + 1) / steps;
+    const [c, d] = [t * (1 - t) ** 2, -t * t * (1 - t)];
+    const e = t * t * (3 - 2 * t);
+    return {
+      x: (1 - e) * a.x + e * b.x + c * px + d * qx,
+      y: (1 - e) * a.y + e * b.y + c * py + d * qy,
+    };
+  });
+}
+
+/** Places along a course and their normals. */
+function placesAlong(points: readonly Point<'sheet'>[], mmPerPx: number): Place[] {
+  const out: Place[] = [];
+  points.slice(1).forEach((q, k) => {
+    const p = points[k]!;
+    const length = Math.hypot(q.x - p.x, q.y - p.y);
+    if (length === 0) return;
+    const [ux, uy] = [(q.x - p.x) / length, (q.y - p.y) / length];
+    const count = Math.max(1, Math.round(length / (COMPARED_PX * mmPerPx)));
+    for (let s = 0; s < count; s++) {
+      const t = ((s + 0.5) / count) * length;
+      out.push({ x: p.x + t * ux, y: p.y + t * uy, nx: uy, ny: -ux });
+    }
+  });
+  return out;
 }
 
 /** A place of an outline and its normal. */
@@ -755,11 +846,16 @@ interface Place {
   readonly ny: number;
 }
 
+/** A line of unit direction through a point. */
+interface Line {
+  readonly x: number;
+  readonly y: number;
+  readonly ux: number;
+  readonly uy: number;
+}
+
 /** The line through places; undefined where they do not lie on one. */
-function lineOf(
-  places: readonly Place[],
-  mmPerPx: number,
-): { x: number; y: number; ux: number; uy: number } | undefined {
+function lineOf(places: readonly Place[], mmPerPx: number): Line | undefined {
   const x = places.reduce((sum, p) => sum + p.x, 0) / places.length;
   const y = places.reduce((sum, p) => sum + p.y, 0) / places.length;
   let [xx, xy, yy] = [0, 0, 0];
@@ -776,18 +872,12 @@ function lineOf(
   return off < OFF_SIDE_PX * mmPerPx ? { x, y, ux, uy } : undefined;
 }
 
-/** How much of rim and foot shows along places, in squared steps of the root of light. */
-function meanShown(
-  places: readonly Place[],
-  coarse: readonly (readonly Point<'sheet'>[])[],
-  scene: Scene,
-): number {
-  const sum = places.reduce((total, { x, y, nx, ny }) => {
-    const { foot, scale, mmPerPx } = scene;
-    const wall = (-(scale - 1) / mmPerPx) * ((x - foot.x) * nx + (y - foot.y) * ny);
-    const shows = wall <= 0 ? AWAY : coveredAt(x, y, nx, ny, coarse, scene) ? COVERED : FACES;
-    return total + shownAt(x, y, nx, ny, shows, STRONG, scene);
-  }, 0);
+/** How much of the rim shows along places, 0 to 1. Beside a kink the foot is another side's as often as not. */
+function meanShown(places: readonly Place[], scene: Scene): number {
+  const sum = places.reduce(
+    (total, { x, y, nx, ny }) => total + shownAt(x, y, nx, ny, COVERED, STRONG, scene),
+    0,
+  );
   return sum / Math.max(1, places.length);
 }
 

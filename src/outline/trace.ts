@@ -702,7 +702,7 @@ function describe(
         SLOW_PX * mmPerPx,
         (fitDeviationsMm[r] ?? 0) / 3,
         tips?.[k] ?? 0,
-        GAP_SHARE * closes,
+        GAP_SHARE * closes.piece,
       );
       seen.push({
         x: p.x,
@@ -716,7 +716,7 @@ function describe(
         farSideMm: wall.farSide(edge, m),
       });
       edgeU.push(own);
-      hidden.push(closes > 0 ? 1 : 0);
+      hidden.push(closes.stretch > 0 ? 1 : 0);
       doubtful.push(edge.poor[m]! | edge.printed[m]!);
     });
   });
@@ -749,19 +749,29 @@ function nearestIndex(
   return best;
 }
 
-/** Length of the piece that closes a gap on which p lies, at one of whose ends `at` is, mm; 0 where it lies on none. */
-function gapAt(t: Traced, at: number, p: Point<'sheet'>): number {
+/**
+ * Lengths of the piece that closes a gap on which p lies, at one of whose ends `at` is, and of the whole stretch of such pieces, mm;
+ * 0 where p lies on none. A stretch that was moved since consists of many.
+ */
+function gapAt(t: Traced, at: number, p: Point<'sheet'>): { piece: number; stretch: number } {
   const n = t.points.length;
+  const lengthOf = (k: number): number => {
+    const [q, r] = [t.points[(k + n) % n]!, t.points[(k + 1) % n]!];
+    return Math.hypot(r.x - q.x, r.y - q.y);
+  };
   for (const a of [at, (at + n - 1) % n]) {
     if (!t.hiddenAfter[a]) continue;
     const q = t.points[a]!;
     const r = t.points[(a + 1) % n]!;
-    const length = Math.hypot(r.x - q.x, r.y - q.y);
-    if (length < LEAST_HIDDEN_MM) continue;
-    const along = ((p.x - q.x) * (r.x - q.x) + (p.y - q.y) * (r.y - q.y)) / length;
-    if (along >= -0.01 && along <= length + 0.01) return length;
+    const piece = lengthOf(a);
+    const along = ((p.x - q.x) * (r.x - q.x) + (p.y - q.y) * (r.y - q.y)) / (piece || 1);
+    if (along < -0.01 || along > piece + 0.01) continue;
+    let stretch = piece;
+    for (let k = a + 1; k < a + n && t.hiddenAfter[k % n]; k++) stretch += lengthOf(k % n);
+    for (let k = a - 1; k > a - n && t.hiddenAfter[(k + n) % n]; k--) stretch += lengthOf(k);
+    if (stretch >= LEAST_HIDDEN_MM) return { piece, stretch };
   }
-  return 0;
+  return { piece: 0, stretch: 0 };
 }
 
 /** By ring, 1 at the vertices of these stretches: what `stretches` undoes. */

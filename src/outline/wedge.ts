@@ -69,7 +69,9 @@ export function wedgeAt(w: Wedge, convex: boolean, blurPx: number, px: number, p
 }
 
 const MOST_ROUNDS = 12;
-const LEVELS = 4;
+const LEVELS = 5;
+/** Pixels with more ink than this, and more paper, are left out. */
+const EDGE_OF_PRINT = 0.05;
 /** Steps of numeric slopes: apex px, directions radians. */
 const STEPS = [0.05, 0.05, 0.01, 0.01] as const;
 
@@ -80,6 +82,7 @@ const STEPS = [0.05, 0.05, 0.01, 0.01] as const;
  * @param start as the sides farther out say
  * @param reachPx pixels within this of the start take part
  * @param mixture of both sides, where the plane is luma
+ * @param inkAt share of ink that the picture shows of the sheet where nothing lies on it; left out where it has no print there
  */
 export function fitWedge(
   plane: LinearPlane,
@@ -88,6 +91,7 @@ export function fitWedge(
   blurPx: number,
   reachPx: number,
   mixture: Mixture | undefined,
+  inkAt: (x: number, y: number) => number = () => 0,
 ): FittedWedge | undefined {
   const r = Math.ceil(reachPx);
   const [cx, cy] = [Math.round(start.x), Math.round(start.y)];
@@ -96,17 +100,26 @@ export function fitWedge(
   plane.need(cx - r, cy - r, cx + r, cy + r);
   const lightOf = (value: number): number =>
     mixture ? unmixed(mixture, value / 65535) : value / 65535;
-  const places: (readonly [x: number, y: number, light: number])[] = [];
-  for (let y = -r; y <= r; y++)
-    for (let x = -r; x <= r; x++)
-      if (x * x + y * y <= reachPx * reachPx)
-        places.push([cx + x, cy + y, lightOf(plane.values[(cy + y) * plane.widthPx + cx + x]!)]);
+  const places: (readonly [x: number, y: number, light: number, ink: number])[] = [];
+  for (let y = -r; y <= r; y++) {
+    for (let x = -r; x <= r; x++) {
+      if (x * x + y * y > reachPx * reachPx) continue;
+      const ink = inkAt(cx + x, cy + y);
+      // Where print ends a tenth of a pixel weighs more than the blank does.
+      if (Math.min(ink, 1 - ink) > EDGE_OF_PRINT) continue;
+      const light = lightOf(plane.values[(cy + y) * plane.widthPx + cx + x]!);
+      places.push([cx + x, cy + y, light, ink]);
+    }
+  }
   const m = places.length;
   let wedge = start;
   const light = Matrix.columnVector(places.map((p) => p[2]));
   const residuals = (w: Wedge): { left: Matrix; square: number; step: number } => {
     const columns = new Matrix(
-      places.map(([x, y]) => [1, wedgeAt(w, convex, blurPx, x, y), (x - cx) / r, (y - cy) / r]),
+      places.map(([x, y, , ink]) => {
+        const share = wedgeAt(w, convex, blurPx, x, y);
+        return [1, share, (x - cx) / r, (y - cy) / r, (1 - share) * ink];
+      }),
     );
     const turned = columns.transpose();
     // A little is added, so that a wedge outside the patch has an answer too.
