@@ -50,8 +50,21 @@ export const FITTED_CORNER = 2;
 
 /** From this hue on, ln(red / blue) against the sheet's, a blank has a colour of its own. */
 const OWN_HUE = 0.4;
+const FORBIDDEN = -100;
 /** The edge is sought this far each way from where it was followed. */
 const SCAN_PX = 1.5;
+
+/** Another edge nearer than this is one step with the edge, px: then the edge stays where it was expected. */
+export const UNRESOLVED_PX = 2;
+/** Share of the way to another edge within which the edge itself is looked for. */
+const OWN_SIDE = 0.4;
+
+/** How far outward of an edge that is expected at x another one runs beside it, px along the normal; 0 where none does. */
+export type Beside = (x: number, nx: number) => number;
+
+/** How far the edge may lie from where it is expected, px. */
+const ownSide = (otherPx: number): number =>
+  otherPx <= 0 ? Infinity : otherPx < UNRESOLVED_PX ? 0 : OWN_SIDE * otherPx;
 
 /**
  * Follows the strongest step near a start contour; returns the contour moved onto it, `spacing` px apart.
@@ -64,6 +77,7 @@ function follow(
   spacing: number,
   sheetHue: number | undefined,
   inkAt: InkAt | undefined,
+  beside: Beside | undefined,
 ): Float64Array {
   const ring = resample(start, spacing);
   const count = ring.length >> 1;
@@ -112,6 +126,9 @@ function follow(
       }
       strength[n * width + k] = value;
     }
+    const allowed = beside ? ownSide(beside(x, ux)) : Infinity;
+    for (let k = 0; k < width && allowed < reach; k++)
+      if (Math.abs(-reach + k * STEP) > allowed) strength[n * width + k] = FORBIDDEN;
   }
   const offsets = smoothestPath(strength, count, width);
   const out = new Float64Array(2 * count);
@@ -233,9 +250,10 @@ export function measureEdge(
   reach: number,
   sheetHue: number | undefined,
   inkAt?: InkAt,
+  beside?: Beside,
 ): Edge | undefined {
   const measure = (from: Float64Array): Edge | undefined =>
-    measureFrom(lights, from, hole, blurPx, reach, sheetHue, inkAt);
+    measureFrom(lights, from, hole, blurPx, reach, sheetHue, inkAt, beside);
   const edge = measure(start);
   const bridged = edge && withoutLost(edge);
   return bridged ? (measure(bridged) ?? edge) : edge;
@@ -275,13 +293,14 @@ function measureFrom(
   reach: number,
   sheetHue: number | undefined,
   inkAt: InkAt | undefined,
+  beside: Beside | undefined,
 ): Edge | undefined {
   // Normals point to the right of the way along (y down): outward when the area is negative.
   const outward = (ring: Float64Array): Float64Array =>
     turnOf(ring) > 0 === hole ? ring : reversed(ring);
-  let ring = outward(eased(follow(lights, outward(start), reach, 2, sheetHue, inkAt)));
+  let ring = outward(eased(follow(lights, outward(start), reach, 2, sheetHue, inkAt, beside)));
   // Once more from close by: the first way could not turn into sharp corners.
-  ring = outward(eased(follow(lights, ring, Math.min(3.5, reach), 1, sheetHue, inkAt)));
+  ring = outward(eased(follow(lights, ring, Math.min(3.5, reach), 1, sheetHue, inkAt, beside)));
   ring = outward(resample(ring, 1));
   ring = outward(resample(intoTips(lights.luma, ring, normalsOf(ring, 3), gapOf(blurPx)), 1));
   let n = ring.length >> 1;
@@ -294,7 +313,9 @@ function measureFrom(
     normals = normalsOf(ring, 3);
     const rooms = roomsOf(ring, normals, gapOf(blurPx));
     if (inkAt) toPrint(rooms, ring, normals, inkAt);
+    const own = beside ? ownSides(rooms, ring, normals, beside) : undefined;
     result = fitAll(lights, ring, normals, models, rooms);
+    own?.forEach((px, k) => (result!.at[k] = Math.max(-px, Math.min(px, result!.at[k]!))));
     shift = smoothed(cleaned(result.at, n));
     const moved = new Float64Array(2 * n);
     for (let k = 0; k < n; k++) {
@@ -309,6 +330,20 @@ function measureFrom(
     } else ring = moved;
   }
   return assembled(lights, ring, normals, result!, blurPx, inkAt);
+}
+
+/** Shortens profiles to where another edge runs beside this one; returns how far each point may move. */
+function ownSides(
+  rooms: Float64Array,
+  ring: Float64Array,
+  normals: Float64Array,
+  beside: Beside,
+): Float64Array {
+  return rooms.map((room, k) => {
+    const other = beside(ring[2 * k]!, normals[2 * k]!);
+    if (other > 0 && (room === 0 || other < Math.abs(room))) rooms[k] = other;
+    return ownSide(other);
+  });
 }
 
 function reversed(ring: Float64Array): Float64Array {

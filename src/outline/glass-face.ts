@@ -1,5 +1,5 @@
 import type { Scanner } from '../view/scanner.ts';
-import type { Edge } from './edge.ts';
+import { UNRESOLVED_PX, type Edge } from './edge.ts';
 import type { Lights } from './linear.ts';
 
 /**
@@ -33,7 +33,7 @@ const TRIAL_PX = 0.5;
 const LENS_OFF_MM = 60;
 const LENS_STEP_MM = 4;
 /** How much stronger the step at the wall's other end must be than what the face itself shows, in strengths of the edge. */
-const SIGNIFICANT = 0.4;
+const SIGNIFICANT = 0.5;
 /** Enough where the best width is more than the least that is tried: there the edge's own blur may be taken for a wall. */
 const SIGNIFICANT_WITHIN = 0.3;
 /** Points whose wall is narrower than this share of the widest say little. */
@@ -43,7 +43,10 @@ const LEAST_POINTS = 20;
 /** Half the width of the difference by which a step is felt, px. */
 const FEEL_PX = 1;
 
-/** A point of an edge with the steps found inward of it, in strengths of its own. */
+/**
+ * A point of an edge with the steps found beside it, in strengths of its own: the strongest step is that of the wall's far side or
+ * that of the face, so the other one lies inward or outward.
+ */
 interface Probe {
   readonly x: number;
   readonly nx: number;
@@ -78,7 +81,10 @@ export function wallSeen(
       const own = stepAt(lights, e, k, 0);
       if (!(own > 1e-3)) continue;
       const steps = Float32Array.from({ length: count }, (_, n) =>
-        Math.min(1, stepAt(lights, e, k, -n * TRIAL_PX) / own),
+        Math.min(
+          1,
+          Math.max(stepAt(lights, e, k, -n * TRIAL_PX), stepAt(lights, e, k, n * TRIAL_PX)) / own,
+        ),
       );
       probes.push({ x: e.x[k]!, nx: e.nx[k]!, steps });
     }
@@ -144,8 +150,13 @@ export function farSideU(
   if (!faces(k)) return 0;
   // How far the point lies from the lens's line, along its normal.
   const awayMm = (lensPx - edge.x[k]!) * edge.nx[k]! * pxMm;
-  if (share > 0)
-    return Math.hypot(FOUND_SHARE * share * awayMm, (WRAP_MM / USUAL_PATH_MM) * awayMm);
+  if (share > 0) {
+    const told = share * awayMm >= UNRESOLVED_PX * pxMm;
+    return Math.hypot(
+      (told ? FOUND_SHARE : UNFOUND_SHARE) * share * awayMm,
+      (WRAP_MM / USUAL_PATH_MM) * awayMm,
+    );
+  }
   const depth = thicknessMm ?? THICKEST_MM;
   const wide = (depth / (depth + USUAL_PATH_MM)) * awayMm;
   // Two or three pixels of wall already widen an edge so that it shows.
@@ -153,7 +164,17 @@ export function farSideU(
 }
 
 /** Step of the square root of linear light, where noise is even, `t` px outward of a point of an edge. */
-function stepAt({ luma, red, blue }: Lights, e: Edge, k: number, t: number): number {
+const stepAt = (lights: Lights, e: Edge, k: number, t: number): number =>
+  difference(lights, e, k, t - FEEL_PX, t + FEEL_PX);
+
+/** Difference of the square roots of linear light between two places along the normal of a point of an edge, px outward. */
+function difference(
+  { luma, red, blue }: Lights,
+  e: Edge,
+  k: number,
+  from: number,
+  to: number,
+): number {
   let sum = 0;
   for (const plane of [luma, red, blue]) {
     const at = (d: number): number => {
@@ -163,26 +184,56 @@ function stepAt({ luma, red, blue }: Lights, e: Edge, k: number, t: number): num
       plane.need(x, y, x, y);
       return Math.sqrt(plane.values[y * plane.widthPx + x]! / 65535);
     };
-    sum += (at(t + FEEL_PX) - at(t - FEEL_PX)) ** 2;
+    sum += (at(to) - at(from)) ** 2;
   }
   return Math.sqrt(sum);
 }
 
+/** Points beside each other that decide together which step was the stronger one. */
+const TOGETHER = 5;
+/** A wall wider than this shows its colour, px; beyond blur on either side of a step there are plain colours, px. */
+const LEAST_TOLD_PX = 1.5;
+const DEEP_PX = 2.5;
+/** Share of the step at the edge by which the wall's colour differs from the face's at least. */
+const WALLED = 0.35;
+
+/** So many points may be overtaken; a way between two points is a fold where it is so much longer than straight. */
+const OVERTAKEN = 12;
+const FOLDED = 0.6;
+
 /**
- * The contour of the face on the glass, from an edge that was measured at the far side of the wall where the wall is seen: those
- * points move along the line, away from where the lens is.
+ * The contour of the face on the glass, from an edge that was measured at the strongest step: where that is the far side of the
+ * wall, points move along the line, away from where the lens is; where it is the face itself, they stay.
  *
  * @returns x, y interleaved, px
  */
-export function faceContour(e: Edge, { share, lensPx }: WallSeen): Float64Array {
+export function faceContour(lights: Lights, e: Edge, wall: WallSeen): Float64Array {
+  const { share, lensPx } = wall;
   const n = e.count;
-  const moves = Uint8Array.from(e.x, (x, k) => ((lensPx - x) * e.nx[k]! > 0 ? 1 : 0));
-  const out: number[] = [];
+  const wideAt = (k: number): number => (Math.abs(e.x[k]! - lensPx) * share) / (1 - share);
+  const facing = Uint8Array.from(e.x, (x, k) => ((lensPx - x) * e.nx[k]! > 0 ? 1 : 0));
+  // Between the edge and the face there is the wall's colour where the strongest step was its far side, else the face's own.
+  const walled = new Float64Array(n);
+  let most = 0;
+  for (let k = 0; k < n; k++) {
+    const across = wideAt(k) * Math.abs(e.nx[k]!);
+    if (!facing[k] || across < LEAST_TOLD_PX) continue;
+    const own = difference(lights, e, k, -DEEP_PX, DEEP_PX);
+    walled[k] = difference(lights, e, k, -across / 2, -across - DEEP_PX) - WALLED * own;
+    most += walled[k]!;
+  }
+  const moves = Uint8Array.from(facing, (faces, k) => {
+    if (!faces) return 0;
+    let sum = 0;
+    for (let s = -TOGETHER; s <= TOGETHER; s++) sum += walled[(k + s + n) % n]!;
+    return (sum || most) > 0 ? 1 : 0;
+  });
+  const points: { readonly x: number; readonly y: number; readonly moved: number }[] = [];
   for (let k = 0; k < n; k++) {
     const off = e.x[k]! - lensPx;
-    const wide = (Math.abs(off) * share) / (1 - share);
+    const wide = wideAt(k);
     if (moves[k]) {
-      out.push(e.x[k]! + Math.sign(off) * wide, e.y[k]!);
+      points.push({ x: e.x[k]! + Math.sign(off) * wide, y: e.y[k]!, moved: 1 });
       continue;
     }
     // Between the last point that moves and the first that stays the silhouette runs along the wall's own displacement.
@@ -190,7 +241,25 @@ export function faceContour(e: Edge, { share, lensPx }: WallSeen): Float64Array 
     let beside = false;
     for (let s = 1; s <= along && !beside; s++)
       beside = moves[(k + s) % n] === 1 || moves[(k - s + n) % n] === 1;
-    if (!beside) out.push(e.x[k]!, e.y[k]!);
+    if (!beside) points.push({ x: e.x[k]!, y: e.y[k]!, moved: 0 });
+  }
+  // What moved may overtake what stayed: there the contour would double back.
+  const out: number[] = [];
+  for (let k = 0; k < points.length; k++) {
+    const a = points[k]!;
+    out.push(a.x, a.y);
+    for (let s = OVERTAKEN; s > 1; s--) {
+      const b = points[k + s];
+      if (!b || a.moved === b.moved || Math.hypot(b.x - a.x, b.y - a.y) > FOLDED * s) continue;
+      k += s - 1;
+      break;
+    }
   }
   return Float64Array.from(out);
 }
+
+/** How far outward of the face's edge the wall's other side is seen, px along the normal; 0 where the edge hides it. */
+export const wallBeside =
+  ({ share, lensPx }: WallSeen) =>
+  (x: number, nx: number): number =>
+    Math.max(0, share * (lensPx - x) * nx);

@@ -23,7 +23,7 @@ import type {
   TraceSettings,
   Verdict,
 } from './outline.ts';
-import { faceContour, farSideU, wallSeen, type WallSeen } from './glass-face.ts';
+import { faceContour, farSideU, wallBeside, wallSeen, type WallSeen } from './glass-face.ts';
 import {
   alongRim,
   handMade,
@@ -303,8 +303,12 @@ async function silhouetteOf(
     isScanner(eye) && wall?.share
       ? edges.map((edge, k) => {
           const reach = Math.max(2, 0.4 * wall.widestPx);
-          const contour = faceContour(edge, wall);
-          return measureEdge(lights, contour, k > 0, view.blurPx, reach, undefined) ?? edge;
+          const contour = faceContour(lights, edge, wall);
+          const beside = wallBeside(wall);
+          return (
+            measureEdge(lights, contour, k > 0, view.blurPx, reach, undefined, undefined, beside) ??
+            edge
+          );
         })
       : edges;
   const ring = sheetRing(onFace[0]!, view, 0);
@@ -926,6 +930,7 @@ export function seenFromBehind(o: Outline, axis: number): Outline {
     doubtful: o.doubtful.map(stretch),
     ...(o.byHand && { byHand: o.byHand.map(stretch) }),
     mirrored: true,
+    mirroredAtMm: axis,
   };
 }
 

@@ -34,6 +34,11 @@ const LEAST_SIGMA_PX = 0.03;
 export const DPI_CONTRADICTS = 0.02;
 /** Skew of a scanner that was not measured, rad (k = 1). */
 const UNMEASURED_SKEW = 0.001;
+/**
+ * How far a print is out of square, rad (k = 1): some tenths of a millimetre over a page (common practice, no source). A strip's
+ * diagonal is too flat to measure it, and marks alone cannot tell a print out of square from a scanner out of square.
+ */
+const PRINT_SHEAR = 0.001;
 const FEW = 0.5;
 const RESIDUAL_DOUBTED_MM = 0.05;
 /** A blank thicker than this keeps a whole sheet off the glass, mm. */
@@ -303,7 +308,20 @@ const firmly = (
 const pixelOf = ({ matrix: [a, b, c, d], pxMm }: Scanner): number =>
   pxMm * Math.sqrt(Math.abs(a * d - b * c));
 
-/** The linear adjustment of one scan. */
+/** A scanner's line stands square to its feed, but for its skew. */
+const SQUARE: Observation = {
+  source: 'scanner',
+  at: [0, 1, 2, 3],
+  residual(x, row) {
+    const [a, b, c, d] = [x[0]!, x[1]!, x[2]!, x[3]!];
+    const lengths = Math.hypot(a, c) * Math.hypot(b, d);
+    // What turns and stretches do to the lengths does not matter: the product is small.
+    if (row) [b, a, d, c].forEach((v, k) => (row[k] = v / lengths / UNMEASURED_SKEW));
+    return (a * b + c * d) / lengths / UNMEASURED_SKEW;
+  },
+};
+
+/** The adjustment of one scan, linear but for the scanner's squareness. */
 class ScanAdjustment {
   private readonly printError: Basis;
   private readonly scanner: Scanner;
@@ -343,7 +361,8 @@ class ScanAdjustment {
     const out = [
       known('spans', places.print, 1, UNMEASURED_SCALE),
       known('spans', places.print + 1, 1, UNMEASURED_SCALE),
-      known('spans', places.print + 2, 0, UNMEASURED_SCALE),
+      known('spans', places.print + 2, 0, PRINT_SHEAR),
+      SQUARE,
       ...feedPriors(this.scanner, this.scanner.pxMm, this.feedMm),
       ...growthOf(settings, places),
     ];

@@ -1,5 +1,6 @@
 import { existsSync, readdirSync, readFileSync } from 'node:fs';
 import { join } from 'node:path';
+import { fileURLToPath } from 'node:url';
 import { CACHE, render, ROOT, sceneNamed, whyNoRenderer } from './render.ts';
 import { readTruth, type Truth } from './truth.ts';
 
@@ -45,6 +46,11 @@ export interface Case {
 export const CASES = JSON.parse(
   readFileSync(new URL('cases.json', import.meta.url), 'utf8'),
 ) as readonly Case[];
+
+export const DRAWN_FILE = fileURLToPath(new URL('drawn.json', import.meta.url));
+
+/** Pictures of scenes drawn by lot (drawn.ts), with readings whose errors are drawn as well; `--draw` renders them. */
+export const DRAWN = JSON.parse(readFileSync(DRAWN_FILE, 'utf8')) as readonly Case[];
 
 export interface Material {
   readonly name: string;
@@ -93,6 +99,8 @@ function rendered(name: string, views = 5): string | { readonly missing: string 
   const folder = join(CACHE, name);
   const there = existsSync(folder) ? readdirSync(folder).filter((f) => /\.(jpg|png)$/.test(f)) : [];
   if (there.length >= views) return folder;
+  if (DRAWN.some((one) => one.name === name))
+    return { missing: 'they were not rendered yet (npm run accuracy -- --draw)' };
   const why = whyNoRenderer();
   return why ? { missing: why } : render(sceneNamed(name), CACHE);
 }

@@ -56,7 +56,10 @@ function page(slot: string): string {
   const { rgb } = stageOf(stage);
   const drawn = join(folder, `${slot}-text.pdf`);
   const design = designOf(slot);
-  writeFileSync(drawn, design.field ? stripPdf(design) : sheetPdf(design, rgb));
+  const bytes = design.field ? stripPdf(design) : sheetPdf(design, rgb);
+  // The same page keeps its file: the renderer keeps its textures by the file's digest, and Ghostscript writes the time into it.
+  if (existsSync(file) && existsSync(drawn) && readFileSync(drawn).equals(bytes)) return file;
+  writeFileSync(drawn, bytes);
   const outlined = spawnSync(
     'gs',
     ['-q', '-dBATCH', '-dNOPAUSE', '-sDEVICE=pdfwrite', '-dNoOutputFonts', '-r14400'].concat(

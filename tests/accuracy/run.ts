@@ -2,12 +2,14 @@
  * npm run accuracy [-- --only PATTERN] [--report [FILE]]: every picture of the fixtures and of the generated cases through the same core as
  * the command line, held against the truth. Ends with status 1 when a wrong outline was not flagged.
  * With --report the five worst are pictured in one HTML file, accuracy.html where no other is named.
+ * With --draw [--only PATTERN]: renders the scenes drawn by lot that are not there yet (draw.ts).
  * With --optics [--effect PATTERN]: what a phone does to its pictures, rendered with and without (optics.ts).
  * With --long [--cases N] [--row ID]: cases by the hundred, simulated at the level of marks and edge points (long.ts).
  */
 import { mkdirSync, writeFileSync } from 'node:fs';
 import { join } from 'node:path';
-import { CASES, material, type Case } from './cases.ts';
+import { CASES, DRAWN, material, type Case } from './cases.ts';
+import { draw } from './draw.ts';
 import { longTable } from './long.ts';
 import { opticsTable } from './optics.ts';
 import { measure, type Measurement } from './measure.ts';
@@ -37,6 +39,10 @@ const THIN_MM = 1;
 const option = (name: string): string | undefined =>
   process.argv.includes(name) ? process.argv[process.argv.indexOf(name) + 1] : undefined;
 const only = option('--only');
+if (process.argv.includes('--draw')) {
+  await draw(only);
+  process.exit();
+}
 if (process.argv.includes('--long')) {
   const faults = longTable(Number(option('--cases') ?? 300), option('--row'));
   for (const fault of faults) console.log(fault);
@@ -250,7 +256,7 @@ async function worst(reports: readonly Report[]): Promise<Pictured[]> {
 
 const reports: Report[] = [];
 const missing = new Map<string, string[]>();
-for (const one of CASES) {
+for (const one of [...CASES, ...DRAWN]) {
   if (only && !new RegExp(only).test(one.name)) continue;
   const picture = material(one);
   if ('missing' in picture) {
