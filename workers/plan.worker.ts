@@ -13,8 +13,8 @@ import { loadFont } from '../src/files/load-fonts-browser.ts';
 import type { JobFacts } from '../src/files/facts.ts';
 import { loadPdfjs } from '../src/files/load-pdfjs-browser.ts';
 import { resolveSvg } from '../src/files/load-svg-browser.ts';
-import { matchPrinted, referenceOfPlan } from '../src/files/match.ts';
-import { readLines } from '../src/files/read-lines.ts';
+import { matchPages, referenceOfPlan } from '../src/files/match.ts';
+import { readPages } from '../src/files/read-lines.ts';
 import { readPlanJson, type FiledPlan } from '../src/files/plan-json.ts';
 import { ladderFiles } from '../src/files/ladder.ts';
 import { packageOf, type Packed } from '../src/files/package.ts';
@@ -207,10 +207,10 @@ const api = {
       bytes: Uint8Array,
       file: string,
     ) =>
-      matchPrinted(
+      matchPages(
         referenceOfPlan(plan, settings),
         correction,
-        await readLines(bytes, file, await loadPdfjs()),
+        await readPages(bytes, file, await loadPdfjs()),
         file,
       ),
   ),

@@ -23,7 +23,7 @@ import { Nearest } from '../geometry/nearest.ts';
 import type { CurveRing, Ring } from '../geometry/shape.ts';
 import { sheetOfPicture } from '../view/model.ts';
 import type { Eye } from '../view/view.ts';
-import type { Outline, Stroke, Trace } from './outline.ts';
+import { axisOf, type Outline, type Stroke, type Trace } from './outline.ts';
 import {
   asOne,
   redescribed,
@@ -186,7 +186,7 @@ function mendOne(
 
 /** The outline as the picture shows it, also where it shows the back. */
 const asPictured = (o: Outline): Outline =>
-  o.mirrored ? { ...seenFromBehind(o, centroid(o.region.outer).x), mirrored: false } : o;
+  o.mirrored ? { ...seenFromBehind(o, axisOf(o)), mirrored: false } : o;
 
 const curvesOf = ({ curves }: Outline): readonly CurveRing<'sheet'>[] => [
   curves.outer,
@@ -408,8 +408,8 @@ const handUOf = (o: Outline): number =>
   ) * 2;
 
 /** Mirrored again, where the blank's back is what the picture shows. */
-const asSeen = (o: Outline, { mirrored }: Outline): Outline =>
-  mirrored ? seenFromBehind(o, centroid(o.region.outer).x) : o;
+const asSeen = (o: Outline, like: Outline): Outline =>
+  like.mirrored ? seenFromBehind(o, axisOf(like)) : o;
 
 /** Two blanks become one, under the number of the one where the first line begins. */
 function joined(

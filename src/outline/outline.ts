@@ -1,5 +1,6 @@
 import type { Point } from '../base/measure.ts';
 import type { Reason } from '../base/reason.ts';
+import { centroid } from '../geometry/measure.ts';
 import type { CurveRegion, Region } from '../geometry/shape.ts';
 import type { Source } from '../view/view.ts';
 
@@ -61,7 +62,15 @@ export interface Outline {
   readonly rider: boolean;
   /** The picture shows the blank's back: the region has been mirrored. */
   readonly mirrored: boolean;
+  /** The vertical about which it was; absent where a file does not tell, x in mm. */
+  readonly mirroredAtMm?: number;
 }
+
+/** The vertical about which an outline is turned over, x in mm: the one about which it was, else that through its centroid. */
+export const axisOf = ({
+  mirroredAtMm,
+  region,
+}: Pick<Outline, 'mirroredAtMm' | 'region'>): number => mirroredAtMm ?? centroid(region.outer).x;
 
 /** A broad line that a hand painted over a picture: what lies under it belongs to a blank, or to the stage. */
 export interface Stroke {

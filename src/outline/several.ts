@@ -15,7 +15,13 @@ import {
 import type { Region, Ring } from '../geometry/shape.ts';
 import { eyeOf, heightOf, pictureOf, sheetOfPicture } from '../view/model.ts';
 import type { PhotoView } from '../view/view.ts';
-import type { Outline, OutlineMode, Trace, TraceSettings } from './outline.ts';
+import {
+  axisOf,
+  type Outline,
+  type OutlineMode,
+  type Trace,
+  type TraceSettings,
+} from './outline.ts';
 import {
   ADVICE,
   CHORD_MM,
@@ -99,7 +105,9 @@ export function combined(
   );
   const mirrored =
     settings.face === 'back'
-      ? outlines.map((o) => seenFromBehind(o, centroid(o.region.outer).x))
+      ? outlines.map((o) =>
+          seenFromBehind(o, axisOf(outlines.find(({ blank }) => blank === o.blank)!)),
+        )
       : outlines;
   return { outlines: mirrored, verdict: verdictOf([...doubts, ...reasons]), reasons };
 }

@@ -932,6 +932,7 @@ export function seenFromBehind(o: Outline, axis: number): Outline {
     doubtful: o.doubtful.map(stretch),
     ...(o.byHand && { byHand: o.byHand.map(stretch) }),
     mirrored: true,
+    mirroredAtMm: axis,
   };
 }
 

@@ -4,6 +4,8 @@ import { fitCurves } from '../../src/geometry/fit.ts';
 import { signedArea } from '../../src/geometry/measure.ts';
 import type { Outline } from '../../src/outline/outline.ts';
 import { seenFromBehind } from '../../src/outline/trace.ts';
+import { pictured } from '../../src/ui/outline/shape.ts';
+import type { Camera } from '../../src/view/view.ts';
 
 /** A lopsided outline whose u, modes and stretches name the vertex they belong to. */
 function outline(): Outline {
@@ -71,4 +73,25 @@ it('mirrors the back about the vertical, with everything that hangs on its verti
   flatten(again.curves.outer, 0.01).forEach((p, k) =>
     expect(p.y).toBeCloseTo(flatten(front.curves.outer, 0.01)[k]!.y, 9),
   );
+});
+
+it('is drawn over the picture where the front was, whatever it was mirrored about', () => {
+  const eye: Camera = {
+    kind: 'camera',
+    fPx: 3000,
+    cxPx: 1500,
+    cyPx: 2000,
+    k1: 0,
+    k2: 0,
+    p1: 0,
+    p2: 0,
+    rotation: [1, 0, 0, 0, -1, 0, 0, 0, -1],
+    centre: [100, 150, 400],
+  };
+  const front = outline();
+  // Its silhouette's middle, say: not that of the outline behind it.
+  const [seen] = pictured(eye, seenFromBehind(front, 97)).rings;
+  const [own] = pictured(eye, front).rings;
+  const farthest = seen!.map((p) => Math.min(...own!.map((q) => Math.hypot(p.x - q.x, p.y - q.y))));
+  expect(Math.max(...farthest)).toBeLessThan(1e-6);
 });

@@ -183,7 +183,7 @@ describe('a stretch drawn by hand', () => {
     ).trace.outlines[0]!;
     expect(back.mirrored).toBe(true);
     expect(regionArea(back.region)).toBeCloseTo(regionArea(after.region), 6);
-    const turned = seenFromBehind(back, centroid(back.region.outer).x).region.outer;
+    const turned = seenFromBehind(back, axis).region.outer;
     const near = new Nearest([after.region.outer], 1);
     expect(Math.max(...turned.map((p) => near.distance(p.x, p.y)))).toBeLessThan(1e-6);
   });

@@ -1,6 +1,6 @@
 import { centroid, signedArea } from '../../geometry/measure.ts';
 import type { Ring } from '../../geometry/shape.ts';
-import type { Outline, Stretch } from '../../outline/outline.ts';
+import { axisOf, type Outline, type Stretch } from '../../outline/outline.ts';
 import type { Eye } from '../../view/view.ts';
 import { polyline, type Spot } from '../parts/draw.ts';
 import { pictureOf } from '../../view/model.ts';
@@ -34,9 +34,9 @@ export const ringsOfOutline = (o: Outline): readonly Ring<'sheet'>[] => [
   ...o.region.holes,
 ];
 
-/** A mirrored outline lies turned over in the picture: about the vertical through its centroid. */
+/** A mirrored outline lies turned over in the picture. */
 function placer(eye: Eye, o: Outline): (p: Spot) => Spot {
-  const axis = o.mirrored ? centroid(o.region.outer).x : 0;
+  const axis = axisOf(o);
   return (p) => pictureOf(eye, o.mirrored ? 2 * axis - p.x : p.x, p.y, o.heightMm);
 }
 
