@@ -113,8 +113,7 @@ function compareRow(
     chroma[k] = Math.max(Math.abs(r - mean), Math.abs(g - mean), Math.abs(b - mean));
     const least = Math.min(red, green, blue);
     // A channel that the blank all but swallows is no noise: what the bare sheet's would be in a shade as deep.
-    const dark =
-      chroma[k]! > SWALLOWED ? Math.exp(mean + Math.min(ofRed, ofGreen, ofBlue)) : least;
+    const dark = chroma[k]! > SWALLOWED ? Math.exp(mean + Math.min(ofRed, ofGreen, ofBlue)) : least;
     chromaSigma[k] = 0.012 + 0.0015 / Math.max(dark, least);
   }
 }
