@@ -8,8 +8,8 @@ import { ladderFiles, type LadderFile } from '../src/files/ladder.ts';
 import { loadFont } from '../src/files/load-fonts-browser.ts';
 import { loadPdfjs } from '../src/files/load-pdfjs-browser.ts';
 import { resolveSvg } from '../src/files/load-svg-browser.ts';
-import { matchPrinted, referenceOfPlan, type Match } from '../src/files/match.ts';
-import { readLines } from '../src/files/read-lines.ts';
+import { matchPages, referenceOfPlan, type Match } from '../src/files/match.ts';
+import { readPages } from '../src/files/read-lines.ts';
 import { release, type FurtherPlans, type ReleaseFile } from '../src/files/release.ts';
 import { seatFiles, type SeatFile } from '../src/files/seat.ts';
 import type { FileSettings } from '../src/files/settings.ts';
@@ -110,10 +110,10 @@ export const match = async (
   bytes: Uint8Array,
   file: string,
 ): Promise<Match> =>
-  matchPrinted(
+  matchPages(
     referenceOfPlan(plan, settings),
     correction,
-    await readLines(bytes, file, await loadPdfjs()),
+    await readPages(bytes, file, await loadPdfjs()),
     file,
   );
 

@@ -1045,6 +1045,36 @@ const entries = {
     remedy: () =>
       'Print them in a further load, allow more turns, or set a smaller wall or margin.',
   },
+  'seat-needs-plan': {
+    level: 'refuse',
+    message: () => 'There are no pockets on the bed yet.',
+    remedy: () =>
+      'Measure the outline and lay its pockets on the bed; or give plan.json in the terminal.',
+  },
+  'plates-none': {
+    level: 'refuse',
+    message: (f) =>
+      `The cutter takes ${f.size}, and the board of ${f.board} with it: it need not be divided.`,
+    remedy: () => 'Cut it in one; or enter what your cutter takes.',
+  },
+  'plates-no-way': {
+    level: 'refuse',
+    message: (f) =>
+      `No joints between the pockets give plates of at most ${f.size}: a joint needs ${f.needMm} mm between walls.`,
+    remedy: () =>
+      'Lay the pockets in rows with wider walls, lessen the edge at a joint, or take a larger cutter.',
+  },
+  'plates-no-pin': {
+    level: 'refuse',
+    message: (f) =>
+      `A plate of ${f.size} has no room for two pins: ${f.needMm} mm free across each.`,
+    remedy: () => 'Take thinner pins, or leave more room between the pockets.',
+  },
+  'plates-pin-small': {
+    level: 'doubt',
+    message: (f) => `The tool is too thick for holes of ${f.holeMm} mm: they are in no cut path.`,
+    remedy: () => 'Drill them at layer pocket, or take thicker pins.',
+  },
   'bed-reading-none': {
     level: 'refuse',
     message: () => 'No distance of the print was read yet.',
@@ -1569,6 +1599,12 @@ const entries = {
     level: 'refuse',
     message: (f) => `${f.file} has ${f.pages} pages; only the first one was looked at.`,
     remedy: () => 'Save the page of the bed alone.',
+  },
+  'match-part-load': {
+    level: 'doubt',
+    message: (f) =>
+      `Page ${f.page} of ${f.file}, its last, shows ${f.shown} of ${f.all} pockets: a load that is filled in part.`,
+    remedy: () => 'See in print-list.csv or the order that so many pieces are left for it.',
   },
   'match-dpi': {
     level: 'refuse',

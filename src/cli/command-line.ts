@@ -32,7 +32,7 @@ const VERBS: Readonly<Record<string, { does: string; load: () => Promise<Verb> }
     load: async () => (await import('./jig.ts')).jig,
   },
   seat: {
-    does: 'makes a seat that needs no pocket: ring, wrap, stop, ruler, pegs',
+    does: 'makes a seat that needs no pocket: ring, wrap, stop, ruler, pegs, plates',
     load: async () => (await import('./seat.ts')).seat,
   },
   board: {

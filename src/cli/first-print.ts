@@ -131,7 +131,7 @@ async function run(args: readonly string[]): Promise<number> {
     } else {
       const { x, y, turnRad } = landing;
       console.log(
-        `The print lands ${moveWords(x.value, y.value, turnRad.value)} (U of the shift ${Math.max(x.U, y.U).toFixed(2)} mm, of the turn ${((turnRad.U * 180) / Math.PI).toFixed(3)} degrees).`,
+        `${ofPrinter ? 'Beside what the printer itself does, the print' : 'The print'} lands ${moveWords(x.value, y.value, turnRad.value)} (U of the shift ${Math.max(x.U, y.U).toFixed(2)} mm, of the turn ${((turnRad.U * 180) / Math.PI).toFixed(3)} degrees).`,
       );
       console.log(
         `Artwork is moved ${correction.words}. Farthest off at any pocket: ${before.toFixed(2)} mm before, ${after.toFixed(2)} mm at most after.`,

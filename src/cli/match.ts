@@ -4,13 +4,13 @@ import { reason, Refusal } from '../base/reason.ts';
 import { loadPdfjs } from '../files/load-pdfjs-node.ts';
 import {
   MATCH_MM,
-  matchPrinted,
+  matchPages,
   referenceOfFile,
   referenceOfPlanJson,
   type Match,
   type Reference,
 } from '../files/match.ts';
-import { readLines } from '../files/read-lines.ts';
+import { readLines, readPages } from '../files/read-lines.ts';
 import { readPlanJson } from '../files/plan-json.ts';
 import { bedReadOf } from './bed-profile.ts';
 import { firstPrintOf } from './first-print.ts';
@@ -101,12 +101,7 @@ async function matchAll(
     if (file === first) continue;
     const match = isPlan(file.bytes)
       ? undefined
-      : matchPrinted(
-          reference,
-          correction,
-          await readLines(file.bytes, file.path, pdfjs),
-          file.name,
-        );
+      : matchPages(reference, correction, await readPages(file.bytes, file.path, pdfjs), file.name);
     if (!match) {
       const { message, remedy } = reason('match-unread', {
         file: file.path,

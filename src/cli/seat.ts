@@ -9,11 +9,13 @@ import { DEFAULT_BED } from '../job/jig.ts';
 import { outlinesOf, seatOutline } from '../job/run.ts';
 import { SEAT_KINDS, SEATS, seatOf, type SeatFrom, type SeatKind } from '../seat/kinds.ts';
 import type { ZeroCorner } from '../plan/plan.ts';
-import { mayWriteInto, write } from './place.ts';
+import { readPlanJson } from '../files/plan-json.ts';
+import { toolRadiusMm } from '../pocket/pocket-of.ts';
+import { bytesOf, mayWriteInto, write } from './place.ts';
 import { figure, needed, oneOf, pairOf, readArgs, textOf, type Verb } from './usage.ts';
 
 const ZEROS: readonly ZeroCorner[] = ['top-left', 'top-right', 'bottom-left', 'bottom-right'];
-const FIGURED = ['ball', 'wrap', 'stop', 'pegs'] as const;
+const FIGURED = ['ball', 'wrap', 'stop', 'pegs', 'plates'] as const;
 
 /** "itemWidthMm" is --item-width. */
 const optionOf = (key: string): string =>
@@ -28,11 +30,13 @@ const help = `seat --kind KIND --out FOLDER [options]
 Makes a seat that needs no pocket and writes it as DXF, SVG and PDF, each read back; prints its figures.
 
   --kind      ball: a ring for a ball, or an array; wrap: the unrolled wall of a cylinder or cone; stop: a corner stop;
-              ruler: graduations along the bed; pegs: pegs of a grid round an outline
+              ruler: graduations along the bed; pegs: pegs of a grid round an outline; plates: the board of a plan in plates
+              that a small cutter takes, pinned to one base
   ball        ${optionsOf('ball')}
   wrap        ${optionsOf('wrap')}
   stop        ${optionsOf('stop')}
   pegs        ${optionsOf('pegs')}; with --outline outline.json and --blank N (1)
+  plates      ${optionsOf('plates')}; with --plan plan.json
   --kerf MM   what the cutter takes away in all (0.15); taken in layer cut of a ring
   --bed WxH, --zero CORNER  (${DEFAULT_BED.widthMm}x${DEFAULT_BED.depthMm}, ${DEFAULT_BED.zero}) for stop and ruler
   --number TEXT, --name TEXT  of the job
@@ -43,7 +47,9 @@ All figures in mm, rows and columns in whole numbers.
 
 async function run(args: readonly string[]): Promise<number> {
   const figures = [...new Set(FIGURED.flatMap((kind) => Object.keys(SEATS[kind])))];
-  const words = ['kind', 'out', 'kerf', 'bed', 'zero', 'outline', 'blank', 'number', 'name'];
+  const words = [
+    ...['kind', 'out', 'kerf', 'bed', 'zero', 'outline', 'blank', 'plan', 'number', 'name'],
+  ];
   const { values } = readArgs('seat', args, {
     ...Object.fromEntries(
       [...words, ...figures.map(optionOf)].map((name) => [name, { type: 'string' as const }]),
@@ -67,10 +73,11 @@ async function run(args: readonly string[]): Promise<number> {
         ];
       }),
     ) as T;
-  const { ball, wrap, stop, pegs } = SEATS;
+  const { ball, wrap, stop, pegs, plates } = SEATS;
   const settings = {
     ...SEATS,
     ...{ ball: given(ball), wrap: given(wrap), stop: given(stop), pegs: given(pegs) },
+    plates: given(plates),
   };
   const [widthMm, depthMm] = pairOf(
     '--bed',
@@ -84,10 +91,12 @@ async function run(args: readonly string[]): Promise<number> {
   await mayWriteInto(folder, [], force);
   try {
     const outline = path === undefined ? undefined : await outlineFrom(path, blank);
+    const plan = text('plan');
     const from: SeatFrom = {
       bed: { widthMm, depthMm, zero },
       toolMm: kerfMm / 2,
       ...(outline && { outline }),
+      ...(plan !== undefined && (await planFrom(plan))),
     };
     const sheet = seatOf(kind, settings, from);
     const files = await seatFiles(sheet, job, await loadPdfjs());
@@ -99,8 +108,8 @@ async function run(args: readonly string[]): Promise<number> {
     for (const { name, bytes } of files) await write(join(folder, name), bytes, force);
     for (const { message, remedy } of sheet.reasons)
       console.error(`snugline: ${message} ${remedy}`);
-    for (const { name, mm, places = 2 } of sheet.figures)
-      console.log(`${name}: ${mm.toFixed(places)} mm`);
+    for (const { name, mm, places = 2, count } of sheet.figures)
+      console.log(count ? `${name}: ${mm}` : `${name}: ${mm.toFixed(places)} mm`);
     console.log(`${files.map(({ name }) => name).join(', ')} in ${folder}`);
     return 0;
   } catch (error) {
@@ -108,6 +117,22 @@ async function run(args: readonly string[]): Promise<number> {
     console.error(`snugline: ${error.message}`);
     return 3;
   }
+}
+
+/** Bed, pockets and tool of a plan, whose paths are cut as they stand in it. */
+async function planFrom(path: string): Promise<Pick<SeatFrom, 'bed' | 'pockets' | 'toolMm'>> {
+  const plan = readPlanJson(await bytesOf(path, 'plan-file-unread'), basename(path));
+  return {
+    bed: { widthMm: plan.bedMm[0], depthMm: plan.bedMm[1], zero: plan.zero },
+    toolMm: toolRadiusMm(plan.tool),
+    pockets: plan.pockets.map(({ id, wall, cut }) => ({
+      id,
+      wall,
+      ways: cut.flatMap(({ outer, holes }) =>
+        [...holes, outer].map((points) => ({ closed: true, points })),
+      ),
+    })),
+  };
 }
 
 /** A blank's seat outline of an outline file. */

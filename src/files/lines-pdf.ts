@@ -4,17 +4,18 @@ import { joined, Pen, type FileLines } from './file-lines.ts';
 import type { Pdfjs } from './pdfjs.ts';
 
 /**
- * The painted lines of a PDF's first page as a viewer shows it, and those that it clips by, read with pdf.js: the page is what its crop box leaves,
- * turned as it says.
+ * The painted lines of a page of a PDF as a viewer shows it, and those that it clips by, read with pdf.js: the page is what its crop
+ * box leaves, turned as it says.
  *
+ * @param which page, from 1
  * @throws Error when pdf.js cannot open it
  */
-export async function linesOfPdf(pdfjs: Pdfjs, bytes: Uint8Array): Promise<FileLines> {
+export async function linesOfPdf(pdfjs: Pdfjs, bytes: Uint8Array, which = 1): Promise<FileLines> {
   // pdf.js takes the buffer away from its caller, so it gets a copy.
   const task = pdfjs.getDocument({ data: bytes.slice(), isEvalSupported: false, verbosity: 0 });
   try {
     const doc = await task.promise;
-    const page = await doc.getPage(1);
+    const page = await doc.getPage(which);
     const config = await doc.getOptionalContentConfig();
     const view = page.getViewport({ scale: 1 });
     // The viewport counts from the upper left, y down, turned and in points of the page's own unit.

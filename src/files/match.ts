@@ -1129,3 +1129,52 @@ export function matchPrinted(
       }
     : plain;
 }
+
+/**
+ * A file of any number of pages held against a plan, page by page: a print file has one for each load. On its last page pockets may
+ * be missing, if every one before it has them all and nothing else is wrong: a load that is filled in part.
+ */
+export function matchPages(
+  reference: Reference,
+  correction: Correction | undefined,
+  pages: readonly FileLines[],
+  file: string,
+): Match {
+  const named = (k: number): string => (pages.length > 1 ? `${file}, page ${k + 1}` : file);
+  const each = pages.map((lines, k) =>
+    matchPrinted(reference, correction, { ...lines, pages: 1 }, named(k)),
+  );
+  const [first] = each as [Match];
+  if (pages.length === 1) return first;
+  const last = each.at(-1)!;
+  const shown = last.pockets.filter(({ state }) => state === 'agrees').length;
+  const part =
+    shown > 0 &&
+    last.verdict === 'differs' &&
+    last.reasons.every(({ level, code }) => level !== 'refuse' || code === 'match-missing') &&
+    last.pockets.every(({ state }) => state === 'agrees' || state === 'missing');
+  const wrong = each.filter((m) => m.verdict === 'differs' && !(part && m === last));
+  const facts = { file, page: pages.length, shown, all: last.pockets.length };
+  const worst = wrong[0] ?? first;
+  return {
+    ...worst,
+    file,
+    rows: [
+      {
+        what: `${pages.length} pages`,
+        agrees: wrong.length === 0,
+        words:
+          wrong.length > 0
+            ? `wrong on ${wrong.map((m) => each.indexOf(m) + 1).join(', ')}`
+            : part
+              ? `all agree; the last shows ${shown} of ${last.pockets.length} pockets`
+              : 'all agree',
+      },
+      ...worst.rows,
+    ],
+    reasons: [
+      ...(wrong.length > 0 ? wrong.flatMap((m) => m.reasons) : first.reasons),
+      ...(part && wrong.length === 0 ? [reason('match-part-load', facts)] : []),
+    ],
+  };
+}

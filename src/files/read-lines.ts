@@ -19,9 +19,15 @@ function formatOf(bytes: Uint8Array): FileLines['format'] | undefined {
 /**
  * The lines of any DXF, SVG, PDF or EPS.
  *
+ * @param page which page of a PDF, from 1
  * @throws Refusal `match-unread` when it is none of these, or its reader cannot make sense of it
  */
-export async function readLines(bytes: Uint8Array, file: string, pdfjs: Pdfjs): Promise<FileLines> {
+export async function readLines(
+  bytes: Uint8Array,
+  file: string,
+  pdfjs: Pdfjs,
+  page = 1,
+): Promise<FileLines> {
   const format = formatOf(bytes);
   try {
     switch (format) {
@@ -30,7 +36,7 @@ export async function readLines(bytes: Uint8Array, file: string, pdfjs: Pdfjs): 
       case 'SVG':
         return linesOfSvg(bytes);
       case 'PDF':
-        return await linesOfPdf(pdfjs, bytes);
+        return await linesOfPdf(pdfjs, bytes, page);
       case 'EPS':
         return linesOfEps(bytes);
       case undefined:
@@ -40,4 +46,16 @@ export async function readLines(bytes: Uint8Array, file: string, pdfjs: Pdfjs): 
     const why = error instanceof Error ? error.message : String(error);
     throw new Refusal('match-unread', { file, why });
   }
+}
+
+/** The same of every page. @throws Refusal as `readLines` */
+export async function readPages(
+  bytes: Uint8Array,
+  file: string,
+  pdfjs: Pdfjs,
+): Promise<FileLines[]> {
+  const pages = [await readLines(bytes, file, pdfjs)];
+  for (let page = 2; page <= pages[0]!.pages; page++)
+    pages.push(await readLines(bytes, file, pdfjs, page));
+  return pages;
 }

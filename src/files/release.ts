@@ -16,7 +16,15 @@ import { paperPrint, provePaperPrint } from './paper-print.ts';
 import { pdf } from './pdf.ts';
 import { png } from './png.ts';
 import type { Pdfjs } from './pdfjs.ts';
-import { corrected, printPdf, printPlanOf, prints, sheetsOf, type PrintWork } from './print-pdf.ts';
+import {
+  corrected,
+  printPdf,
+  printPlanOf,
+  prints,
+  sheetsOf,
+  type PrintPlan,
+  type PrintWork,
+} from './print-pdf.ts';
 import { runList } from './run-list.ts';
 import { provePrint } from './print-see.ts';
 import { planJson } from './plan-json.ts';
@@ -353,11 +361,11 @@ export async function release(
       seePage,
       PDF,
     );
-    // Where a table or more artworks than pockets decide what is printed, the print file has its own loads.
-    if (printed && prints(printed.work) && isRepeated(printed.work, plan.pockets.length)) {
-      const { clipper, work } = printed;
-      const print = corrected(printPlanOf(clipper, part, work, plan.pockets.length), correction);
-      const bytes = await printPdf(part, print, work);
+    const print = printed && prints(printed.work) && printOfLoad(plan, part, first, printed);
+    if (print) {
+      const { work } = printed;
+      const moved = corrected(print, correction);
+      const bytes = await printPdf(part, moved, work);
       const name = `load-${first}-print.pdf` as const;
       add({
         name,
@@ -365,7 +373,7 @@ export async function release(
         taker: 'the printer, at 100 %, at the zero of the bed',
         mime: PDF,
         bytes,
-        proof: await provePrint(name, print, sheetsOf(work.arts), bytes, pdfjs),
+        proof: await provePrint(name, moved, sheetsOf(work.arts), bytes, pdfjs),
       });
     }
     add({
@@ -424,6 +432,26 @@ export async function release(
     );
   }
   return files;
+}
+
+/**
+ * What is printed on a load that fills the board in part: what every load has, in fewer pockets; or, where a table or more artworks
+ * than pockets decide what is printed, the page of that load. Undefined where its page does not print in just the pockets that the
+ * order fills: the order and the table do not speak of the same pieces.
+ */
+function printOfLoad(
+  plan: BedPlan,
+  part: BedPlan,
+  first: number,
+  { clipper, work }: { readonly clipper: Clipper; readonly work: PrintWork },
+): PrintPlan | undefined {
+  if (isRepeated(work, plan.pockets.length))
+    return printPlanOf(clipper, part, work, plan.pockets.length);
+  const whole = printPlanOf(clipper, plan, work);
+  const load = whole.loads[first - 1];
+  const filled = part.pockets.map(({ id }) => id);
+  const alike = load?.pockets.map(({ id }) => id).join() === filled.join();
+  return load && alike ? { ...whole, digest: part.digest, loads: [load] } : undefined;
 }
 
 /** Whether every load of the board is printed alike. */

@@ -57,6 +57,7 @@ export async function seatFiles(
   pdfjs: Pdfjs,
   settings: FileSettings = FILE_SETTINGS,
 ): Promise<SeatFile[]> {
+  const { parts = [] } = sheet;
   const shut = sheet.reasons.find(({ level }) => level === 'refuse');
   if (shut) throw new Refusal('release-shut', { why: shut.message, remedy: shut.remedy });
   const drawing = seatDrawing(sheet, job);
@@ -74,5 +75,6 @@ export async function seatFiles(
   const files: SeatFile[] = [];
   for (const [name, mime, bytes, see] of made)
     files.push({ name, mime, bytes, proof: prove(name, drawing, await see(bytes, name)) });
+  for (const part of parts) files.push(...(await seatFiles(part, job, pdfjs, settings)));
   return files;
 }

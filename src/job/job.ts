@@ -344,6 +344,8 @@ export function acceptJob(data: unknown): Job {
   const whole: Record<string, unknown> = { ...ADDED, ...now };
   if (Array.isArray(whole.readings) && !whole.readings.every(isReading))
     throw new Refusal('job-file', { what: 'one of its readings cannot be read' });
+  // Seats that came later stand as they begin.
+  if (isObject(whole.seats)) whole.seats = { ...SEATS, ...whole.seats };
   const profile = misfitOfProfiles(whole);
   if (profile) throw new Refusal('job-file', { what: profile });
   const missing = firstMisfit(fresh, whole, '') ?? misfitOfOptions(whole as unknown as Job);
@@ -459,7 +461,7 @@ function isAsked(a: unknown): boolean {
 const isSeats = (s: unknown): boolean =>
   isObject(s) &&
   [...SEAT_KINDS, 'pocket'].some((kind) => kind === s.kind) &&
-  (['ball', 'wrap', 'stop', 'pegs'] as const).every((kind) => {
+  (['ball', 'wrap', 'stop', 'pegs', 'plates'] as const).every((kind) => {
     const own = s[kind];
     return isObject(own) && Object.keys(SEATS[kind]).every((k) => isNumber(own[k]));
   });

@@ -81,6 +81,9 @@ export function backdropOf(planes: Planes, view: View): Backdrop {
   };
 }
 
+/** A channel that lies so far (ln) from the others has been swallowed. */
+const SWALLOWED = 1;
+
 /** Compares one row with the bare sheet, whose light along it is a polynomial for each channel. */
 function compareRow(
   j: number,
@@ -99,13 +102,19 @@ function compareRow(
     const red = Math.max(DARKEST, reds[k]!);
     const green = Math.max(DARKEST, greens[k]!);
     const blue = Math.max(DARKEST, blues[k]!);
-    const r = logarithm(red) - redTone[what]! - along(redLight, x);
-    const g = logarithm(green) - greenTone[what]! - along(greenLight, x);
-    const b = logarithm(blue) - blueTone[what]! - along(blueLight, x);
+    const ofRed = redTone[what]! + along(redLight, x);
+    const ofGreen = greenTone[what]! + along(greenLight, x);
+    const ofBlue = blueTone[what]! + along(blueLight, x);
+    const r = logarithm(red) - ofRed;
+    const g = logarithm(green) - ofGreen;
+    const b = logarithm(blue) - ofBlue;
     const mean = (r + g + b) / 3;
     level[k] = mean;
     chroma[k] = Math.max(Math.abs(r - mean), Math.abs(g - mean), Math.abs(b - mean));
-    chromaSigma[k] = 0.012 + 0.0015 / Math.min(red, green, blue);
+    const least = Math.min(red, green, blue);
+    // A channel that the blank all but swallows is no noise: what the bare sheet's would be in a shade as deep.
+    const dark = chroma[k]! > SWALLOWED ? Math.exp(mean + Math.min(ofRed, ofGreen, ofBlue)) : least;
+    chromaSigma[k] = 0.012 + 0.0015 / Math.max(dark, least);
   }
 }
 

@@ -23,6 +23,7 @@ import type {
   TraceSettings,
   Verdict,
 } from './outline.ts';
+import { withoutDust } from './dust.ts';
 import { faceContour, farSideU, wallBeside, wallSeen, type WallSeen } from './glass-face.ts';
 import {
   alongRim,
@@ -311,8 +312,9 @@ async function silhouetteOf(
           );
         })
       : edges;
-  const ring = sheetRing(onFace[0]!, view, 0);
-  return { thing, beside: wall, edges: onFace, middle: centroid(ring) };
+  const clean = isScanner(eye) ? onFace.map(withoutDust) : onFace;
+  const ring = sheetRing(clean[0]!, view, 0);
+  return { thing, beside: wall, edges: clean, middle: centroid(ring) };
 }
 
 function areaOf(points: Float64Array): number {

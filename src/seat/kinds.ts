@@ -3,13 +3,14 @@ import { without } from '../base/without.ts';
 import type { Ring } from '../geometry/shape.ts';
 import type { BedSettings } from '../plan/plan.ts';
 import { BALL, ballSeat, type BallSettings } from './ball.ts';
+import { PLATES, plateSeat, type PlatePocket, type PlateSettings } from './plates.ts';
 import { PEGS, pegSeat, type PegSettings } from './pegs.ts';
 import { rulerSeat } from './ruler.ts';
 import type { SeatSheet } from './seat.ts';
 import { STOP, stopSeat, type StopSettings } from './stop.ts';
 import { WRAP, wrapSeat, type WrapSettings } from './wrap.ts';
 
-export const SEAT_KINDS = ['ball', 'wrap', 'stop', 'ruler', 'pegs'] as const;
+export const SEAT_KINDS = ['ball', 'wrap', 'stop', 'ruler', 'pegs', 'plates'] as const;
 export type SeatKind = (typeof SEAT_KINDS)[number];
 
 /** Settings of every kind of seat; each keeps its own while another is looked at. */
@@ -20,6 +21,7 @@ export interface SeatSettings {
   readonly wrap: WrapSettings;
   readonly stop: StopSettings;
   readonly pegs: PegSettings;
+  readonly plates: PlateSettings;
 }
 
 export const SEATS: SeatSettings = {
@@ -28,6 +30,7 @@ export const SEATS: SeatSettings = {
   wrap: WRAP,
   stop: STOP,
   pegs: PEGS,
+  plates: PLATES,
 };
 
 /** What a seat is made from beside its own settings. */
@@ -37,12 +40,14 @@ export interface SeatFrom {
   readonly toolMm: number;
   /** The blank's seat outline, centroid at 0, 0, and its thickness, mm. */
   readonly outline?: { readonly ring: Ring<'blank'>; readonly thicknessMm: number };
+  /** Pockets as they lie on the bed. */
+  readonly pockets?: readonly PlatePocket[];
 }
 
 /**
  * The seat of a kind.
  *
- * @throws Refusal `seat-needs-outline`, and as each kind has it
+ * @throws Refusal `seat-needs-outline`, `seat-needs-plan`, and as each kind has it
  */
 export function seatOf(kind: SeatKind, settings: SeatSettings, from: SeatFrom): SeatSheet {
   switch (kind) {
@@ -57,6 +62,10 @@ export function seatOf(kind: SeatKind, settings: SeatSettings, from: SeatFrom): 
     case 'pegs': {
       if (!from.outline) throw new Refusal('seat-needs-outline');
       return pegSeat(from.outline.ring, from.outline.thicknessMm, settings.pegs);
+    }
+    case 'plates': {
+      if (!from.pockets) throw new Refusal('seat-needs-plan');
+      return plateSeat(from.bed, from.pockets, settings.plates, from.toolMm);
     }
   }
 }

@@ -36,10 +36,14 @@ export interface SeatSheet {
     readonly name: string;
     readonly mm: number;
     readonly places?: number;
+    /** It is a number of things, and no length. */
+    readonly count?: true;
   }[];
   /** What whoever opens a file must know, a sentence each. */
   readonly notes: readonly string[];
   readonly reasons: readonly Reason[];
+  /** Pages of its own for what the seat is made of; absent: it is one page. */
+  readonly parts?: readonly SeatSheet[];
 }
 
 /** How far chords leave a circle, mm. */

@@ -35,6 +35,7 @@ import type { SeatFile } from '../files/seat.ts';
 import { fileSettings, type FileSettings } from '../files/settings.ts';
 import { aboutCentroid } from '../geometry/measure.ts';
 import { toolRadiusMm } from '../pocket/pocket-of.ts';
+import { platePockets } from '../seat/plates.ts';
 import { SEATS, type SeatFrom, type SeatKind, type SeatSettings } from '../seat/kinds.ts';
 import type { SeatSheet } from '../seat/seat.ts';
 import { leftOver, type JigSettings } from '../job/jig.ts';
@@ -749,6 +750,8 @@ export class Desk {
         bed: { widthMm, depthMm, zero },
         toolMm: toolRadiusMm(job.pocket.tool),
         ...(outline && { outline }),
+        ...(settings.kind === 'plates' &&
+          this.results.plan?.ok && { pockets: platePockets(this.results.plan.value) }),
       },
       { number, name },
       fileSettings(job.files),

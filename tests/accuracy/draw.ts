@@ -60,6 +60,6 @@ export async function draw(only?: string): Promise<void> {
     const one = entered(lot, scene, readTruth(join(folder, `${lot.name}.truth.json`)));
     const all = new Map([...known, one].map((c) => [c.name, c]));
     const sorted = LOTS.flatMap(({ name }) => all.get(name) ?? []);
-    writeFileSync(DRAWN_FILE, `${JSON.stringify(sorted, null, 1)}\n`);
+    writeFileSync(DRAWN_FILE, `${JSON.stringify(sorted, null, 2)}\n`);
   }
 }

@@ -257,13 +257,18 @@ describe('files', () => {
     bed: DEFAULT_BED,
     toolMm: 0.1,
     outline: { ring, thicknessMm: 6 },
+    pockets: [],
   };
   const job = { number: 'S-1', name: 'seats' };
 
   it.each(SEAT_KINDS)('of %s are read back by readers that others wrote', async (kind) => {
     const sheet = seatOf(kind, SEATS, from);
     const files = await seatFiles(sheet, job, await loadPdfjs());
-    expect(files.map(({ proof }) => proof.reader)).toEqual(['dxf-parser', 'svgpath', 'pdf.js']);
+    expect(files.slice(0, 3).map(({ proof }) => proof.reader)).toEqual([
+      'dxf-parser',
+      'svgpath',
+      'pdf.js',
+    ]);
     for (const { proof } of files) expect(proof.greatestMm).toBeLessThan(0.001);
     expect(sheet.section.length).toBeGreaterThan(2);
   });

@@ -13,10 +13,16 @@ import { openFont, typefacesOf, type OpenFont } from '../../src/files/font.ts';
 import { loadFont } from '../../src/files/load-fonts-node.ts';
 import { loadPdfjs } from '../../src/files/load-pdfjs-node.ts';
 import { resolveSvg } from '../../src/files/load-svg-node.ts';
+import type { FileLines } from '../../src/files/file-lines.ts';
+import { matchPages, referenceOfPlan } from '../../src/files/match.ts';
 import { printPdf, printPlanOf, sheetsOf } from '../../src/files/print-pdf.ts';
 import { provePrint } from '../../src/files/print-see.ts';
+import { readPages } from '../../src/files/read-lines.ts';
+import { release } from '../../src/files/release.ts';
+import { FILE_SETTINGS } from '../../src/files/settings.ts';
 import { loadClipper } from '../../src/geometry/load-clipper-node.ts';
-import { DEFAULT_BED, DEFAULT_POCKET, makeJig } from '../../src/job/jig.ts';
+import { DEFAULT_BED, DEFAULT_POCKET, furtherPlans, jobFacts, makeJig } from '../../src/job/jig.ts';
+import { ORDER } from '../../src/plan/order.ts';
 import { decodeWithMagick } from '../../src/picture/magick-node.ts';
 import { card, outlineOf } from '../outlines.ts';
 
@@ -41,7 +47,7 @@ const fonts = Object.fromEntries(
 ) as Record<(typeof SHIPPED_FONTS)[number], OpenFont>;
 
 /** ID-1 cards (ISO/IEC 7810: 85.60 x 53.98 mm). */
-const planOf = (rows: number, columns: number) =>
+const jigOf = (rows: number, columns: number) =>
   makeJig(
     clipper,
     { outlines: [outlineOf(card)], verdict: 'ok', reasons: [] },
@@ -50,7 +56,20 @@ const planOf = (rows: number, columns: number) =>
       pocket: DEFAULT_POCKET,
       bed: { ...DEFAULT_BED, widthMm: 1000, depthMm: 700, rows, columns },
     },
-  ).plan;
+  );
+const planOf = (...of: Parameters<typeof jigOf>) => jigOf(...of).plan;
+
+/** A small picture, which fills the faces. */
+const pictureOf = async (): Promise<Art> =>
+  readArt(
+    new Uint8Array(
+      await sharp({ create: { width: 300, height: 200, channels: 3, background: '#20a060' } })
+        .png()
+        .toBuffer(),
+    ),
+    'a.png',
+    { pdfjs, decode: decodeWithMagick, resolveSvg },
+  );
 
 async function made(
   text: string,
@@ -75,13 +94,7 @@ const NAMES = ['AVA Torvald', 'Łukasz Święcicki', 'Zoë Q. Brågård', 'Đặ
 
 describe.runIf(hasPoppler)('a run of 250 names on 100 pockets', () => {
   it('is three pages within seconds; words stay words, font and artwork are in the file once', async () => {
-    const picture = await sharp({
-      create: { width: 300, height: 200, channels: 3, background: '#20a060' },
-    })
-      .png()
-      .toBuffer();
-    const tools = { pdfjs, decode: decodeWithMagick, resolveSvg };
-    const art = await readArt(new Uint8Array(picture), 'a.png', tools);
+    const art = await pictureOf();
     const names = Array.from({ length: 250 }, (_, k) => `${NAMES[k % NAMES.length]} ${k + 1}`);
     const text = ['Name\tNo.', ...names.map((n, k) => `${n}\t${1000 + k}`)].join('\n');
     const started = process.cpuUsage();
@@ -258,5 +271,62 @@ describe('what is said of words', () => {
     await expect(provePrint('p', changed({ map: moved }), [], bytes, pdfjs)).rejects.toThrow(
       /off by/,
     );
+  });
+});
+
+describe('a run that ends with a load filled in part', () => {
+  const text = ['Name', 'Ann', 'Ben', 'Cay', 'Dee', 'Eve'].join('\n');
+
+  it('is held against the plan page by page; only its last page may lack pockets', async () => {
+    const { plan, bytes } = await made(text, [{}], { columns: 2, arts: [await pictureOf()] });
+    const reference = referenceOfPlan(plan);
+    const pages = await readPages(bytes, 'print.pdf', pdfjs);
+    expect(pages).toHaveLength(3);
+    const whole = matchPages(reference, undefined, pages, 'print.pdf');
+    expect([whole.verdict, whole.reasons.map((r) => r.code)]).toEqual([
+      'agrees',
+      ['match-part-load'],
+    ]);
+    expect(whole.reasons[0]!.message).toContain('Page 3 of print.pdf, its last, shows 1 of 2');
+    // The same pages with the part-filled one in between: a pocket is missing.
+    const [one, two, three] = pages as [FileLines, FileLines, FileLines];
+    const mixed = matchPages(reference, undefined, [one, three, two], 'print.pdf');
+    expect(mixed.verdict).toBe('differs');
+    expect(mixed.reasons.map((r) => r.message).join()).toBe(
+      'Pocket 2 is missing in print.pdf, page 2.',
+    );
+    const shifted = {
+      ...three,
+      rings: three.rings.map((r) => ({
+        ...r,
+        points: r.points.map(({ x, y }) => ({ x: x + 1, y })),
+      })),
+    };
+    expect(matchPages(reference, undefined, [one, two, shifted], 'print.pdf').verdict).toBe(
+      'differs',
+    );
+  });
+
+  it('has the print file of that load, with the names that are left for it', async () => {
+    const jig = jigOf(1, 2);
+    const line = newLine(0, 0);
+    const settings = { ...NEW_ARTWORK, run: { table: tableOf(text), lines: [line] } };
+    const work = { arts: [await pictureOf()], settings, fonts: [fonts.plain] };
+    const facts = jobFacts(jig, { verdict: 'ok', reasons: [] }, '2026-03-14');
+    const files = await release(
+      jig.plan,
+      facts,
+      pdfjs,
+      FILE_SETTINGS,
+      { clipper, work },
+      furtherPlans(jig, { ...ORDER, pieces: { 1: 5 } }),
+    );
+    const file = files.find(({ name }) => name === 'load-3-print.pdf')!;
+    const task = pdfjs.getDocument({ data: file.bytes.slice() });
+    const doc = await task.promise;
+    const words = await (await doc.getPage(1)).getTextContent();
+    expect(doc.numPages).toBe(1);
+    expect(words.items.map((i) => ('str' in i ? i.str : '')).join('')).toBe('Eve');
+    await task.destroy();
   });
 });
