@@ -1,25 +1,11 @@
 import { expose } from 'comlink';
 import type { BoardMeasured } from '../src/after/board.ts';
-import type { Correction } from '../src/after/first-print.ts';
 import type { NewPiece } from '../src/after/delivery.ts';
 import { outcome } from '../src/base/reason.ts';
 import { holdAgainst } from '../src/check/checked.ts';
 import { improve } from '../src/check/improve.ts';
-import { SHIPPED_NAMES, type PersonalRun } from '../src/artwork/run.ts';
-import { readArt, type Art } from '../src/files/art.ts';
-import { showArt } from '../src/files/art-shown-browser.ts';
-import { openFont, typefacesOf, type OpenFont } from '../src/files/font.ts';
-import { loadFont } from '../src/files/load-fonts-browser.ts';
-import type { JobFacts } from '../src/files/facts.ts';
-import { loadPdfjs } from '../src/files/load-pdfjs-browser.ts';
-import { resolveSvg } from '../src/files/load-svg-browser.ts';
-import { matchPages, referenceOfPlan } from '../src/files/match.ts';
-import { readPages } from '../src/files/read-lines.ts';
+import type { PersonalRun } from '../src/artwork/run.ts';
 import { readPlanJson, type FiledPlan } from '../src/files/plan-json.ts';
-import { ladderFiles } from '../src/files/ladder.ts';
-import { packageOf, type Packed } from '../src/files/package.ts';
-import { release, type FurtherPlans } from '../src/files/release.ts';
-import { seatFiles } from '../src/files/seat.ts';
 import type { FileSettings } from '../src/files/settings.ts';
 import { seatOf, type SeatFrom, type SeatKind, type SeatSettings } from '../src/seat/kinds.ts';
 import { loadClipper } from '../src/geometry/load-clipper-browser.ts';
@@ -39,63 +25,27 @@ import {
   type Jig,
   type JigSettings,
 } from '../src/job/jig.ts';
-import type { ArtRead, FontSource, PictureFile, PrintOrder } from '../src/job/run.ts';
+import type { FontSource, PictureFile } from '../src/job/run.ts';
 import { ofOneKind, type KindBy } from '../src/outline/kind.ts';
 import { mended, offers, type Mend, type Offer } from '../src/outline/mend.ts';
 import type { Outline, Trace } from '../src/outline/outline.ts';
-import { decodeWithMagick } from '../src/picture/magick-browser.ts';
 import type { LadderSettings } from '../src/plan/ladder.ts';
 import { lightPlan } from '../src/plan/plan-bed.ts';
-import type { BedPlan } from '../src/plan/plan.ts';
 import type { PocketSettings } from '../src/pocket/pocket.ts';
 import type { Eye } from '../src/view/view.ts';
 
-/** Pages of one file that are drawn on the screen. */
-const MOST_SHOWN = 24;
-
-/** Artwork as it was read last, by digest; only what the job at hand needs is kept. */
-let known = new Map<string, Promise<Art>>();
-async function artOf(file: PictureFile): Promise<Art> {
-  const before = known.get(file.digest);
-  if (before) return before;
-  const read = (async () => {
-    const bytes = new Uint8Array(await file.bytes.arrayBuffer());
-    return readArt(bytes, file.name, {
-      pdfjs: await loadPdfjs(),
-      decode: decodeWithMagick,
-      resolveSvg,
-    });
-  })();
-  if (known.size >= 40) known = new Map();
-  known.set(file.digest, read);
-  read.catch(() => known.delete(file.digest));
-  return read;
-}
+/** What writes and reads files, loaded when the first file is asked for. */
+type Files = typeof import('./files.ts');
+const files = (): Promise<Files> => import('./files.ts');
 
 /** The pockets made last: a plan is asked for again and again from the same ones, and to send them takes longer than to lay them. */
 let kept: { readonly token: string; readonly blanks: Jig['blanks'] } | undefined;
-
-/** Fonts as they were opened last, by digest or by the name of one of the program's own. */
-let opened = new Map<string, Promise<OpenFont>>();
-function fontOf(source: FontSource): Promise<OpenFont> {
-  const own = typeof source === 'string';
-  const key = own ? source : source.digest;
-  const before = opened.get(key);
-  if (before) return before;
-  const opening = (async () =>
-    own
-      ? openFont(await loadFont(source), SHIPPED_NAMES[source])
-      : openFont(new Uint8Array(await source.bytes.arrayBuffer()), source.name))();
-  if (opened.size >= 20) opened = new Map();
-  opened.set(key, opening);
-  opening.catch(() => opened.delete(key));
-  return opening;
-}
 
 const filedPlan = async ({ bytes, name }: PictureFile): Promise<FiledPlan> =>
   readPlanJson(new Uint8Array(await bytes.arrayBuffer()), name);
 
 const api = {
+  warm: async (): Promise<void> => void (await loadClipper()),
   kind: outcome(async (seats: readonly Outline[], by: KindBy) =>
     ofOneKind(await loadClipper(), seats, by),
   ),
@@ -131,7 +81,7 @@ const api = {
     async (trace: Trace, blank: number, settings: JigSettings, steps: LadderSettings) => {
       const ladder = ladderFor(await loadClipper(), trace.outlines, blank, settings, steps);
       const { widthMm, depthMm } = ladder.plan.bed;
-      return { widthMm, depthMm, files: await ladderFiles(ladder, await loadPdfjs()) };
+      return { widthMm, depthMm, files: await (await files()).ladder(ladder) };
     },
   ),
   /** A seat, and its files where nothing refuses them. */
@@ -141,46 +91,22 @@ const api = {
       settings: SeatSettings,
       from: SeatFrom,
       job: { readonly number: string; readonly name: string },
-      files: FileSettings,
+      fileSettings: FileSettings,
     ) => {
       const sheet = seatOf(kind, settings, from);
       const shut = sheet.reasons.some(({ level }) => level === 'refuse');
-      return { sheet, files: shut ? [] : await seatFiles(sheet, job, await loadPdfjs(), files) };
+      return { sheet, files: shut ? [] : await (await files()).seat(sheet, job, fileSettings) };
     },
   ),
-  art: outcome(async (file: PictureFile): Promise<ArtRead> => {
-    const art = await artOf(file);
-    const pictures: Blob[] = [];
-    for (let k = 0; k < Math.min(art.sheets.length, MOST_SHOWN); k++)
-      pictures.push(await showArt(await loadPdfjs(), art, k));
-    return { sheets: art.sheets, pictures };
-  }),
+  art: outcome(async (file: PictureFile) => (await files()).art(file)),
   letters: outcome(async (run: PersonalRun, fonts: readonly FontSource[]) =>
-    typefacesOf(run, await Promise.all(fonts.map(fontOf))),
+    (await files()).letters(run, fonts),
   ),
-  release: outcome(
-    async (
-      plan: BedPlan,
-      facts: JobFacts,
-      files: FileSettings,
-      artwork: PrintOrder | undefined,
-      further: FurtherPlans,
-      correction: Correction | undefined,
-    ) => {
-      const pdfjs = await loadPdfjs();
-      if (!artwork) return release(plan, facts, pdfjs, files, undefined, further, correction);
-      const arts = await Promise.all(artwork.files.map(artOf));
-      const fonts = await Promise.all(artwork.fonts.map(fontOf));
-      const work = { arts, settings: artwork.settings, fonts };
-      const printed = { clipper: await loadClipper(), work };
-      return release(plan, facts, pdfjs, files, printed, further, correction);
-    },
+  release: outcome(async (...of: Parameters<Files['releaseFiles']>) =>
+    (await files()).releaseFiles(...of),
   ),
   /** All files in one. */
-  pack: outcome(
-    (plan: Pick<BedPlan, 'jobNumber' | 'jobName' | 'digest'>, files: readonly Packed[]) =>
-      packageOf(plan, files),
-  ),
+  pack: outcome(async (...of: Parameters<Files['packageOf']>) => (await files()).packageOf(...of)),
   board: outcome(
     async (
       plan: PictureFile,
@@ -199,21 +125,7 @@ const api = {
     ): Promise<DeliveryReport> =>
       reportDelivery(await loadClipper(), await filedPlan(plan), pieces, board, progress),
   ),
-  match: outcome(
-    async (
-      plan: BedPlan,
-      settings: FileSettings,
-      correction: Correction | undefined,
-      bytes: Uint8Array,
-      file: string,
-    ) =>
-      matchPages(
-        referenceOfPlan(plan, settings),
-        correction,
-        await readPages(bytes, file, await loadPdfjs()),
-        file,
-      ),
-  ),
+  match: outcome(async (...of: Parameters<Files['match']>) => (await files()).match(...of)),
 };
 
 export type PlanApi = typeof api;

@@ -13,7 +13,7 @@ import { combined, type Shown } from '../src/outline/several.ts';
 import { trace } from '../src/outline/trace.ts';
 import { readPicture } from '../src/picture/decode-browser.ts';
 import type { Picture } from '../src/picture/picture.ts';
-import { bitmapOf } from '../src/picture/shown-browser.ts';
+import { bitmapOf, withSmall, type ShownPicture } from '../src/picture/shown-browser.ts';
 import { asStored, storedPlace } from '../src/picture/turn.ts';
 import type { Board } from '../src/view/board.ts';
 import { findMarks } from '../src/view/marks.ts';
@@ -162,9 +162,9 @@ const api = {
     return { widthPx, heightPx, meta };
   }),
   /** The picture to be drawn, for a file that the browser itself cannot show. */
-  shown: async (file: PictureFile): Promise<ImageBitmap> => {
-    const bitmap = bitmapOf(await hold(file).picture);
-    return transfer(bitmap, [bitmap]);
+  shown: async (file: PictureFile): Promise<ShownPicture> => {
+    const shown = await withSmall(bitmapOf(await hold(file).picture));
+    return transfer(shown, [shown.whole, shown.small]);
   },
   snap: async (
     file: PictureFile,

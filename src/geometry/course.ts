@@ -37,20 +37,20 @@ export function courseOf<F extends Frame>(measured: Measured<F>, toleranceMm: nu
   const sigma = (k: number): number => sigmas?.[k] ?? sigmaMm;
   if (!points.some((_, k) => SCATTER * sigma(k) > toleranceMm)) return measured;
   const out: Point<F>[] = [...points];
+  let [us, xs, ys] = roomFor(0);
   const rest = Float64Array.from(points, (_, k) => sigma(k));
   points.forEach((p, k) => {
     if (corner[k] || SCATTER * sigma(k) <= toleranceMm) return;
     const gain = (SCATTER * sigma(k)) / toleranceMm;
     let side = Math.ceil((IN_THE_MIDDLE * INDEPENDENT * gain * gain) / 2);
     for (; 2 * side + 1 >= LEAST_POINTS; side = Math.floor(side / 1.6)) {
-      const us: number[] = [];
-      const xs: number[] = [];
-      const ys: number[] = [];
+      if (us.length < 2 * side + 1) [us, xs, ys] = roomFor(2 * side + 1);
+      let count = 0;
       let squares = 0;
       const add = (m: number, u: number): void => {
-        us.push(u);
-        xs.push(points[m]!.x);
-        ys.push(points[m]!.y);
+        us[count] = u;
+        xs[count] = points[m]!.x;
+        ys[count++] = points[m]!.y;
         squares += sigma(m) ** 2;
       };
       add(k, 0);
@@ -65,15 +65,18 @@ export function courseOf<F extends Frame>(measured: Measured<F>, toleranceMm: nu
           if (corner[at]) break;
         }
       }
-      const count = us.length;
       if (count < LEAST_POINTS) return;
-      const wide = Math.max(...us.map(Math.abs));
-      const scaled = us.map((u) => u / wide);
+      let wide = 0;
+      for (let i = 0; i < count; i++) wide = Math.max(wide, Math.abs(us[i]!));
+      for (let i = 0; i < count; i++) us[i]! /= wide;
+      const scaled = us.subarray(0, count);
       const [fx, fy] = [localCubic(scaled, xs), localCubic(scaled, ys)];
-      const left = scaled.reduce(
-        (sum, u, i) => sum + (xs[i]! - valueOf(fx, u)) ** 2 + (ys[i]! - valueOf(fy, u)) ** 2,
-        0,
-      );
+      let left = 0;
+      for (let i = 0; i < count; i++) {
+        const dx = xs[i]! - valueOf(fx, us[i]!);
+        const dy = ys[i]! - valueOf(fy, us[i]!);
+        left = left + dx ** 2 + dy ** 2;
+      }
       // The scatter is across the curve: one coordinate of the two.
       if (left > SHOWN ** 2 * squares) continue;
       out[k] = { x: fx[0], y: fy[0] };
@@ -92,24 +95,38 @@ export type Coefficients = readonly [number, number, number, number];
 export const valueOf = ([a, b, c, d]: Coefficients, u: number): number =>
   a + u * (b + u * (c + u * d));
 
-/** Least-squares polynomial of third degree in u (about -1 to 1); through `fixed` at u = 0 when given. Its slope has no bias from a changing bend. */
+const roomFor = (count: number): [Float64Array, Float64Array, Float64Array] => [
+  new Float64Array(count),
+  new Float64Array(count),
+  new Float64Array(count),
+];
+
+/**
+ * Least-squares polynomial of third degree in u (about -1 to 1); through `fixed` at u = 0 when given. Its slope has no bias from
+ * a changing bend. Of `vs` as many count as there are `us`.
+ */
 export function localCubic(
-  us: readonly number[],
-  vs: readonly number[],
+  us: ArrayLike<number>,
+  vs: ArrayLike<number>,
   fixed?: number,
 ): Coefficients {
   const first = fixed === undefined ? 0 : 1;
   const m = 4 - first;
   const normal = new Float64Array(m * m);
   const right = new Float64Array(m);
-  us.forEach((u, i) => {
-    const powers = [1, u, u * u, u * u * u].slice(first);
+  const powers = new Float64Array(4).fill(1);
+  for (let i = 0; i < us.length; i++) {
+    const u = us[i]!;
+    powers[1] = u;
+    powers[2] = u * u;
+    powers[3] = u * u * u;
     const v = vs[i]! - (fixed ?? 0);
-    powers.forEach((p, r) => {
+    for (let r = 0; r < m; r++) {
+      const p = powers[first + r]!;
       right[r]! += p * v;
-      powers.forEach((q, c) => (normal[r * m + c]! += p * q));
-    });
-  });
+      for (let c = 0; c < m; c++) normal[r * m + c]! += p * powers[first + c]!;
+    }
+  }
   const found = solveSmall(normal, right, m) ?? new Array<number>(m).fill(0);
   return (fixed === undefined ? found : [fixed, ...found]) as unknown as Coefficients;
 }

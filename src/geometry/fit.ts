@@ -522,31 +522,36 @@ class Span<F extends Frame> implements Run {
     const k = !this.closed ? place : (place % n) + (place % n < n / 2 ? n : 0);
     const limit = this.x.length - 1;
     const s0 = this.along[k]!;
-    const us: number[] = [];
-    const xs: number[] = [];
-    const ys: number[] = [];
-    const add = (m: number, s: number): void => {
-      us.push(s - s0);
-      xs.push(this.x[m]!);
-      ys.push(this.y[m]!);
-    };
     const lo = end ? (k === 0 ? 0 : -reach) : -reach;
     const hi = end ? (k === 0 ? reach : 0) : reach;
-    for (let m = k; m <= limit && this.along[m]! - s0 <= hi; m++) add(m, this.along[m]!);
-    for (let m = k - 1; m >= 0 && this.along[m]! - s0 >= lo; m--) add(m, this.along[m]!);
-    if (us.length < 6) return { knot: this.own(k), rest: 0, count: us.length };
-    const us1 = us.map((u) => u / reach);
-    const fx = localCubic(us1, xs, end ? this.x[k]! : undefined);
-    const fy = localCubic(us1, ys, end ? this.y[k]! : undefined);
+    let right = k;
+    while (right <= limit && this.along[right]! - s0 <= hi) right++;
+    let left = k;
+    while (left > 0 && this.along[left - 1]! - s0 >= lo) left--;
+    const count = right - left;
+    if (count < 6) return { knot: this.own(k), rest: 0, count };
+    const us = new Float64Array(count);
+    const xs = new Float64Array(count);
+    const ys = new Float64Array(count);
+    let i = 0;
+    const add = (m: number): void => {
+      us[i] = (this.along[m]! - s0) / reach;
+      xs[i] = this.x[m]!;
+      ys[i++] = this.y[m]!;
+    };
+    for (let m = k; m < right; m++) add(m);
+    for (let m = k - 1; m >= left; m--) add(m);
+    const fx = localCubic(us, xs, end ? this.x[k]! : undefined);
+    const fy = localCubic(us, ys, end ? this.y[k]! : undefined);
     let rest = 0;
-    us1.forEach((u, i) => {
-      rest += (xs[i]! - valueOf(fx, u)) ** 2 + (ys[i]! - valueOf(fy, u)) ** 2;
+    us.forEach((u, m) => {
+      rest += (xs[m]! - valueOf(fx, u)) ** 2 + (ys[m]! - valueOf(fy, u)) ** 2;
     });
     const length = Math.hypot(fx[1], fy[1]) || 1;
     return {
       knot: { x: fx[0], y: fy[0], tx: fx[1] / length, ty: fy[1] / length },
-      rest: Math.sqrt(rest / 2 / us.length),
-      count: us.length,
+      rest: Math.sqrt(rest / 2 / count),
+      count,
     };
   }
 

@@ -68,9 +68,10 @@ export function cubicThrough(
   const chord = Math.hypot(b.x - a.x, b.y - a.y);
   const inner = to - from - 1;
   const stride = Math.max(1, Math.floor(inner / SAMPLES));
-  const ks: number[] = [];
-  for (let k = from + 1; k < to; k += stride) ks.push(k);
-  const ts = Float64Array.from(ks, (k) => (along[k]! - along[from]!) / length);
+  const count = inner > 0 ? Math.ceil(inner / stride) : 0;
+  const kOf = (i: number): number => from + 1 + i * stride;
+  const ts = new Float64Array(count);
+  for (let i = 0; i < count; i++) ts[i] = (along[kOf(i)]! - along[from]!) / length;
   const angleA = Math.atan2(a.ty, a.tx);
   const angleB = Math.atan2(b.ty, b.tx);
   // Handle lengths, then turns of the ends' directions.
@@ -80,18 +81,18 @@ export function cubicThrough(
   const most = 0.6 * length + 0.6 * chord;
   let before = Infinity;
   let best = [...p];
-  const normal = new Float64Array(m * m);
-  const right = new Float64Array(m);
-  const by = new Float64Array(4);
-  const c = new Cubic();
+  const normal = NORMALS[m]!;
+  const right = RIGHTS[m]!;
+  const by = BY;
+  const c = CUBIC;
   for (let round = 0; inner >= 3 && round < ROUNDS; round++) {
     c.set(a, b, p, angleA, angleB);
     normal.fill(0);
     right.fill(0);
     let worst = 0;
     let sum = 0;
-    for (let i = 0; i < ks.length; i++) {
-      const k = ks[i]!;
+    for (let i = 0; i < count; i++) {
+      const k = kOf(i);
       const t = (ts[i] = c.foot(x[k]!, y[k]!, ts[i]!, 2));
       const s = 1 - t;
       const dx = c.dx(t);
@@ -118,7 +119,7 @@ export function cubicThrough(
     // Handles that the points leave open lean towards a third of the way each.
     const third = length / 3;
     for (const h of [0, 1]) {
-      const lean = (EVEN * ks.length) / (third * third);
+      const lean = (EVEN * count) / (third * third);
       normal[h * m + h]! += lean;
       right[h]! += lean * (third - p[h]!);
       sum += lean * (third - p[h]!) ** 2;
@@ -154,7 +155,9 @@ export function cubicThrough(
   let t = 0;
   for (let k = from + 1; k <= to; k++) {
     const end = k === to;
-    const foot = end ? 1 : c.foot(x[k]!, y[k]!, Math.max(t, interpolated(ks, ts, k)), 2);
+    const foot = end
+      ? 1
+      : c.foot(x[k]!, y[k]!, Math.max(t, interpolated(from + 1, stride, ts, k)), 2);
     if (!end)
       worst = Math.max(worst, Math.hypot(x[k]! - c.x(foot), y[k]! - c.y(foot)) / allowed[k]!);
     const middle = (t + foot) / 2;
@@ -193,12 +196,13 @@ export function straightPiece(a: Knot, b: Knot): CubicPiece {
   };
 }
 
-function interpolated(ks: readonly number[], ts: Float64Array, k: number): number {
-  if (ks.length === 0) return 0;
-  const stride = ks.length > 1 ? ks[1]! - ks[0]! : 1;
-  const at = (k - ks[0]!) / stride;
-  const low = Math.min(ks.length - 1, Math.floor(at));
-  const high = Math.min(ks.length - 1, low + 1);
+/** The parameter at point k, between those of every so many points. */
+function interpolated(first: number, stride: number, ts: Float64Array, k: number): number {
+  const count = ts.length;
+  if (count === 0) return 0;
+  const at = (k - first) / (count > 1 ? stride : 1);
+  const low = Math.min(count - 1, Math.floor(at));
+  const high = Math.min(count - 1, low + 1);
   return ts[low]! + (at - low) * (high > low ? ts[high]! - ts[low]! : 0);
 }
 
@@ -283,6 +287,13 @@ class Cubic {
   }
 }
 
+/** Room that `cubicThrough` is done with when it returns: it is called by the ten thousand. */
+const CUBIC = new Cubic();
+const BY = new Float64Array(4);
+const [NORMALS, RIGHTS] = [2, 1].map((power) =>
+  [0, 1, 2, 3, 4].map((m) => new Float64Array(m ** power)),
+) as [Float64Array[], Float64Array[]];
+
 function powers(into: Float64Array, a: number, b: number, c: number, d: number): void {
   into[0] = a;
   into[1] = 3 * (b - a);
@@ -290,28 +301,38 @@ function powers(into: Float64Array, a: number, b: number, c: number, d: number):
   into[3] = d - a + 3 * (b - c);
 }
 
-/** Gauss's elimination for a few unknowns; undefined where singular. */
+/** Room for the rows of `solveSmall`, which is called by the ten thousand. */
+const ROWS = Array.from({ length: 5 }, (_, m) =>
+  Array.from({ length: m }, () => new Float64Array(m + 1)),
+);
+
+/** Gauss's elimination for at most four unknowns; undefined where singular. */
 export function solveSmall(
   normal: Float64Array,
   right: Float64Array,
   m: number,
 ): number[] | undefined {
-  const a = Array.from({ length: m }, (_, r) => [
-    ...normal.subarray(r * m, (r + 1) * m),
-    right[r]!,
-  ]);
+  const a = ROWS[m]!;
+  for (let r = 0; r < m; r++) {
+    for (let k = 0; k < m; k++) a[r]![k] = normal[r * m + k]!;
+    a[r]![m] = right[r]!;
+  }
   for (let c = 0; c < m; c++) {
     let pivot = c;
     for (let r = c + 1; r < m; r++) if (Math.abs(a[r]![c]!) > Math.abs(a[pivot]![c]!)) pivot = r;
     if (!(Math.abs(a[pivot]![c]!) > 1e-30)) return undefined;
-    [a[c], a[pivot]] = [a[pivot]!, a[c]!];
+    const row = a[pivot]!;
+    a[pivot] = a[c]!;
+    a[c] = row;
     for (let r = 0; r < m; r++) {
       if (r === c) continue;
-      const f = a[r]![c]! / a[c]![c]!;
-      for (let k = c; k <= m; k++) a[r]![k]! -= f * a[c]![k]!;
+      const f = a[r]![c]! / row[c]!;
+      for (let k = c; k <= m; k++) a[r]![k]! -= f * row[k]!;
     }
   }
-  return a.map((row, r) => row[m]! / row[r]!);
+  const found: number[] = [];
+  for (let r = 0; r < m; r++) found.push(a[r]![m]! / a[r]![r]!);
+  return found;
 }
 
 /**

@@ -131,10 +131,23 @@ export interface Lights {
   readonly hue: RedLessBlue;
 }
 
-export const lightsOf = (picture: Pixels): Lights => ({
-  luma: new LinearLuma(picture),
-  red: new LinearChannel(picture, 0),
-  green: new LinearChannel(picture, 1),
-  blue: new LinearChannel(picture, 2),
-  hue: new RedLessBlue(picture),
-});
+/** Larger pictures are not worth what it takes to keep their light: 10 bytes a pixel. */
+const KEPT_PX = 25e6;
+/** Of the picture that was asked for last. */
+let kept = new WeakMap<Pixels, Lights>();
+
+/** The same again for the same picture: traced anew, at another thickness, it is looked at in the same places. */
+export function lightsOf(picture: Pixels): Lights {
+  const before = kept.get(picture);
+  if (before) return before;
+  const lights: Lights = {
+    luma: new LinearLuma(picture),
+    red: new LinearChannel(picture, 0),
+    green: new LinearChannel(picture, 1),
+    blue: new LinearChannel(picture, 2),
+    hue: new RedLessBlue(picture),
+  };
+  kept = new WeakMap();
+  if (picture.widthPx * picture.heightPx <= KEPT_PX) kept.set(picture, lights);
+  return lights;
+}

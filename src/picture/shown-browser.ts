@@ -4,6 +4,26 @@ import type { Picture, PictureMeta } from './picture.ts';
 /** Whether the browser can show the file itself, or must be given its decoded pixels. */
 export const browserShows = (meta: PictureMeta): boolean => magickKind(meta) === undefined;
 
+/** A picture as it is drawn: whole, and small, so that one of 50 MP can be moved without a stutter. */
+export interface ShownPicture {
+  readonly whole: ImageBitmap;
+  readonly small: ImageBitmap;
+}
+
+/** Longest side of the small one, px. */
+const SMALL_PX = 1600;
+
+/** For workers: to make a bitmap smaller holds up the thread that asks for it. */
+export async function withSmall(whole: ImageBitmap): Promise<ShownPicture> {
+  const share = Math.min(1, SMALL_PX / Math.max(whole.width, whole.height));
+  const small = await createImageBitmap(whole, {
+    resizeWidth: Math.round(whole.width * share),
+    resizeHeight: Math.round(whole.height * share),
+    resizeQuality: 'high',
+  });
+  return { whole, small };
+}
+
 /** Rows that are handed to the canvas at once. */
 const STRIP_ROWS = 1024;
 

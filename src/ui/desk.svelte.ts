@@ -64,6 +64,7 @@ import { LADDER, type LadderSettings } from '../plan/ladder.ts';
 import { withFit, withKerf, type KnownFit } from '../pocket/fits.ts';
 import { refuseTooHeavy } from '../picture/formats.ts';
 import type { PictureMeta } from '../picture/picture.ts';
+import type { ShownPicture } from '../picture/shown-browser.ts';
 import { onOtherPrinter, onPrinter, type Printer } from '../plan/machines.ts';
 import { NEST_ROUNDS, type Nest } from '../plan/nest.ts';
 import type { BedPlan } from '../plan/plan.ts';
@@ -79,6 +80,7 @@ import { today } from './parts/today.ts';
 import { Mending } from './outline/mending.svelte.ts';
 import { LensBench } from './picture/lens-bench.svelte.ts';
 import type { Proof } from './picture/proof.ts';
+import { ShownPictures } from './picture/shown.ts';
 import { Seating } from './pocket/seating.svelte.ts';
 
 /** A job on the desk with its picture and what was last computed from them. */
@@ -106,7 +108,7 @@ export interface Workshop {
   /** Shapes that an outline comes near to. */
   offers(outline: Outline): Promise<readonly Offer[]>;
   /** A picture that was opened, to be drawn. */
-  shown(file: PictureFile, meta: PictureMeta): Promise<ImageBitmap>;
+  shown(file: PictureFile, meta: PictureMeta): Promise<ShownPicture>;
   /** Holds a file, as any program may have saved it, against the plan. */
   match(
     plan: BedPlan,
@@ -245,6 +247,9 @@ export class Desk {
   readonly bench: LensBench;
   benchOpen = $state(false);
 
+  /** The picture as the drawings show it. */
+  readonly shown: ShownPictures;
+
   /** Many pictures at once, one job each. */
   readonly batch: Batch;
 
@@ -265,6 +270,7 @@ export class Desk {
 
   constructor(workshop: Workshop) {
     this.#workshop = workshop;
+    this.shown = new ShownPictures((file, meta) => workshop.shown(file, meta));
     const fault = (error: unknown): void => {
       this.fault = error instanceof Error ? (error.stack ?? error.message) : String(error);
     };
@@ -1157,9 +1163,6 @@ export class Desk {
     this.#settle({ ...entry, file, more, job, history });
     void this.#compute();
   }
-
-  readonly shown = (file: PictureFile, meta: PictureMeta): Promise<ImageBitmap> =>
-    this.#workshop.shown(file, meta);
 
   async #takeJobFile(file: File): Promise<void> {
     try {

@@ -3,7 +3,7 @@ import type { Progress } from '../base/progress.ts';
 import type { Jig } from '../job/jig.ts';
 import type { AfterMachines } from '../job/after.ts';
 import type { Machines } from '../job/run.ts';
-import { browserShows } from '../picture/shown-browser.ts';
+import { browserShows, type ShownPicture } from '../picture/shown-browser.ts';
 import type { Trace } from '../outline/outline.ts';
 import { wholePlan } from '../plan/plan-bed.ts';
 import type { PlanApi } from '../../workers/plan.worker.ts';
@@ -46,6 +46,24 @@ class Room<Api> {
   }
 }
 
+/** A picture as the browser decodes it, in a worker that ends with it. */
+function decodedToShow(file: Blob): Promise<ShownPicture> {
+  const worker = new Worker(new URL('../../workers/shown.worker.ts', import.meta.url), {
+    type: 'module',
+  });
+  return new Promise<ShownPicture>((resolve, reject) => {
+    worker.addEventListener(
+      'message',
+      ({ data }: MessageEvent<ShownPicture | { readonly error: string }>) =>
+        'error' in data ? reject(new Error(data.error)) : resolve(data),
+    );
+    worker.addEventListener('error', (event) =>
+      reject(new Error(event.message || 'a worker could not be loaded')),
+    );
+    worker.postMessage(file);
+  }).finally(() => worker.terminate());
+}
+
 /** The steps in module workers: one for pixels, one for polygons and files. */
 export function browserMachines(): Workshop {
   const vision = new Room<VisionApi>(
@@ -66,8 +84,11 @@ export function browserMachines(): Workshop {
     open: (file) => vision.ask((v) => v.open(file)),
     find: (file, scanned, progress) => vision.ask((v) => v.find(file, scanned, told(progress))),
     view: (files, settings, progress) => vision.ask((v) => v.view(files, settings, told(progress))),
-    trace: (files, calibration, settings, progress) =>
-      vision.ask((v) => v.trace(files, calibration, settings, told(progress))),
+    trace: (files, calibration, settings, progress) => {
+      // Loaded beside the tracing, for what follows it.
+      plan.ask((p) => p.warm()).catch(() => {});
+      return vision.ask((v) => v.trace(files, calibration, settings, told(progress)));
+    },
     snap: (file, at, reachPx) => vision.ask((v) => v.snap(file, at, reachPx)),
     shot: (file, board) => vision.ask((v) => v.shot(file, board)),
     lens: (shots, target) => vision.ask((v) => v.lens(shots, target)),
@@ -116,7 +137,7 @@ export function browserMachines(): Workshop {
       nesting.end();
     },
     shown: (file, meta) =>
-      browserShows(meta) ? createImageBitmap(file.bytes) : vision.ask((v) => v.shown(file)),
+      browserShows(meta) ? decodedToShow(file.bytes) : vision.ask((v) => v.shown(file)),
     offers: (outline) => nesting.ask((p) => p.offers(outline)),
     match: (...of) => plan.ask((p) => p.match(...of)),
     nest: (trace, settings, fill, progress) =>

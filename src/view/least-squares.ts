@@ -138,7 +138,10 @@ function factor(
 
 /** Sum of the products of two stretches of a matrix; four sums side by side keep a processor busy. */
 function along(m: Float64Array, a: number, b: number, length: number): number {
-  let [s0, s1, s2, s3] = [0, 0, 0, 0];
+  let s0 = 0;
+  let s1 = 0;
+  let s2 = 0;
+  let s3 = 0;
   const even = a + length - 3;
   for (; a < even; a += 4, b += 4) {
     s0 += m[a]! * m[b]!;

@@ -10,10 +10,25 @@ export function loadVision(): Promise<Vision> {
 }
 
 async function load(): Promise<Vision> {
+  const module = await compiled();
+  const cv = create({
+    instantiateWasm(imports, receive) {
+      const instance = new WebAssembly.Instance(module, imports);
+      receive(instance, module);
+      return instance.exports;
+    },
+  });
+  delete (cv as { then?: unknown }).then;
+  return { cv };
+}
+
+/**
+ * Compiled off this thread. Not as it arrives: a page that is left meanwhile would keep the service worker busy, and a newer
+ * version of the program waiting for it.
+ */
+async function compiled(): Promise<WebAssembly.Module> {
   const answer = await fetch(wasmUrl);
   if (!answer.ok)
     throw new Error(`opencv.wasm could not be loaded: ${answer.status} ${answer.statusText}`);
-  const cv = create({ wasmBinary: await answer.arrayBuffer() });
-  delete (cv as { then?: unknown }).then;
-  return { cv };
+  return WebAssembly.compile(await answer.arrayBuffer());
 }
