@@ -751,6 +751,7 @@ function assembled(
   for (let k = 0; k < n; k++) {
     if (fit.plane[k] === fit.plane[(k + 1) % n]) continue;
     if (turnAcross(ring, k, SWITCH_PX) > STRAIGHT_RAD) continue;
+    if (sagAcross(ring, k, SWITCH_PX) > MOST_SAG_PX) continue;
     for (let s = -SWITCH_PX; s <= SWITCH_PX; s++) {
       const m = (k + s + n) % n;
       if (fit.poor[m] || Math.abs(s) < 10) bridged[m] = 1;
@@ -895,6 +896,25 @@ function turnAcross(ring: Float64Array, k: number, reach: number): number {
   const [[cx, cy], [dx, dy]] = [at(k + reach), at(k + 2 * reach)];
   const [ux, uy, vx, vy] = [bx - ax, by - ay, dx - cx, dy - cy];
   return Math.abs(Math.atan2(ux * vy - uy * vx, ux * vx + uy * vy));
+}
+
+/** Nor may a contour leave the chord across a gap by more: an S turns by nothing in all, px. */
+const MOST_SAG_PX = 2;
+
+/** How far a contour leaves the chord between the points `reach` before and after point k, px. */
+function sagAcross(ring: Float64Array, k: number, reach: number): number {
+  const n = ring.length >> 1;
+  const at = (m: number): number => 2 * (((m % n) + n) % n);
+  const [a, b] = [at(k - reach), at(k + reach)];
+  const [ux, uy] = [ring[b]! - ring[a]!, ring[b + 1]! - ring[a + 1]!];
+  const length = Math.hypot(ux, uy) || 1;
+  let most = 0;
+  for (let s = 1 - reach; s < reach; s++) {
+    const p = at(k + s);
+    const off = (ux * (ring[p + 1]! - ring[a + 1]!) - uy * (ring[p]! - ring[a]!)) / length;
+    most = Math.max(most, Math.abs(off));
+  }
+  return most;
 }
 
 /** Points between two points of a closed contour of n. */

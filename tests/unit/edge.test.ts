@@ -383,3 +383,54 @@ it('draws a corner that covers part of a printed mark where its own sides meet',
   // It is said to be doubtful all the same.
   expect(edge.poor[at]).toBe(1);
 });
+
+it('follows an S of the edge where a shadow of the blank’s own tone begins', () => {
+  // Lilac beside grey of one luma to the left of the S, where luma shows nothing, and beside light grey to its right.
+  const edgeAt = (x: number): number => 100 - 9 * Math.tanh((x - 120) / 3);
+  const covers = (x: number, y: number): boolean =>
+    Math.abs(x - 120) < 90 && y > edgeAt(x) && y < 200;
+  const blurPx = 0.6;
+  const [lilac, shadow, lit] = [
+    [181, 136, 222],
+    [159, 159, 159],
+    [205, 205, 205],
+  ].map((c) => bySrgb(...(c as [number, number, number]))) as [number[], number[], number[]];
+  const data = new Uint8Array(SIDE * SIDE * 3);
+  for (let y = 0; y < SIDE; y++) {
+    for (let x = 0; x < SIDE; x++) {
+      const sum = [0, 0, 0];
+      let total = 0;
+      for (let i = -4; i <= 4; i++) {
+        for (let j = -4; j <= 4; j++) {
+          const w = Math.exp(-(i * i + j * j) / 8);
+          const [px, py] = [x + (i * blurPx) / 2, y + (j * blurPx) / 2];
+          const colour = covers(px, py) ? lilac : px < 121 && py < 112 ? shadow : lit;
+          for (let c = 0; c < 3; c++) sum[c]! += w * colour[c]!;
+          total += w;
+        }
+      }
+      for (let c = 0; c < 3; c++)
+        data[3 * (y * SIDE + x) + c] = Math.round(255 * codedOfLinear(sum[c]! / total));
+    }
+  }
+  const start: number[] = [];
+  for (let x = 31; x < 209; x++) start.push(x, edgeAt(x) + 1);
+  for (let y = 95; y < 199; y++) start.push(209, y);
+  for (let x = 209; x > 31; x--) start.push(x, 199);
+  for (let y = 199; y > 110; y--) start.push(31, y);
+  const lights = lightsOf({ widthPx: SIDE, heightPx: SIDE, channels: 3, data });
+  const edge = measureEdge(lights, Float64Array.from(start), false, blurPx, 5, undefined)!;
+  const nearest = (x: number, y: number): number => {
+    let least = Infinity;
+    for (let k = 0; k < edge.count; k++) {
+      const m = (k + 1) % edge.count;
+      const [ux, uy] = [edge.x[m]! - edge.x[k]!, edge.y[m]! - edge.y[k]!];
+      const t = ((x - edge.x[k]!) * ux + (y - edge.y[k]!) * uy) / (ux * ux + uy * uy || 1);
+      const s = Math.max(0, Math.min(1, t));
+      least = Math.min(least, Math.hypot(x - edge.x[k]! - s * ux, y - edge.y[k]! - s * uy));
+    }
+    return least;
+  };
+  const off = Array.from({ length: 60 }, (_, s) => nearest(105 + s / 2, edgeAt(105 + s / 2)));
+  expect(Math.max(...off)).toBeLessThan(1);
+});
