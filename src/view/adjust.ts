@@ -713,6 +713,8 @@ export class Adjustment implements Problem {
         ? [...rows]
         : rows.map((row) => spreadOut(row, this.maps[photo]!, n));
     const watched = bare.flatMap((view, photo) => spread(photo, watchedFaces(view)));
+    // A stretched picture may end at a camera so low or so wide that it would not see the stage.
+    if (!watched.every((row) => row.every(Number.isFinite))) throw new Refusal('no-camera');
     const modes = modesOf(watched, this.x, p, data, this.observations());
     return bare.map((view, photo) => ({
       ...view,

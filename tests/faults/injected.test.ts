@@ -47,6 +47,17 @@ describe('a fault put into a job', () => {
     for (const seed of SEEDS) expect(play(seed, [])).toMatchObject({ end: 'released', by: [] });
   }, 60_000);
 
+  it('a stretched picture that no camera explains is refused by name', () => {
+    // Seed 100632 of the campaign: the adjustment ended 15 mm above the sheet, where no place of the stage is seen.
+    const random = new Random(100_632);
+    const inches = FAULTS.find((f) => f.row === 'thickness in inches')!;
+    const flattened = FAULTS.find((f) => f.row === 'flattened by a scanning app')!;
+    const faults = [drawFault(inches, random)];
+    random.next();
+    faults.push(drawFault(flattened, random));
+    expect(play(100_632, faults)).toMatchObject({ end: 'refused', by: ['no-camera'] });
+  }, 60_000);
+
   it('would be seen to slip through: with the override that nobody gave, a wrong outline goes out', () => {
     // The measure itself must be able to fail.
     const shadow = FAULTS.find((f) => f.row === 'shadow traced as blank')!;
