@@ -107,12 +107,14 @@ export const seesShear = ({ checked }: Checks, blank: number): boolean =>
 
 /** Signs that another program cropped or resized the picture: what the camera wrote into it and what it shows disagree. */
 const ALTERED: readonly Code[] = ['picture-cropped', 'picture-scaled'];
+/** A span that the picture and the other spans contradict: read wrong, or the picture stretched. */
+const SPANS: readonly Code[] = ['spans-contradict'];
 
-const altered = ({ view }: Results): Reason | undefined =>
-  view?.ok ? (view.value.reasons ?? []).find((r) => ALTERED.includes(r.code)) : undefined;
+const saidOfView = ({ view }: Results, codes: readonly Code[]): Reason | undefined =>
+  view?.ok ? (view.value.reasons ?? []).find((r) => codes.includes(r.code)) : undefined;
 
 /**
- * What a release waits for: an unaltered picture, the face shown, the thickness, the spans, a caliper that closes to zero, and for every blank that is laid two checks in
+ * What a release waits for: an unaltered picture, the face shown, the thickness, the spans and none that the picture contradicts, a caliper that closes to zero, and for every blank that is laid two checks in
  * different directions that agree; and no reading that contradicts. Everything else is a doubt or a note (standing.ts).
  */
 export function demandsOf(job: Job, results: Results): readonly Demand[] {
@@ -201,8 +203,10 @@ export function demandsOf(job: Job, results: Results): readonly Demand[] {
         : 'Set the caliper to zero and read everything again',
       zero !== null && !closes,
     );
-  const changed = altered(results);
+  const changed = saidOfView(results, ALTERED);
   if (changed) add('altered', 'picture', false, changed.message, firstAct(changed.remedy), true);
+  const span = saidOfView(results, SPANS);
+  if (span) add('span', 'sheet', false, span.message, firstAct(span.remedy), true);
   const { improved } = results;
   if (improved && !improved.ok) {
     const { message, remedy } = improved.reason;

@@ -899,7 +899,7 @@ function turnAcross(ring: Float64Array, k: number, reach: number): number {
 }
 
 /** Nor may a contour leave the chord across a gap by more: an S turns by nothing in all, px. */
-const MOST_SAG_PX = 2;
+const MOST_SAG_PX = 4;
 
 /** How far a contour leaves the chord between the points `reach` before and after point k, px. */
 function sagAcross(ring: Float64Array, k: number, reach: number): number {

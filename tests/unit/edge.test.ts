@@ -391,10 +391,10 @@ it('follows an S of the edge where a shadow of the blank’s own tone begins', (
     Math.abs(x - 120) < 90 && y > edgeAt(x) && y < 200;
   const blurPx = 0.6;
   const [lilac, shadow, lit] = [
-    [181, 136, 222],
-    [159, 159, 159],
-    [205, 205, 205],
-  ].map((c) => bySrgb(...(c as [number, number, number]))) as [number[], number[], number[]];
+    bySrgb(181, 136, 222),
+    bySrgb(159, 159, 159),
+    bySrgb(205, 205, 205),
+  ];
   const data = new Uint8Array(SIDE * SIDE * 3);
   for (let y = 0; y < SIDE; y++) {
     for (let x = 0; x < SIDE; x++) {

@@ -1,4 +1,5 @@
 import { describe, expect, it } from 'vitest';
+import { reason } from '../../src/base/reason.ts';
 import { judge } from '../../src/check/judge.ts';
 import type { Dimension } from '../../src/check/check.ts';
 import { demandsOf, gateOf, overrideFor } from '../../src/job/gate.ts';
@@ -203,4 +204,14 @@ describe('an override', () => {
     delete (old as { override?: unknown }).override;
     expect(readJob(JSON.stringify(old)).override).toBeNull();
   });
+});
+
+it('stays shut while the picture contradicts a span, whatever the checks say', () => {
+  const said = reason('spans-contradict', { span: 'Y', offMm: 0.9, way: 'longer', uMm: 0.3 });
+  const view = { ok: true, value: { reasons: [said] } };
+  const against = { ...good, view } as unknown as Results;
+  expect(shutBy(settled, good)).toEqual([]);
+  expect(shutBy(settled, against)).toEqual(['span']);
+  const demand = demandsOf(settled, against).find((d) => d.key === 'span')!;
+  expect(demand).toMatchObject({ step: 'sheet', contradicts: true, act: 'Read the spans again' });
 });
