@@ -1,3 +1,4 @@
+import { lineThrough, strayOf, type Line } from './line.ts';
 import type { LinearPlane } from './linear.ts';
 import { fitWedge, type Wedge } from './wedge.ts';
 
@@ -81,18 +82,18 @@ export function acrossPrint(
     const back = lineAlong(ring, from - SIDE_POINTS, from - 1);
     const forth = lineAlong(ring, to + 1, to + SIDE_POINTS);
     if (!back || !forth) continue;
-    const det = back.ux * forth.uy - back.uy * forth.ux;
-    const turn = Math.abs(Math.atan2(det, back.ux * forth.ux + back.uy * forth.uy));
+    const det = back.tx * forth.ty - back.ty * forth.tx;
+    const turn = Math.abs(Math.atan2(det, back.tx * forth.tx + back.ty * forth.ty));
     if (turn < CORNER_RAD) {
       out.push({ from, to, met: undefined });
       continue;
     }
-    const t = ((forth.x - back.x) * forth.uy - (forth.y - back.y) * forth.ux) / det;
+    const t = ((forth.x - back.x) * forth.ty - (forth.y - back.y) * forth.tx) / det;
     const meeting: Wedge = {
-      x: back.x + t * back.ux,
-      y: back.y + t * back.uy,
-      back: Math.atan2(-back.uy, -back.ux),
-      forth: Math.atan2(forth.uy, forth.ux),
+      x: back.x + t * back.tx,
+      y: back.y + t * back.ty,
+      back: Math.atan2(-back.ty, -back.tx),
+      forth: Math.atan2(forth.ty, forth.tx),
       backBend: 0,
       forthBend: 0,
     };
@@ -119,29 +120,12 @@ export function acrossPrint(
 }
 
 /** The line through points of a contour, along it; undefined where they do not lie on one. */
-function lineAlong(
-  ring: Float64Array,
-  from: number,
-  to: number,
-): { x: number; y: number; ux: number; uy: number } | undefined {
+function lineAlong(ring: Float64Array, from: number, to: number): Line | undefined {
   const n = ring.length >> 1;
-  const at = Array.from({ length: to - from + 1 }, (_, s) => 2 * ((from + s + 2 * n) % n));
-  const x = at.reduce((sum, k) => sum + ring[k]!, 0) / at.length;
-  const y = at.reduce((sum, k) => sum + ring[k + 1]!, 0) / at.length;
-  let [xx, xy, yy] = [0, 0, 0];
-  for (const k of at) {
-    xx += (ring[k]! - x) ** 2;
-    xy += (ring[k]! - x) * (ring[k + 1]! - y);
-    yy += (ring[k + 1]! - y) ** 2;
-  }
-  const angle = 0.5 * Math.atan2(2 * xy, xx - yy);
-  let [ux, uy] = [Math.cos(angle), Math.sin(angle)];
-  const [first, last] = [at[0]!, at.at(-1)!];
-  if ((ring[last]! - ring[first]!) * ux + (ring[last + 1]! - ring[first + 1]!) * uy < 0)
-    [ux, uy] = [-ux, -uy];
-  const squares = at.reduce(
-    (sum, k) => sum + ((ring[k + 1]! - y) * ux - (ring[k]! - x) * uy) ** 2,
-    0,
-  );
-  return Math.sqrt(squares / at.length) < OFF_SIDE_PX ? { x, y, ux, uy } : undefined;
+  const points = Array.from({ length: to - from + 1 }, (_, s) => {
+    const k = 2 * ((from + s + 2 * n) % n);
+    return { x: ring[k]!, y: ring[k + 1]! };
+  });
+  const line = lineThrough(points);
+  return strayOf(line, points) < OFF_SIDE_PX ? line : undefined;
 }

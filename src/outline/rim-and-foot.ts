@@ -5,6 +5,7 @@ import { pictureOfMany } from '../view/model.ts';
 import type { View } from '../view/view.ts';
 import { roomsOf } from './corners.ts';
 import { smoothestPath } from './edge.ts';
+import { lineThrough, strayOf, type Line } from './line.ts';
 import type { LinearPlane, Lights } from './linear.ts';
 import { orthonormal, risen, roughly, sample, SAMPLE_STEP } from './profile.ts';
 
@@ -782,10 +783,10 @@ function cornerBetween(
   measured: readonly Place[],
   mmPerPx: number,
 ): readonly Point<'sheet'>[] | undefined {
-  const det = back.ux * forth.uy - back.uy * forth.ux;
+  const det = back.tx * forth.ty - back.ty * forth.tx;
   if (Math.abs(det) < 0.3) return undefined;
-  const t = ((forth.x - back.x) * forth.uy - (forth.y - back.y) * forth.ux) / det;
-  const met = { x: back.x + t * back.ux, y: back.y + t * back.uy };
+  const t = ((forth.x - back.x) * forth.ty - (forth.y - back.y) * forth.tx) / det;
+  const met = { x: back.x + t * back.tx, y: back.y + t * back.ty };
   const beyond = Math.min(...measured.map((p) => Math.hypot(met.x - p.x, met.y - p.y) / mmPerPx));
   return beyond < NEAREST_PX || beyond > FARTHEST_PX ? undefined : [met];
 }
@@ -796,17 +797,13 @@ function stretchBetween(
   forth: Line,
   measured: readonly Place[],
 ): readonly Point<'sheet'>[] | undefined {
-  const onto = ({ x, y, ux, uy }: Line, p: Place): Point<'sheet'> => {
-    const t = (p.x - x) * ux + (p.y - y) * uy;
-    return { x: x + t * ux, y: y + t * uy };
+  const onto = ({ x, y, tx, ty }: Line, p: Place): Point<'sheet'> => {
+    const t = (p.x - x) * tx + (p.y - y) * ty;
+    return { x: x + t * tx, y: y + t * ty };
   };
   const [a, b] = [onto(back, measured[0]!), onto(forth, measured.at(-1)!)];
   const length = Math.hypot(b.x - a.x, b.y - a.y);
-  // Lines have no way of their own: along the ring.
-  const along = ({ ux, uy }: Line): [number, number] => {
-    const sign = ux * (b.x - a.x) + uy * (b.y - a.y) < 0 ? -length : length;
-    return [sign * ux, sign * uy];
-  };
+  const along = ({ tx, ty }: Line): [number, number] => [length * tx, length * ty];
   const [[px, py], [qx, qy]] = [along(back), along(forth)];
   if (Math.abs(Math.atan2(px * qy - py * qx, px * qx + py * qy)) > SMOOTH_RAD) return undefined;
   const steps = measured.length;
@@ -846,30 +843,10 @@ interface Place {
   readonly ny: number;
 }
 
-/** A line of unit direction through a point. */
-interface Line {
-  readonly x: number;
-  readonly y: number;
-  readonly ux: number;
-  readonly uy: number;
-}
-
 /** The line through places; undefined where they do not lie on one. */
 function lineOf(places: readonly Place[], mmPerPx: number): Line | undefined {
-  const x = places.reduce((sum, p) => sum + p.x, 0) / places.length;
-  const y = places.reduce((sum, p) => sum + p.y, 0) / places.length;
-  let [xx, xy, yy] = [0, 0, 0];
-  for (const p of places) {
-    xx += (p.x - x) ** 2;
-    xy += (p.x - x) * (p.y - y);
-    yy += (p.y - y) ** 2;
-  }
-  const angle = 0.5 * Math.atan2(2 * xy, xx - yy);
-  const [ux, uy] = [Math.cos(angle), Math.sin(angle)];
-  const off = Math.sqrt(
-    places.reduce((sum, p) => sum + ((p.y - y) * ux - (p.x - x) * uy) ** 2, 0) / places.length,
-  );
-  return off < OFF_SIDE_PX * mmPerPx ? { x, y, ux, uy } : undefined;
+  const line = lineThrough(places);
+  return strayOf(line, places) < OFF_SIDE_PX * mmPerPx ? line : undefined;
 }
 
 /** How much of the rim shows along places, 0 to 1. Beside a kink the foot is another side's as often as not. */

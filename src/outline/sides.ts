@@ -3,6 +3,7 @@ import { flatten } from '../geometry/curve.ts';
 import { endDirections } from '../geometry/cut-curve.ts';
 import { nearestOnSegment, resample } from '../geometry/measure.ts';
 import type { CurveRing, Segment } from '../geometry/shape.ts';
+import { lineThrough, offOf, type Line } from './line.ts';
 
 type P = Point<'sheet'>;
 type Curve = CurveRing<'sheet'>;
@@ -13,14 +14,6 @@ type Arc = Extract<Piece, { kind: 'arc' }>;
 export interface Redrawn {
   readonly curve: Curve;
   readonly changed: readonly boolean[];
-}
-
-/** A straight line of a drawing: through a point, along a unit direction. */
-interface Line {
-  readonly x: number;
-  readonly y: number;
-  readonly tx: number;
-  readonly ty: number;
 }
 
 /** A run of segments that is, or nearly is, straight: segments from .. from + count - 1, cyclically. */
@@ -111,22 +104,6 @@ function sideOf(
   return { ...line, from, count, lengthMm: chord, bowMm, start, end };
 }
 
-function lineThrough(points: readonly P[], way: { x: number; y: number }): Line {
-  const n = points.length;
-  const x = points.reduce((sum, p) => sum + p.x, 0) / n;
-  const y = points.reduce((sum, p) => sum + p.y, 0) / n;
-  let [xx, xy, yy] = [0, 0, 0];
-  for (const p of points) {
-    xx += (p.x - x) ** 2;
-    xy += (p.x - x) * (p.y - y);
-    yy += (p.y - y) ** 2;
-  }
-  const angle = 0.5 * Math.atan2(2 * xy, xx - yy);
-  const sign = Math.cos(angle) * way.x + Math.sin(angle) * way.y < 0 ? -1 : 1;
-  return { x, y, tx: sign * Math.cos(angle), ty: sign * Math.sin(angle) };
-}
-
-const offOf = (l: Line, p: P): number => (p.x - l.x) * -l.ty + (p.y - l.y) * l.tx;
 const footOf = (l: Line, p: P): P => {
   const along = (p.x - l.x) * l.tx + (p.y - l.y) * l.ty;
   return { x: l.x + along * l.tx, y: l.y + along * l.ty };
