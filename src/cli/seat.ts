@@ -8,13 +8,12 @@ import { aboutCentroid } from '../geometry/measure.ts';
 import { DEFAULT_BED } from '../job/jig.ts';
 import { outlinesOf, seatOutline } from '../job/run.ts';
 import { SEAT_KINDS, SEATS, seatOf, type SeatFrom, type SeatKind } from '../seat/kinds.ts';
-import type { ZeroCorner } from '../plan/plan.ts';
+import { ZERO_CORNERS } from '../plan/plan.ts';
 import { readPlanJson } from '../files/plan-json.ts';
 import { toolRadiusMm } from '../pocket/pocket-of.ts';
 import { bytesOf, mayWriteInto, write } from './place.ts';
-import { figure, needed, oneOf, pairOf, readArgs, textOf, type Verb } from './usage.ts';
+import { figure, needed, oneOf, pairOf, readArgs, refusing, textOf, type Verb } from './usage.ts';
 
-const ZEROS: readonly ZeroCorner[] = ['top-left', 'top-right', 'bottom-left', 'bottom-right'];
 const FIGURED = ['ball', 'wrap', 'stop', 'pegs', 'plates'] as const;
 
 /** "itemWidthMm" is --item-width. */
@@ -83,13 +82,13 @@ async function run(args: readonly string[]): Promise<number> {
     '--bed',
     text('bed') ?? `${DEFAULT_BED.widthMm}x${DEFAULT_BED.depthMm}`,
   );
-  const zero = oneOf('--zero', text('zero') ?? DEFAULT_BED.zero, ZEROS);
+  const zero = oneOf('--zero', text('zero') ?? DEFAULT_BED.zero, ZERO_CORNERS);
   const kerfMm = figure('--kerf', text('kerf') ?? '0.15', { least: 0, most: 10 });
   const blank = figure('--blank', text('blank') ?? '1', { least: 1, whole: true, unit: '' });
   const path = text('outline');
   const job = { number: text('number') ?? 'seat', name: text('name') ?? kind };
   await mayWriteInto(folder, [], force);
-  try {
+  return refusing(async () => {
     const outline = path === undefined ? undefined : await outlineFrom(path, blank);
     const plan = text('plan');
     const from: SeatFrom = {
@@ -112,11 +111,7 @@ async function run(args: readonly string[]): Promise<number> {
       console.log(count ? `${name}: ${mm}` : `${name}: ${mm.toFixed(places)} mm`);
     console.log(`${files.map(({ name }) => name).join(', ')} in ${folder}`);
     return 0;
-  } catch (error) {
-    if (!(error instanceof Refusal)) throw error;
-    console.error(`snugline: ${error.message}`);
-    return 3;
-  }
+  });
 }
 
 /** Bed, pockets and tool of a plan, whose paths are cut as they stand in it. */

@@ -3,6 +3,7 @@ import { without } from '../base/without.ts';
 import type { Ring } from '../geometry/shape.ts';
 import type { BedSettings } from '../plan/plan.ts';
 import { BALL, ballSeat, type BallSettings } from './ball.ts';
+import { cutTest } from './cut-test.ts';
 import { PLATES, plateSeat, type PlatePocket, type PlateSettings } from './plates.ts';
 import { PEGS, pegSeat, type PegSettings } from './pegs.ts';
 import { rulerSeat } from './ruler.ts';
@@ -12,6 +13,9 @@ import { WRAP, wrapSeat, type WrapSettings } from './wrap.ts';
 
 export const SEAT_KINDS = ['ball', 'wrap', 'stop', 'ruler', 'pegs', 'plates'] as const;
 export type SeatKind = (typeof SEAT_KINDS)[number];
+
+/** What is made as a seat is, and holds nothing. */
+export type SheetKind = SeatKind | 'cut-test';
 
 /** Settings of every kind of seat; each keeps its own while another is looked at. */
 export interface SeatSettings {
@@ -45,11 +49,11 @@ export interface SeatFrom {
 }
 
 /**
- * The seat of a kind.
+ * The seat of a kind, or the sheet.
  *
  * @throws Refusal `seat-needs-outline`, `seat-needs-plan`, and as each kind has it
  */
-export function seatOf(kind: SeatKind, settings: SeatSettings, from: SeatFrom): SeatSheet {
+export function seatOf(kind: SheetKind, settings: SeatSettings, from: SeatFrom): SeatSheet {
   switch (kind) {
     case 'ball':
       return ballSeat({ ...settings.ball, toolMm: from.toolMm });
@@ -59,6 +63,8 @@ export function seatOf(kind: SeatKind, settings: SeatSettings, from: SeatFrom): 
       return stopSeat(settings.stop, from.bed);
     case 'ruler':
       return rulerSeat(from.bed);
+    case 'cut-test':
+      return cutTest(from.bed);
     case 'pegs': {
       if (!from.outline) throw new Refusal('seat-needs-outline');
       return pegSeat(from.outline.ring, from.outline.thicknessMm, settings.pegs);
