@@ -255,7 +255,7 @@ export function play(seed: number, faults: readonly Fault[]): Played {
     const points = picturePoints(blank.region, s, wall, outward, random).map((ring) =>
       ring.map(show),
     );
-    const outline = outlineFrom(view, points, job);
+    const outline = outlineFrom(view, points, blank.region, job);
     if (2 * Math.max(...outline.u.flatMap((u) => [...u])) > 3 * job.wantMm)
       return refused('outline-too-uncertain');
     const trace = { outlines: [outline], verdict: 'ok' as const, reasons: [] };
@@ -443,10 +443,16 @@ function wander(ring: Ring<'sheet'>, stepMm: number, sd: number, random: Random)
   });
 }
 
-/** The outline that the program draws from picture points, with its modes and its bands, by its own functions. */
+/**
+ * The outline that the program draws from picture points, with its modes and its bands, by its own functions. Which way an
+ * edge faces is taken from the blank as cut: the program's sides and curves are smooth, where the direction between two
+ * points 1 mm apart strays by half a degree, so that a side in line with the foot point would change planes from point to
+ * point and fold back on itself by centimetres.
+ */
 function outlineFrom(
   view: PhotoView,
   points: readonly (readonly Point<'picture'>[])[],
+  cut: Region<'sheet'>,
   job: Job,
 ): Outline {
   const thicknessMm = job.thicknessMm[1]!;
@@ -465,10 +471,12 @@ function outlineFrom(
   const rings: Ring<'sheet'>[] = points.map((ring) =>
     ring.map((p) => sheetOfPicture(view.eye, p, far)),
   );
+  const faces = [cut.outer, ...cut.holes].map((ring) => outwardNormals(ring));
   const described = rings.map((ring, r) => {
     const { nx, ny } = outwardNormals(ring);
+    const cutAs = faces[r]!;
     return ring.map((p, k) => {
-      const isFar = (p.x - view.foot.x) * nx[k]! + (p.y - view.foot.y) * ny[k]! > 0;
+      const isFar = (p.x - view.foot.x) * cutAs.nx[k]! + (p.y - view.foot.y) * cutAs.ny[k]! > 0;
       const q = isFar ? p : sheetOfPicture(view.eye, points[r]![k]!, near);
       return { ...q, nx: nx[k]!, ny: ny[k]!, far: isFar };
     });
