@@ -301,9 +301,8 @@ export function play(seed: number, faults: readonly Fault[]): Played {
           const c = checks.checked.find((d) => d.reading === r);
           if (!c || c.used) return r;
           const mm = extent(c.dimension.directionRad);
-          const scatters =
-            c.averaged.rangeLimitMm > 0 && c.averaged.rangeMm > c.averaged.rangeLimitMm;
-          if (scatters) return { ...r, valuesMm: [...r.valuesMm, readOnce(mm)] };
+          if (c.averaged.scattered && !c.averaged.byMedian)
+            return { ...r, valuesMm: [...r.valuesMm, readOnce(mm)] };
           return c.judgement.verdict === 'contradicts' && r.valuesMm.length < 3
             ? { ...r, valuesMm: [...r.valuesMm, readOnce(mm), readOnce(mm)] }
             : r;
@@ -342,6 +341,10 @@ export function play(seed: number, faults: readonly Fault[]): Played {
       readings = [...readings, aslant(Math.PI / 4)];
       checks = check(final, readings, corrected);
       readAgain();
+      if (contradicted() && !results.improved) {
+        correct(0.6);
+        readAgain();
+      }
     }
     // Where outline and reading are known no better than the play, more clearance is asked for.
     const jointU = Math.max(...checks.checked.map((c) => c.judgement.jointU));
