@@ -40,6 +40,7 @@ import type { Mend } from '../outline/mend.ts';
 import { SHAPES } from '../outline/regular.ts';
 import { CUT_ALONG, isBoard, type Board, type CutAlong } from './boards.ts';
 import type { Override } from './gate.ts';
+import { isAnswered, type Answered } from './which.ts';
 
 /** The printed reference sheet and the riders, as chosen and as measured. */
 export interface SheetSettings {
@@ -150,6 +151,8 @@ export interface Job {
   readonly artwork?: ArtworkSettings;
   /** Seats that need no pocket; absent: those to start with. */
   readonly seats?: SeatSettings;
+  /** What was answered of which seat to take; absent: what follows from the job. */
+  readonly holding?: Answered;
   /** Printers and cutters by name, and those that the job is set for; absent: the examples. */
   readonly machines?: MachineSettings;
   /** Whose lines boards are cut along; absent: the cutter's own, and not said where the tool is a hand's. */
@@ -238,7 +241,7 @@ export function newJob(number: string, name: string): Job {
 export function jobLike(job: Job, number: string, name: string): Job {
   const { sheet, lens, scanner, dpi, thicknessMm, thicknessU, widestMm, widestU, face } = job;
   const { wantMm, instrument, instruments, zero, pocket, bed, heights } = job;
-  const { fits, registration, ladder, order, machines, seats, blocksMm, cutAlong } = job;
+  const { fits, registration, ladder, order, machines, seats, holding, blocksMm, cutAlong } = job;
   return {
     ...newJob(number, name),
     ...{ sheet, lens, scanner, dpi, thicknessU, widestMm, widestU, face, wantMm },
@@ -249,6 +252,8 @@ export function jobLike(job: Job, number: string, name: string): Job {
     ...(ladder && { ladder }),
     ...(machines && { machines }),
     ...(seats && { seats }),
+    // What is there to make a seat with is the shop's; the rest is of one blank.
+    ...(holding?.makers && { holding: { makers: holding.makers } }),
     ...(blocksMm && { blocksMm }),
     ...(cutAlong && { cutAlong }),
     // Rates are the operator's; what is ordered is of one blank.
@@ -602,6 +607,7 @@ function misfitOfOptions({
   order,
   machines,
   seats,
+  holding,
   blocksMm,
   cutAlong,
 }: Job): string | undefined {
@@ -662,6 +668,7 @@ function misfitOfOptions({
   if (machines !== undefined && !isMachines(machines)) return 'machines';
   if (cutAlong !== undefined && !CUT_ALONG.some((w) => w === cutAlong)) return 'cutAlong';
   if (seats !== undefined && !isSeats(seats)) return 'seats';
+  if (holding !== undefined && !isAnswered(holding)) return 'holding';
   if (
     order !== undefined &&
     !(
