@@ -97,7 +97,7 @@ const api = {
       const sheet = seatOf(kind, settings, from, await loadClipper());
       const shut = sheet.reasons.some(({ level }) => level === 'refuse');
       // Bodies and areas are in the files; the page draws lines.
-      const drawn = without(sheet, 'solid', 'print');
+      const drawn = without(without(sheet, 'solid'), 'print');
       if (shut) return { sheet: drawn, files: [], all: new Uint8Array() };
       const made = await (await files()).seat(sheet, job, fileSettings);
       return { sheet: drawn, ...made };
