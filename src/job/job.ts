@@ -6,7 +6,7 @@ import { MATERIALS } from '../pocket/material.ts';
 import type { LadderSettings } from '../plan/ladder.ts';
 import { isBedReading, profileMarks, type BedReading } from '../plan/bed-profile.ts';
 import type { MachineSettings } from '../plan/machines.ts';
-import { SEAT_KINDS, SEATS, type SeatSettings } from '../seat/kinds.ts';
+import { FIGURED, SEAT_KINDS, SEATS, type SeatSettings } from '../seat/kinds.ts';
 import { ORDER, type OrderSettings } from '../plan/order.ts';
 import { AXES } from '../plan/turned-over.ts';
 import { REGISTRATION, type RegistrationSettings } from '../plan/registration.ts';
@@ -502,7 +502,7 @@ function isAsked(a: unknown): boolean {
 const isSeats = (s: unknown): boolean =>
   isObject(s) &&
   [...SEAT_KINDS, 'pocket'].some((kind) => kind === s.kind) &&
-  (['ball', 'wrap', 'stop', 'pegs', 'plates'] as const).every((kind) => {
+  FIGURED.every((kind) => {
     const own = s[kind];
     return isObject(own) && Object.keys(SEATS[kind]).every((k) => isNumber(own[k]));
   });
