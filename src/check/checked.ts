@@ -81,7 +81,7 @@ export function holdAgainst(
       const outside = kind === 'width' || kind === 'edges';
       const tolerance = isUpright(kind)
         ? undefined
-        : toleranceOf(asked, averaged.meanMm, kind === 'radius' ? 'radius' : 'linear');
+        : toleranceOf(asked, averaged.readMm, kind === 'radius' ? 'radius' : 'linear');
       checked.push({
         reading,
         dimension,
@@ -123,10 +123,10 @@ export function holdAgainst(
 export function unevenPieces(checked: readonly Checked[]): readonly Reason[] {
   const read = checked
     .filter(({ dimension }) => dimension.kind === 'thickness')
-    .sort((a, b) => a.averaged.meanMm - b.averaged.meanMm);
+    .sort((a, b) => a.averaged.readMm - b.averaged.readMm);
   const [thin, thick] = [read[0], read[read.length - 1]];
   if (!thin || !thick) return [];
-  const apart = thick.averaged.meanMm - thin.averaged.meanMm;
+  const apart = thick.averaged.readMm - thin.averaged.readMm;
   const u = 2 * Math.hypot(thick.averaged.ownU, thin.averaged.ownU);
   if (apart <= u) return [];
   return [
@@ -135,8 +135,8 @@ export function unevenPieces(checked: readonly Checked[]): readonly Reason[] {
       uMm: u.toFixed(2),
       thickest: thick.reading.blank,
       thinnest: thin.reading.blank,
-      mostMm: thick.averaged.meanMm.toFixed(2),
-      leastMm: thin.averaged.meanMm.toFixed(2),
+      mostMm: thick.averaged.readMm.toFixed(2),
+      leastMm: thin.averaged.readMm.toFixed(2),
     }),
   ];
 }

@@ -20,8 +20,8 @@ export interface Fit {
  * @param outlineMm the outline's width along the jaws
  * @param clearanceMm per side
  */
-export function alongJaws(outlineMm: number, { meanMm, u }: Averaged, clearanceMm: number): Fit {
-  const playMm = outlineMm + 2 * clearanceMm - meanMm;
+export function alongJaws(outlineMm: number, { readMm, u }: Averaged, clearanceMm: number): Fit {
+  const playMm = outlineMm + 2 * clearanceMm - readMm;
   const uMm = 2 * u;
   const decision = decide(playMm, uMm, { least: 0 });
   const room = Math.abs(playMm).toFixed(2);

@@ -123,7 +123,7 @@ function changeOf(
         feature: reading.feature,
         name: featureName(reading.feature, was.kind),
         used: reading.use === 'fit',
-        readMm: average(reading.valuesMm, instruments[reading.with]).meanMm,
+        readMm: average(reading.valuesMm, instruments[reading.with]).readMm,
         beforeMm: was.valueMm,
         beforeU: 2 * was.u,
         afterMm: is.valueMm,
@@ -150,7 +150,7 @@ function solve(observed: readonly Observed[], blank: number): Solved {
   const unseen = observed.find((o) => o.dimension.unseen);
   if (unseen) throw new Refusal('reading-unseen', { blank, what: nameOf(unseen) });
   const g = new Matrix(observed.map((o) => Array.from(o.dimension.shifts)));
-  const e = observed.map((o) => o.averaged.meanMm - o.dimension.valueMm);
+  const e = observed.map((o) => o.averaged.readMm - o.dimension.valueMm);
   // The readings' errors as independent causes: each its own, then one for each instrument.
   const kinds = [...new Set(observed.map((o) => o.reading.with))];
   const causes = Matrix.zeros(n, n + kinds.length);
@@ -210,7 +210,7 @@ function refuseContradictions(
   const facts = {
     blank,
     what: nameOf(suspect),
-    readMm: suspect.averaged.meanMm.toFixed(2),
+    readMm: suspect.averaged.readMm.toFixed(2),
     offMm: off.toFixed(2),
   };
   // The others speak against it only where they agree with the outline and with each other.

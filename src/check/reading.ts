@@ -39,20 +39,25 @@ export interface Reading {
 }
 
 export interface Averaged {
-  readonly meanMm: number;
+  /** What the readings come to, mm: their mean; of four or more that scatter too much their median. */
+  readonly readMm: number;
   /**
-   * Standard uncertainty of the mean, all together, mm; widened where few readings tell of their own scatter, so that 2 u
+   * Standard uncertainty of that, all together, mm; widened where few readings tell of their own scatter, so that 2 u
    * still holds with 95 %.
    */
   readonly u: number;
   /** The part that other readings of the same instrument share. */
   readonly sharedU: number;
-  /** The part that is this mean's own. */
+  /** The part that is these readings' own. */
   readonly ownU: number;
   /** Largest less smallest, mm. */
   readonly rangeMm: number;
-  /** The range that 95 % of such sets of readings keep. */
+  /** The range that 95 % of such sets of readings keep; 0 for a single one. */
   readonly rangeLimitMm: number;
+  /** They differ by more than that. */
+  readonly scattered: boolean;
+  /** Scattered, and enough of them that the median stands for them. */
+  readonly byMedian: boolean;
 }
 
 /** What k = 2 holds with, for a normal law. */
@@ -64,9 +69,23 @@ const TWO_SIGMA = 0.9545;
  */
 const RANGE_95 = [2.77, 3.31, 3.63, 3.86, 4.03, 4.17, 4.29, 4.39, 4.47];
 
+/** So many readings are enough: where they still scatter, their median is the result. ISO 5725-6, 5.2.2 (from memory). */
+const ENOUGH = 4;
+
+/** No median of n normal readings scatters more than this against their mean: the root of pi / 2 (Laplace). */
+const MEDIAN_FACTOR = Math.sqrt(Math.PI / 2);
+
+function medianOf(values: readonly number[]): number {
+  const sorted = [...values].sort((a, b) => a - b);
+  const half = sorted.length >> 1;
+  return sorted.length % 2 === 1 ? sorted[half]! : (sorted[half - 1]! + sorted[half]!) / 2;
+}
+
 /**
- * The mean of repeated readings. Each brings its own error, which averages; what the instrument gets wrong every time does
- * not. Where the readings scatter more than the instrument explains, their own scatter counts (type A, JCGM 100, 4.2).
+ * What repeated readings come to: their mean. Each brings its own error, which averages; what the instrument gets wrong every
+ * time does not. Where the readings scatter more than the instrument explains, their own scatter counts (type A, JCGM 100,
+ * 4.2). Readings of which one set in twenty would differ so much ask for another; from four on their median stands, with u
+ * from their scatter, so that one that strayed neither pulls the result nor bars the way for good.
  *
  * @param valuesMm at least one
  */
@@ -75,7 +94,11 @@ export function average(valuesMm: readonly number[], { sharedU, eachU }: Instrum
   const meanMm = valuesMm.reduce((sum, v) => sum + v, 0) / n;
   const scatter =
     n < 2 ? 0 : Math.sqrt(valuesMm.reduce((sum, v) => sum + (v - meanMm) ** 2, 0) / (n - 1));
-  const ownU = Math.max(eachU, scatter) / Math.sqrt(n);
+  const rangeMm = Math.max(...valuesMm) - Math.min(...valuesMm);
+  const rangeLimitMm = n < 2 ? 0 : RANGE_95[Math.min(n, 10) - 2]! * eachU;
+  const scattered = n > 1 && rangeMm > rangeLimitMm;
+  const byMedian = scattered && n >= ENOUGH;
+  const ownU = ((byMedian ? MEDIAN_FACTOR : 1) * Math.max(eachU, scatter)) / Math.sqrt(n);
   const { u, degrees } = combine([
     { name: 'instrument', unit: 'mm', u: sharedU, sensitivity: 1, source: 'its own error' },
     {
@@ -88,11 +111,13 @@ export function average(valuesMm: readonly number[], { sharedU, eachU }: Instrum
     },
   ]);
   return {
-    meanMm,
+    readMm: byMedian ? medianOf(valuesMm) : meanMm,
     u: Number.isFinite(degrees) ? expand({ u, degrees }, TWO_SIGMA).expandedU / 2 : u,
     sharedU,
     ownU,
-    rangeMm: Math.max(...valuesMm) - Math.min(...valuesMm),
-    rangeLimitMm: n < 2 ? 0 : RANGE_95[Math.min(n, 10) - 2]! * eachU,
+    rangeMm,
+    rangeLimitMm,
+    scattered,
+    byMedian,
   };
 }

@@ -29,6 +29,16 @@ function studentWithin(x: number, degrees: number): number {
  * @param degrees of freedom, >= 1; Infinity for the normal law
  */
 export function expansion(probability: number, degrees: number): number {
+  const key = `${probability} ${degrees}`;
+  const known = found.get(key) ?? solved(probability, degrees);
+  found.set(key, known);
+  return known;
+}
+
+/** Factors found before: degrees are asked for in whole numbers, so there are few. */
+const found = new Map<string, number>();
+
+function solved(probability: number, degrees: number): number {
   let [low, high] = [0, 1];
   while (studentWithin(high, degrees) < probability && high < 1e6) high *= 2;
   for (let step = 0; step < 60; step++) {

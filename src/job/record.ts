@@ -50,7 +50,7 @@ export function entriesOf(
       camera,
       sheet: sheetWords(job),
       with: reading.with,
-      readMm: averaged.meanMm,
+      readMm: averaged.readMm,
       readU: averaged.u,
       outlineMm: dimension.valueMm,
       outlineU: dimension.u / factor,

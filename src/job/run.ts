@@ -654,7 +654,7 @@ export function sheetFactsOf(job: Job, results: Results): JobFacts {
       with: reading.with,
       outlineMm: dimension.valueMm,
       outlineU: 2 * dimension.u,
-      readingMm: averaged.meanMm,
+      readingMm: averaged.readMm,
       readingU: 2 * averaged.u,
       readings: reading.valuesMm.length,
       judgement,

@@ -255,7 +255,7 @@ export function play(seed: number, faults: readonly Fault[]): Played {
     const points = picturePoints(blank.region, s, wall, outward, random).map((ring) =>
       ring.map(show),
     );
-    const outline = outlineFrom(view, points, job);
+    const outline = outlineFrom(view, points, blank.region, job);
     if (2 * Math.max(...outline.u.flatMap((u) => [...u])) > 3 * job.wantMm)
       return refused('outline-too-uncertain');
     const trace = { outlines: [outline], verdict: 'ok' as const, reasons: [] };
@@ -301,9 +301,8 @@ export function play(seed: number, faults: readonly Fault[]): Played {
           const c = checks.checked.find((d) => d.reading === r);
           if (!c || c.used) return r;
           const mm = extent(c.dimension.directionRad);
-          const scatters =
-            c.averaged.rangeLimitMm > 0 && c.averaged.rangeMm > c.averaged.rangeLimitMm;
-          if (scatters) return { ...r, valuesMm: [...r.valuesMm, readOnce(mm)] };
+          if (c.averaged.scattered && !c.averaged.byMedian)
+            return { ...r, valuesMm: [...r.valuesMm, readOnce(mm)] };
           return c.judgement.verdict === 'contradicts' && r.valuesMm.length < 3
             ? { ...r, valuesMm: [...r.valuesMm, readOnce(mm), readOnce(mm)] }
             : r;
@@ -342,6 +341,10 @@ export function play(seed: number, faults: readonly Fault[]): Played {
       readings = [...readings, aslant(Math.PI / 4)];
       checks = check(final, readings, corrected);
       readAgain();
+      if (contradicted() && !results.improved) {
+        correct(0.6);
+        readAgain();
+      }
     }
     // Where outline and reading are known no better than the play, more clearance is asked for.
     const jointU = Math.max(...checks.checked.map((c) => c.judgement.jointU));
@@ -443,10 +446,16 @@ function wander(ring: Ring<'sheet'>, stepMm: number, sd: number, random: Random)
   });
 }
 
-/** The outline that the program draws from picture points, with its modes and its bands, by its own functions. */
+/**
+ * The outline that the program draws from picture points, with its modes and its bands, by its own functions. Which way an
+ * edge faces is taken from the blank as cut: the program's sides and curves are smooth, where the direction between two
+ * points 1 mm apart strays by half a degree, so that a side in line with the foot point would change planes from point to
+ * point and fold back on itself by centimetres.
+ */
 function outlineFrom(
   view: PhotoView,
   points: readonly (readonly Point<'picture'>[])[],
+  cut: Region<'sheet'>,
   job: Job,
 ): Outline {
   const thicknessMm = job.thicknessMm[1]!;
@@ -465,10 +474,12 @@ function outlineFrom(
   const rings: Ring<'sheet'>[] = points.map((ring) =>
     ring.map((p) => sheetOfPicture(view.eye, p, far)),
   );
+  const faces = [cut.outer, ...cut.holes].map((ring) => outwardNormals(ring));
   const described = rings.map((ring, r) => {
     const { nx, ny } = outwardNormals(ring);
+    const cutAs = faces[r]!;
     return ring.map((p, k) => {
-      const isFar = (p.x - view.foot.x) * nx[k]! + (p.y - view.foot.y) * ny[k]! > 0;
+      const isFar = (p.x - view.foot.x) * cutAs.nx[k]! + (p.y - view.foot.y) * cutAs.ny[k]! > 0;
       const q = isFar ? p : sheetOfPicture(view.eye, points[r]![k]!, near);
       return { ...q, nx: nx[k]!, ny: ny[k]!, far: isFar };
     });

@@ -1,71 +1,87 @@
 /* Pages of one plan drawn by three programs from three formats, and compared pixel by pixel. */
-import { execFileSync } from 'node:child_process';
-import { existsSync, unlinkSync } from 'node:fs';
+import { execFile } from 'node:child_process';
+import { unlinkSync } from 'node:fs';
 import { join } from 'node:path';
+import { promisify } from 'node:util';
 import sharp from 'sharp';
 
+/** A picture's pixels, 0 as dark as it gets; and where it is surely inked. */
 interface Picture {
   readonly widthPx: number;
   readonly heightPx: number;
-  /** 0 white, 255 as dark as it gets. */
-  readonly ink: Uint8Array;
+  readonly light: Uint8Array;
+  readonly inked: Uint32Array;
 }
+
+/** Lighter than this a pixel is not surely inked: lines are smoothed. */
+const SURE = 255 - 96;
 
 async function picture(path: string): Promise<Picture> {
   const { data, info } = await sharp(path, { limitInputPixels: false })
     .flatten({ background: '#ffffff' })
-    .greyscale()
+    .toColourspace('b-w')
     .raw()
     .toBuffer({ resolveWithObject: true });
+  if (info.channels !== 1) throw new Error(`${path}: a picture of ${info.channels} channels`);
   unlinkSync(path);
-  const ink = new Uint8Array(info.width * info.height);
-  for (let k = 0; k < ink.length; k++) ink[k] = 255 - data[k * info.channels]!;
-  return { widthPx: info.width, heightPx: info.height, ink };
+  let [n, k] = [0, 0];
+  for (const v of data) if (v <= SURE) n++;
+  const inked = new Uint32Array(n);
+  n = 0;
+  for (const v of data) {
+    if (v <= SURE) inked[n++] = k;
+    k++;
+  }
+  return { widthPx: info.width, heightPx: info.height, light: data, inked };
 }
 
-const run = (command: string, ...args: string[]): void =>
-  void execFileSync(command, args, { stdio: ['ignore', 'ignore', 'pipe'] });
+const run = (command: string, ...args: string[]) => promisify(execFile)(command, args);
 
 /** One drawing of a plan's folder, at a resolution, by poppler (PDF), Ghostscript (EPS) and librsvg (SVG). */
-export async function drawn(
-  folder: string,
-  name: string,
-  dpi: number,
-): Promise<Record<string, Picture>> {
+async function drawn(folder: string, name: string, dpi: number): Promise<Picture[]> {
   const at = (end: string): string => join(folder, `${name}${end}`);
-  run('pdftocairo', '-png', '-singlefile', '-r', String(dpi), at('.pdf'), at('-pdf'));
-  run(
-    'gs',
-    ...['-q', '-dBATCH', '-dNOPAUSE', '-dSAFER', '-dEPSCrop', '-sDEVICE=pnggray', `-r${dpi}`],
-    ...['-dGraphicsAlphaBits=4', '-o', at('-eps.png'), at('.eps')],
-  );
-  run('rsvg-convert', `--dpi-x=${dpi}`, `--dpi-y=${dpi}`, '-o', at('-svg.png'), at('.svg'));
-  if (!existsSync(at('-pdf.png'))) throw new Error(`${folder}: nothing was drawn`);
+  await Promise.all([
+    run('pdftocairo', '-tiff', '-singlefile', '-r', String(dpi), at('.pdf'), at('-pdf')),
+    run(
+      'gs',
+      ...['-q', '-dBATCH', '-dNOPAUSE', '-dSAFER', '-dEPSCrop', '-sDEVICE=tiffgray', `-r${dpi}`],
+      ...['-dGraphicsAlphaBits=4', '-o', at('-eps.tif'), at('.eps')],
+    ),
+    run('rsvg-convert', `--dpi-x=${dpi}`, `--dpi-y=${dpi}`, '-o', at('-svg.png'), at('.svg')),
+  ]);
+  return Promise.all(['-pdf.tif', '-eps.tif', '-svg.png'].map((end) => picture(at(end))));
+}
+
+/** How many pixels are surely inked, and how many of them have none in another program's picture within one pixel. */
+export interface Compared {
+  readonly inked: number;
+  readonly lone: number;
+}
+
+/** One drawing of a plan as three programs draw it, each held against both others. */
+export async function compared(folder: string, name: string, dpi: number): Promise<Compared> {
+  const all = await drawn(folder, name, dpi);
+  const pairs = all.flatMap((a) => all.filter((b) => b !== a).map((b) => lone(a, b)));
   return {
-    'poppler, PDF': await picture(at('-pdf.png')),
-    'Ghostscript, EPS': await picture(at('-eps.png')),
-    'librsvg, SVG': await picture(at('-svg.png')),
+    inked: pairs.reduce((n, p) => n + p.inked, 0),
+    lone: pairs.reduce((n, p) => n + p.lone, 0),
   };
 }
 
-/** Pixels of one picture that are surely inked and have none in the other within one pixel. */
-export function lone(one: Picture, other: Picture): { inked: number; lone: number } {
-  let [inked, alone] = [0, 0];
-  const w = Math.min(one.widthPx, other.widthPx);
-  const h = Math.min(one.heightPx, other.heightPx);
+function lone(one: Picture, other: Picture): Compared {
+  let alone = 0;
   // Programs differ in which whole pixel the last, broken one becomes: counted from the lower left corner.
-  const at = (p: Picture, x: number, y: number): number =>
-    x < 0 || y < 0 || x >= p.widthPx || y >= p.heightPx
-      ? 0
-      : p.ink[(p.heightPx - 1 - y) * p.widthPx + x]!;
-  for (let y = 0; y < h; y++)
-    for (let x = 0; x < w; x++) {
-      if (at(one, x, y) < 96) continue;
-      inked++;
-      let there = false;
-      for (let dy = -1; dy <= 1 && !there; dy++)
-        for (let dx = -1; dx <= 1 && !there; dx++) there = at(other, x + dx, y + dy) > 0;
-      if (!there) alone++;
-    }
-  return { inked, lone: alone };
+  const down = other.heightPx - one.heightPx;
+  const light = (x: number, y: number): number =>
+    x < 0 || y < 0 || x >= other.widthPx || y >= other.heightPx
+      ? 255
+      : other.light[y * other.widthPx + x]!;
+  for (const k of one.inked) {
+    const [x, y] = [k % one.widthPx, Math.floor(k / one.widthPx) + down];
+    let there = false;
+    for (let dy = -1; dy <= 1 && !there; dy++)
+      for (let dx = -1; dx <= 1 && !there; dx++) there = light(x + dx, y + dy) < 255;
+    if (!there) alone++;
+  }
+  return { inked: one.inked.length, lone: alone };
 }

@@ -48,29 +48,29 @@ const given: fc.Arbitrary<Given> = fc.record({
 });
 
 /** The first `count` plans of a seed that are not refused; a bed is as large as it must be. */
-export function plansOf(clipper: Clipper, seed: number, count: number): Planned[] {
-  const plans: Planned[] = [];
+export function* plansOf(clipper: Clipper, seed: number, count: number): Generator<Planned> {
+  let made = 0;
   for (const { one, rows, columns, dxf, engrave } of fc.sample(given, {
     seed,
     numRuns: 4 * count,
   })) {
-    if (plans.length === count) break;
+    if (made === count) break;
     const { layout, settings } = one;
     const bed = { ...DEFAULT_BED, widthMm: 170 * columns + 20.5, depthMm: 170 * rows + 14.25 };
     const { plan } = makeJig(
       clipper,
       { outlines: [outlineOf(regionOf(one))], verdict: 'ok', reasons: [] },
       {
-        job: { number: `R-${plans.length}`, name: 'Random' },
+        job: { number: `R-${made}`, name: 'Random' },
         pocket: settings,
         bed: { ...bed, rows, columns, layout },
       },
     );
     if (plan.reasons.some(({ level }) => level === 'refuse')) continue;
     const curves = dxf.version === 'R12' && dxf.curves === 'splines' ? 'arcs' : dxf.curves;
-    plans.push({ plan, files: { ...FILE_SETTINGS, engrave, dxf: { ...dxf, curves } } });
+    made++;
+    yield { plan, files: { ...FILE_SETTINGS, engrave, dxf: { ...dxf, curves } } };
   }
-  return plans;
 }
 
 type Lines = Readonly<Record<string, readonly (readonly (readonly [number, number])[])[]>>;

@@ -1,10 +1,10 @@
 """Reads the files of plans with ezdxf, librsvg, poppler and Ghostscript, and holds every line against truth.json.
 
-usage: read.py FOLDER...     prints, as JSON, how many lines were held and the greatest difference of each format, mm
+Takes a folder a line from standard input; for each it prints a line of JSON: how many lines were held and the greatest difference
+of each format, mm, and what is wrong.
 """
 
 import json
-import math
 import os
 import re
 import subprocess
@@ -25,7 +25,8 @@ def distances(points, line):
     """From points to the nearest place on a line, for points that lie on it or nearly so; never too small."""
     d = np.diff(line, axis=0)
     parts = np.maximum(1, np.ceil(np.hypot(d[:, 0], d[:, 1]) / 0.25)).astype(int)
-    share = np.concatenate([np.arange(n) / n for n in parts])
+    begins = np.cumsum(parts) - parts
+    share = (np.arange(parts.sum()) - np.repeat(begins, parts)) / np.repeat(parts, parts)
     dense = np.concatenate([np.repeat(line[:-1], parts, 0) + share[:, None] * np.repeat(d, parts, 0), line[-1:]])
     dense = dense[np.concatenate([[True], np.abs(np.diff(dense, axis=0)).max(1) > 1e-9])]
     # Several near places, for a line may pass close by itself.
@@ -35,10 +36,12 @@ def distances(points, line):
     for place in near.T:
         # Where a closed line begins it ends too: both its ends count there.
         for first in (place - 1, place, np.where(place == 0, last, place), np.where(place > last, 0, place)):
-            k = np.clip(first, 0, last)
+            k = np.minimum(np.maximum(first, 0), last)
             a, v = dense[k], dense[k + 1] - dense[k]
-            t = np.clip(((points - a) * v).sum(1) / np.maximum((v * v).sum(1), 1e-30), 0, 1)
-            best = np.minimum(best, np.hypot(*(points - a - t[:, None] * v).T))
+            d = points - a
+            t = (d[:, 0] * v[:, 0] + d[:, 1] * v[:, 1]) / np.maximum(v[:, 0] ** 2 + v[:, 1] ** 2, 1e-30)
+            t = np.minimum(np.maximum(t, 0), 1)
+            best = np.minimum(best, np.hypot(d[:, 0] - t * v[:, 0], d[:, 1] - t * v[:, 1]))
     return best
 
 
@@ -214,10 +217,9 @@ def read_eps(paths):
     return pages
 
 
-def main(folders):
+def read(folder):
     told = {}
     wrong = []
-    scratch = tempfile.mkdtemp()
 
     def hold(program, what, wanted, found, curved=False, page=None):
         greatest, bad, more = held(wanted, found, curved)
@@ -233,36 +235,39 @@ def main(folders):
         if more:
             wrong.append("%s, %s: %d lines that are not in the plan" % (program, what, more))
 
-    for folder in folders:
-        truth = json.load(open(os.path.join(folder, "truth.json")))
-        at = lambda name: os.path.join(folder, name)
-        layers = read_dxf(at("cut.dxf"))
-        for name in truth["cut"]["closed"]:
-            wanted = wanted_of(truth["cut"], [name])
-            hold("ezdxf, DXF", "%s layer %s" % (folder, name), wanted, layers.get(name, []), truth["curved"])
-        for name in ("cut", "artwork"):
-            wanted = wanted_of(truth[name])
-            page = np.array(truth[name]["page_mm"])
-            out = os.path.join(scratch, "out.svg")
-            # Cairo keeps 1/256 of its unit: at 254 dots to the inch that is 0.0004 mm.
-            subprocess.run(
-                ["rsvg-convert", "-f", "svg", "--dpi-x=254", "--dpi-y=254", "-o", out, at(name + ".svg")], check=True
-            )
-            w, h, lines = read_cairo_svg(out)
-            off = max(abs(w / 10 - page[0]), abs(h / 10 - page[1]))
-            hold("librsvg, SVG", at(name + ".svg"), wanted, [line / 10 for line in lines], page=off)
-            # Cairo would keep 1/256 of a point, which is 0.0014 mm; this one prints six figures.
-            subprocess.run(["pdftops", "-eps", "-level2", at(name + ".pdf"), at(name + "-pdf.eps")], check=True)
-    for program, end in (("Ghostscript, EPS", ".eps"), ("poppler, PDF", "-pdf.eps")):
-        names = [(folder, name) for folder in folders for name in ("cut", "artwork")]
-        pages = read_eps([os.path.join(folder, name + end) for folder, name in names])
-        for (folder, name), lines in zip(names, pages):
-            truth = json.load(open(os.path.join(folder, "truth.json")))[name]
-            with open(os.path.join(folder, name + end), encoding="latin-1") as f:
-                w, h = re.search(r"%%HiResBoundingBox: 0\.?0* 0\.?0* ([0-9.]+) ([0-9.]+)", f.read()).groups()
-            page = max(abs(float(w) * POINT_MM - truth["page_mm"][0]), abs(float(h) * POINT_MM - truth["page_mm"][1]))
-            hold(program, os.path.join(folder, name + end), wanted_of(truth), lines, page=page)
-    print(json.dumps({"programs": told, "wrong": wrong[:40], "count": len(wrong)}))
+    at = lambda name: os.path.join(folder, name)
+    names = ("cut", "artwork")
+    # Cairo keeps 1/256 of its unit: at 254 dots to the inch that is 0.0004 mm. Its EPS would keep 1/256 of a point, which is
+    # 0.0014 mm; pdftops prints six figures.
+    started = [
+        subprocess.Popen(command)
+        for name in names
+        for command in (
+            ["rsvg-convert", "-f", "svg", "--dpi-x=254", "--dpi-y=254", "-o", at(name + "-cairo.svg"), at(name + ".svg")],
+            ["pdftops", "-eps", "-level2", at(name + ".pdf"), at(name + "-pdf.eps")],
+        )
+    ]
+    with open(at("truth.json")) as f:
+        truth = json.load(f)
+    layers = read_dxf(at("cut.dxf"))
+    for name in truth["cut"]["closed"]:
+        hold("ezdxf, DXF", "layer %s" % name, wanted_of(truth["cut"], [name]), layers.get(name, []), truth["curved"])
+    for process in started:
+        if process.wait() != 0:
+            raise SystemExit("%s failed" % " ".join(process.args))
+    for name in names:
+        page = np.array(truth[name]["page_mm"])
+        w, h, lines = read_cairo_svg(at(name + "-cairo.svg"))
+        off = max(abs(w / 10 - page[0]), abs(h / 10 - page[1]))
+        hold("librsvg, SVG", name, wanted_of(truth[name]), [line / 10 for line in lines], page=off)
+    files = [(program, name, at(name + end)) for program, end in (("Ghostscript, EPS", ".eps"), ("poppler, PDF", "-pdf.eps")) for name in names]
+    for (program, name, path), lines in zip(files, read_eps([path for _, _, path in files])):
+        with open(path, encoding="latin-1") as f:
+            w, h = re.search(r"%%HiResBoundingBox: 0\.?0* 0\.?0* ([0-9.]+) ([0-9.]+)", f.read()).groups()
+        page = max(abs(float(v) * POINT_MM - p) for v, p in zip((w, h), truth[name]["page_mm"]))
+        hold(program, name, wanted_of(truth[name]), lines, page=page)
+    return {"programs": told, "wrong": wrong}
 
 
-main(sys.argv[1:])
+for line in sys.stdin:
+    print(json.dumps(read(line.rstrip("\n"))), flush=True)

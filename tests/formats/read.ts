@@ -1,10 +1,17 @@
-import { execFileSync, spawnSync } from 'node:child_process';
+import { spawn, spawnSync } from 'node:child_process';
+import { createInterface } from 'node:readline';
 
 /** What one program read. */
 export interface Told {
   readonly files: number;
   readonly lines: number;
   readonly greatest_mm: number;
+}
+
+/** What was read of one plan, by program, and every line that is not where the plan has it. */
+export interface Read {
+  readonly programs: Readonly<Record<string, Told>>;
+  readonly wrong: readonly string[];
 }
 
 /** Debian's python, which has Debian's ezdxf. */
@@ -19,14 +26,40 @@ export const canRead = (): boolean =>
     ['gs', '--version'],
   ].every(([command, ...args]) => spawnSync(command!, args, { stdio: 'ignore' }).status === 0);
 
-/** Reads the folders that `writePlan` wrote, with programs that share no code with ours. */
-export const readAll = (
-  folders: readonly string[],
-): { programs: Record<string, Told>; wrong: string[]; count: number } =>
-  JSON.parse(
-    execFileSync(PYTHON, [new URL('./read.py', import.meta.url).pathname, ...folders], {
-      encoding: 'utf8',
-      maxBuffer: 1e8,
-      stdio: ['ignore', 'pipe', 'inherit'],
-    }),
-  ) as { programs: Record<string, Told>; wrong: string[]; count: number };
+/** Reads folders that `writePlan` wrote, one after the other, with programs that share no code with ours. */
+export interface Reader {
+  read(folder: string): Promise<Read>;
+  end(): void;
+}
+
+/** Loading what reads takes as long as a plan does: one process serves many. */
+export function reader(): Reader {
+  const child = spawn(PYTHON, [new URL('./read.py', import.meta.url).pathname], {
+    stdio: ['pipe', 'pipe', 'inherit'],
+  });
+  const answers = createInterface(child.stdout)[Symbol.asyncIterator]();
+  return {
+    async read(folder) {
+      child.stdin.write(`${folder}\n`);
+      const { value, done } = await answers.next();
+      if (done) throw new Error(`${folder}: the programs that read it gave no answer`);
+      return JSON.parse(value) as Read;
+    },
+    end: () => child.stdin.end(),
+  };
+}
+
+/** What was read of several plans, together. */
+export function summed(all: readonly Read[]): Record<string, Told> {
+  const sums: Record<string, Told> = {};
+  for (const { programs } of all)
+    for (const [program, t] of Object.entries(programs)) {
+      const s = sums[program] ?? { files: 0, lines: 0, greatest_mm: 0 };
+      sums[program] = {
+        files: s.files + t.files,
+        lines: s.lines + t.lines,
+        greatest_mm: Math.max(s.greatest_mm, t.greatest_mm),
+      };
+    }
+  return sums;
+}

@@ -1,3 +1,4 @@
+import { Random } from '../support/simulate.ts';
 import { describe, expect, it } from 'vitest';
 import { decide } from '../../src/check/decide.ts';
 import { allWithin, alongJaws, allRound, withinTolerance } from '../../src/check/fit.ts';
@@ -10,7 +11,7 @@ import { card, modeOf, outlineOf, plaque } from '../outlines.ts';
 
 describe('E_n (ISO 13528, ISO/IEC 17043; from memory): agree up to 1', () => {
   it('80.12 ± 0.08 against 80.02 ± 0.05 contradict: E_n 1.06', () => {
-    const found = judge({ meanMm: 80.02, u: 0.025 }, { valueMm: 80.12, u: 0.04 });
+    const found = judge({ readMm: 80.02, u: 0.025 }, { valueMm: 80.12, u: 0.04 });
     expect(found.en).toBeCloseTo(1.06, 2);
     expect(found.jointU).toBeCloseTo(Math.hypot(0.08, 0.05), 12);
     expect(found.verdict).toBe('contradicts');
@@ -18,18 +19,18 @@ describe('E_n (ISO 13528, ISO/IEC 17043; from memory): agree up to 1', () => {
   });
 
   it('says which way it differs, and agrees within the joint U', () => {
-    expect(judge({ meanMm: 80.3, u: 0.025 }, { valueMm: 80.12, u: 0.04 }).sentence).toMatch(
+    expect(judge({ readMm: 80.3, u: 0.025 }, { valueMm: 80.12, u: 0.04 }).sentence).toMatch(
       /0\.18 mm smaller/,
     );
-    expect(judge({ meanMm: 80.05, u: 0.025 }, { valueMm: 80.12, u: 0.04 }).verdict).toBe('agrees');
+    expect(judge({ readMm: 80.05, u: 0.025 }, { valueMm: 80.12, u: 0.04 }).verdict).toBe('agrees');
   });
 
   it('says little where the joint U is wider than the play of the pocket', () => {
     const dimension = { valueMm: 80.1, u: 0.2 };
-    expect(judge({ meanMm: 80, u: 0.025 }, dimension, 0.15).verdict).toBe('says little');
-    expect(judge({ meanMm: 80, u: 0.025 }, dimension, 0.25).verdict).toBe('agrees');
+    expect(judge({ readMm: 80, u: 0.025 }, dimension, 0.15).verdict).toBe('says little');
+    expect(judge({ readMm: 80, u: 0.025 }, dimension, 0.25).verdict).toBe('agrees');
     // What contradicts, contradicts, however wide the clearance.
-    expect(judge({ meanMm: 79, u: 0.025 }, dimension, 0.15).verdict).toBe('contradicts');
+    expect(judge({ readMm: 79, u: 0.025 }, dimension, 0.15).verdict).toBe('contradicts');
   });
 
   it('takes a caliper for U = 0.05 mm: 0.03 rectangular, step 0.01, seating 0.02', () => {
@@ -42,8 +43,8 @@ describe('E_n (ISO 13528, ISO/IEC 17043; from memory): agree up to 1', () => {
 describe('repeated readings', () => {
   const caliper = INSTRUMENTS.caliper;
   it('average what differs each time, and keep what the instrument shares', () => {
-    const { meanMm, u, ownU } = average([80.02, 80.0, 80.01, 80.01], caliper);
-    expect(meanMm).toBeCloseTo(80.01, 12);
+    const { readMm, u, ownU } = average([80.02, 80.0, 80.01, 80.01], caliper);
+    expect(readMm).toBeCloseTo(80.01, 12);
     // JCGM 100, 4.2.3: the mean of n has s / sqrt(n).
     // Step 0.01, rectangular; seating 0.02; permissible error 0.03, rectangular.
     const own = Math.hypot(0.01 / Math.sqrt(12), 0.02) / 2;
@@ -51,9 +52,9 @@ describe('repeated readings', () => {
     expect(u).toBeCloseTo(Math.hypot(0.03 / Math.sqrt(3), own), 12);
   });
   it('count their own scatter where it is larger', () => {
-    // Five readings of GUM 4.4.3's kind: s of 1, 2, 3, 4, 5 hundredths is 0.0158 · sqrt(1), of tenths ten times that.
-    const { ownU } = average([80.1, 80.2, 80.3, 80.4, 80.5], caliper);
-    expect(ownU).toBeCloseTo(Math.sqrt(0.025) / Math.sqrt(5), 9);
+    // JCGM 100, 4.2: s of 0, 3, 6 hundredths is 3 hundredths; its mean has s / sqrt(3).
+    const { ownU } = average([80.0, 80.03, 80.06], caliper);
+    expect(ownU).toBeCloseTo(0.03 / Math.sqrt(3), 9);
   });
   it('say little when they scatter more than ISO 5725-6 allows: 2.77 s for two, 3.31 s for three', () => {
     const limit = average([80, 80], caliper).rangeLimitMm;
@@ -64,6 +65,40 @@ describe('repeated readings', () => {
     expect(judge(average([80, 80.3], caliper), at).sentence).toMatch(/differ by 0\.30 mm/);
     expect(judge(average([80, 80.03], caliper), at).verdict).toBe('agrees');
   });
+  it('let their median stand from four on, with u from their scatter (ISO 5725-6, 5.2.2; from memory)', () => {
+    const at = { valueMm: 80, u: 0.03 };
+    // One of three strays: another is asked for. Then the two in the middle are what counts.
+    expect(judge(average([80.01, 80.12, 80.0], caliper), at).verdict).toBe('says little');
+    const four = average([80.01, 80.12, 80.0, 80.02], caliper);
+    expect(four.byMedian).toBe(true);
+    expect(four.readMm).toBeCloseTo(80.015, 9);
+    // s of the four, over the root of 4, times the root of pi / 2 at most (Laplace).
+    const mean = 80.0375;
+    const s = Math.sqrt(
+      [80.01, 80.12, 80.0, 80.02].reduce((sum, v) => sum + (v - mean) ** 2, 0) / 3,
+    );
+    expect(four.ownU).toBeCloseTo((Math.sqrt(Math.PI / 2) * s) / 2, 9);
+    expect(judge(four, at)).toMatchObject({ verdict: 'agrees' });
+    expect(judge(four, at).sentence).toMatch(/differ by 0\.12 mm, so the middle one counts/);
+    // A gross slip leaves the four so unsure that they tell nothing of the play, and says which way out.
+    const slip = judge(average([80.01, 86, 80.0, 80.02], caliper), at, 0.3);
+    expect(slip.verdict).toBe('says little');
+    expect(slip.sentence).toMatch(/differ by 6\.00 mm.*mistyped/);
+  });
+  it('with one that strays, or none, hold within 2 u of the truth at least 95 times in 100', () => {
+    const random = new Random(5);
+    let within = 0;
+    const [sets, eachU] = [4000, caliper.eachU];
+    for (let k = 0; k < sets; k++) {
+      const stray = k % 2 === 0 ? 0 : random.between(-0.5, 0.5);
+      const values = [stray, 0, 0, 0].map((by) => by + random.normal(eachU));
+      const { readMm, u, sharedU } = average(values, caliper);
+      // The instrument's own error stands apart.
+      if (Math.abs(readMm) <= 2 * Math.sqrt(u * u - sharedU * sharedU)) within++;
+    }
+    // A share counted over 4000 strays by 0.33 %; three times that.
+    expect(within / sets).toBeGreaterThan(0.955 - 0.01);
+  });
   it('say little on a stretch that no picture saw', () => {
     const at = { valueMm: 80, u: 0.03, unseen: true };
     expect(judge(average([80], caliper), at).verdict).toBe('says little');
@@ -72,7 +107,7 @@ describe('repeated readings', () => {
 });
 
 describe('whether it goes in (ISO 14253-1, U = 2 u), apart from whether the reading agrees', () => {
-  const read = (meanMm: number) => ({ ...average([meanMm], INSTRUMENTS.caliper), u: 0.025 });
+  const read = (mm: number) => ({ ...average([mm], INSTRUMENTS.caliper), u: 0.025 });
   it.each([
     // Φ(0.02 / 0.025) = 0.788: table of the normal law.
     // Pocket 80 + 2 · 0.15 = 80.30 wide: play is what is left, ± 0.05.

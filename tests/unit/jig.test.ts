@@ -219,7 +219,7 @@ describe('job sheet', () => {
       with: 'caliper',
       outlineMm: 85.6,
       outlineU: 0.06,
-      readingMm: averaged.meanMm,
+      readingMm: averaged.readMm,
       readingU: 2 * averaged.u,
       readings: 2,
       judgement,
