@@ -11,7 +11,7 @@ import { resolveSvg } from '../src/files/load-svg-browser.ts';
 import { matchPages, referenceOfPlan, type Match } from '../src/files/match.ts';
 import { readPages } from '../src/files/read-lines.ts';
 import { release, type FurtherPlans, type ReleaseFile } from '../src/files/release.ts';
-import { seatFiles, type SeatFile } from '../src/files/seat.ts';
+import { seatFiles, seatPackage, type SeatFile } from '../src/files/seat.ts';
 import type { FileSettings } from '../src/files/settings.ts';
 import { loadClipper } from '../src/geometry/load-clipper-browser.ts';
 import type { ArtRead, FontSource, PictureFile, PrintOrder } from '../src/job/run.ts';
@@ -84,7 +84,10 @@ export const seat = async (
   sheet: SeatSheet,
   job: { readonly number: string; readonly name: string },
   files: FileSettings,
-): Promise<readonly SeatFile[]> => seatFiles(sheet, job, await loadPdfjs(), files);
+): Promise<{ readonly files: readonly SeatFile[]; readonly all: Uint8Array }> => {
+  const made = await seatFiles(sheet, job, await loadPdfjs(), files);
+  return { files: made, all: seatPackage(sheet, job, made) };
+};
 
 export async function releaseFiles(
   plan: BedPlan,

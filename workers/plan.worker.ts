@@ -2,6 +2,7 @@ import { expose } from 'comlink';
 import type { BoardMeasured } from '../src/after/board.ts';
 import type { NewPiece } from '../src/after/delivery.ts';
 import { outcome } from '../src/base/reason.ts';
+import { without } from '../src/base/without.ts';
 import { holdAgainst } from '../src/check/checked.ts';
 import { improve } from '../src/check/improve.ts';
 import type { PersonalRun } from '../src/artwork/run.ts';
@@ -93,9 +94,13 @@ const api = {
       job: { readonly number: string; readonly name: string },
       fileSettings: FileSettings,
     ) => {
-      const sheet = seatOf(kind, settings, from);
+      const sheet = seatOf(kind, settings, from, await loadClipper());
       const shut = sheet.reasons.some(({ level }) => level === 'refuse');
-      return { sheet, files: shut ? [] : await (await files()).seat(sheet, job, fileSettings) };
+      // Bodies and areas are in the files; the page draws lines.
+      const drawn = without(without(sheet, 'solid'), 'print');
+      if (shut) return { sheet: drawn, files: [], all: new Uint8Array() };
+      const made = await (await files()).seat(sheet, job, fileSettings);
+      return { sheet: drawn, ...made };
     },
   ),
   art: outcome(async (file: PictureFile) => (await files()).art(file)),

@@ -1199,8 +1199,65 @@ const entries = {
   },
   'seat-needs-outline': {
     level: 'refuse',
-    message: () => 'Pegs go round a measured outline, and there is none of this blank yet.',
+    message: () =>
+      'This seat is made round a measured outline, and there is none of this blank yet.',
     remedy: () => 'Take its picture and trace it first.',
+  },
+  'rim-too-high': {
+    level: 'refuse',
+    message: (f) =>
+      `The rim stands ${f.highMm} mm high and the thinnest blank is ${f.thicknessMm} mm thick: the head would meet the rim first.`,
+    remedy: () => 'Take a lower rim: half of the blank holds it well.',
+  },
+  'rim-low': {
+    level: 'doubt',
+    message: (f) => `A rim of ${f.highMm} mm is low: a piece may ride over it.`,
+    remedy: (f) =>
+      `Take ${f.leastMm} mm at least where the blank is thick enough; common practice, no source.`,
+  },
+  'rim-beyond': {
+    level: 'refuse',
+    message: () => 'A rim reaches beyond the bed, where nothing is printed.',
+    remedy: () => 'Move the pockets inwards on the step Bed, or take a narrower rim.',
+  },
+  'nest-no-hollow': {
+    level: 'refuse',
+    message: (f) => `A hollow that is ${f.gripMm} mm narrower per side has nothing left.`,
+    remedy: () => 'Take a smaller grip.',
+  },
+  'nest-too-deep': {
+    level: 'refuse',
+    message: (f) =>
+      `The piece sinks ${f.sinkMm} mm and is ${f.thicknessMm} mm thick: its face lies below the foam.`,
+    remedy: () => 'Take firmer foam, or a wider grip.',
+  },
+  'nest-beyond': {
+    level: 'refuse',
+    message: () => 'With its centre there the piece reaches beyond the bed.',
+    remedy: () => 'Enter another place of the centre, counted from zero.',
+  },
+  'form-too-deep': {
+    level: 'refuse',
+    message: (f) =>
+      `The tray is ${f.deepMm} mm deep and the blank is ${f.thicknessMm} mm thick: the head would meet the tray first.`,
+    remedy: () => 'Make the tool lower than the blank is thick.',
+  },
+  'form-steep': {
+    level: 'doubt',
+    message: (f) => `Walls that lean by ${f.degrees}° may hold the tray on the tool.`,
+    remedy: (f) => `Take ${f.least}° at least; common practice, no source.`,
+  },
+  'form-no-vents': {
+    level: 'doubt',
+    message: () =>
+      'The tool has no vents: air stays under the sheet, and its foot is not drawn down.',
+    remedy: () => 'Enter a diameter and a distance for vents.',
+  },
+  'block-too-deep': {
+    level: 'refuse',
+    message: (f) =>
+      `The pocket is ${f.deepMm} mm deep and the blank is ${f.thicknessMm} mm thick: the head would meet the block first.`,
+    remedy: () => 'Make the pocket less deep than the blank is thick.',
   },
 
   'machine-board-serves': {

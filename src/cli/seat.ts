@@ -4,10 +4,19 @@ import { Refusal } from '../base/reason.ts';
 import { loadPdfjs } from '../files/load-pdfjs-node.ts';
 import { readOutlineJson } from '../files/outline-json.ts';
 import { seatFiles } from '../files/seat.ts';
+import { loadClipper } from '../geometry/load-clipper-node.ts';
 import { aboutCentroid } from '../geometry/measure.ts';
 import { DEFAULT_BED } from '../job/jig.ts';
 import { outlinesOf, seatOutline } from '../job/run.ts';
-import { SEAT_KINDS, SEATS, seatOf, type SeatFrom, type SeatKind } from '../seat/kinds.ts';
+import {
+  FIGURED,
+  SEAT_KINDS,
+  SEATS,
+  seatOf,
+  type SeatFrom,
+  type SeatKind,
+  type SeatSettings,
+} from '../seat/kinds.ts';
 import type { ZeroCorner } from '../plan/plan.ts';
 import { readPlanJson } from '../files/plan-json.ts';
 import { toolRadiusMm } from '../pocket/pocket-of.ts';
@@ -15,11 +24,10 @@ import { bytesOf, mayWriteInto, write } from './place.ts';
 import { figure, needed, oneOf, pairOf, readArgs, textOf, type Verb } from './usage.ts';
 
 const ZEROS: readonly ZeroCorner[] = ['top-left', 'top-right', 'bottom-left', 'bottom-right'];
-const FIGURED = ['ball', 'wrap', 'stop', 'pegs', 'plates'] as const;
 
 /** "itemWidthMm" is --item-width. */
 const optionOf = (key: string): string =>
-  key.replace(/Mm$/, '').replace(/[A-Z]/g, (c) => `-${c.toLowerCase()}`);
+  key.replace(/(Mm|Deg|Percent)$/, '').replace(/[A-Z]/g, (c) => `-${c.toLowerCase()}`);
 const optionsOf = (kind: (typeof FIGURED)[number]): string =>
   Object.entries(SEATS[kind])
     .map(([key, value]) => `--${optionOf(key)} (${value})`)
@@ -30,25 +38,32 @@ const help = `seat --kind KIND --out FOLDER [options]
 Makes a seat that needs no pocket and writes it as DXF, SVG and PDF, each read back; prints its figures.
 
   --kind      ball: a ring for a ball, or an array; wrap: the unrolled wall of a cylinder or cone; stop: a corner stop;
-              ruler: graduations along the bed; pegs: pegs of a grid round an outline; plates: the board of a plan in plates
-              that a small cutter takes, pinned to one base
+              rim: a lip of clear ink round the pockets of a plan, in passes; ruler: graduations along the bed; nest: a hollow in
+              foam, and centre marks on film; pegs: pegs of a grid round an outline; form: a tool to form trays over; block: a
+              block with a blind pocket (both with their bodies, STL and 3MF); plates: the board of a plan in plates that a
+              small cutter takes, pinned to one base
   ball        ${optionsOf('ball')}
   wrap        ${optionsOf('wrap')}
   stop        ${optionsOf('stop')}
+  rim         ${optionsOf('rim')}; with --plan plan.json, --thickness MM of the thinnest blank, --clear-name TEXT (Clear)
+  nest        ${optionsOf('nest')}; with --outline
   pegs        ${optionsOf('pegs')}; with --outline outline.json and --blank N (1)
+  form        ${optionsOf('form')}; with --outline, and --clearance MM (0.3)
+  block       ${optionsOf('block')}; with --outline, and --clearance MM
   plates      ${optionsOf('plates')}; with --plan plan.json
   --kerf MM   what the cutter takes away in all (0.15); taken in layer cut of a ring
   --bed WxH, --zero CORNER  (${DEFAULT_BED.widthMm}x${DEFAULT_BED.depthMm}, ${DEFAULT_BED.zero}) for stop and ruler
   --number TEXT, --name TEXT  of the job
   --out FOLDER, --force
 
-All figures in mm, rows and columns in whole numbers.
+All figures in mm, draft in degrees, shrink in per cent, rows and columns in whole numbers.
 `;
 
 async function run(args: readonly string[]): Promise<number> {
   const figures = [...new Set(FIGURED.flatMap((kind) => Object.keys(SEATS[kind])))];
   const words = [
     ...['kind', 'out', 'kerf', 'bed', 'zero', 'outline', 'blank', 'plan', 'number', 'name'],
+    ...['thickness', 'clear-name', 'clearance'],
   ];
   const { values } = readArgs('seat', args, {
     ...Object.fromEntries(
@@ -64,7 +79,7 @@ async function run(args: readonly string[]): Promise<number> {
     Object.fromEntries(
       Object.entries(of).map(([key, value]) => {
         const said = text(optionOf(key));
-        const whole = key.endsWith('Mm') ? {} : { whole: true, unit: '' };
+        const whole = /(Mm|Deg|Percent)$/.test(key) ? {} : { whole: true, unit: '' };
         return [
           key,
           said === undefined
@@ -73,11 +88,9 @@ async function run(args: readonly string[]): Promise<number> {
         ];
       }),
     ) as T;
-  const { ball, wrap, stop, pegs, plates } = SEATS;
-  const settings = {
+  const settings: SeatSettings = {
     ...SEATS,
-    ...{ ball: given(ball), wrap: given(wrap), stop: given(stop), pegs: given(pegs) },
-    plates: given(plates),
+    ...Object.fromEntries(FIGURED.map((of) => [of, given(SEATS[of])])),
   };
   const [widthMm, depthMm] = pairOf(
     '--bed',
@@ -97,8 +110,13 @@ async function run(args: readonly string[]): Promise<number> {
       toolMm: kerfMm / 2,
       ...(outline && { outline }),
       ...(plan !== undefined && (await planFrom(plan))),
+      clearanceMm: figure('--clearance', text('clearance') ?? '0.3', { least: 0, most: 20 }),
+      ...(text('thickness') !== undefined && {
+        thinnestMm: figure('--thickness', text('thickness')!, { least: 0.01, most: 500 }),
+      }),
+      clearName: text('clear-name') ?? 'Clear',
     };
-    const sheet = seatOf(kind, settings, from);
+    const sheet = seatOf(kind, settings, from, await loadClipper());
     const files = await seatFiles(sheet, job, await loadPdfjs());
     await mayWriteInto(
       folder,

@@ -29,6 +29,7 @@ const safe = (words: string): string =>
 export function packageOf(
   { jobNumber, jobName, digest }: Pick<BedPlan, 'jobNumber' | 'jobName' | 'digest'>,
   files: readonly Packed[],
+  pages = 'All pages are the bed, at 100 %, in millimetres. Do not scale, move or crop them.',
 ): Uint8Array {
   const digits = String(files.length).length;
   const named = files.map((file, k) => ({
@@ -38,7 +39,7 @@ export function packageOf(
   const list = [
     `Job ${ascii(jobNumber)}: ${ascii(jobName)}`,
     `Digest of the plan (SHA-256), the same in every file: ${digest}`,
-    'All pages are the bed, at 100 %, in millimetres. Do not scale, move or crop them.',
+    pages,
     '',
     ...named.flatMap(({ as, purpose, taker, bytes, proof }) => [
       as,

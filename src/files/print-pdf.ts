@@ -185,7 +185,7 @@ export function corrected(print: PrintPlan, correction: Correction | undefined):
  * are layers on separations of their own, which leave the colours as they are.
  */
 export async function printPdf(
-  plan: BedPlan,
+  plan: Pick<BedPlan, 'jobNumber' | 'jobName' | 'digest'>,
   print: PrintPlan,
   work: PrintWork,
 ): Promise<Uint8Array> {

@@ -16,7 +16,8 @@ import type { Pdfjs } from './pdfjs.ts';
 export const READ_BACK_MM = 0.001;
 
 /** Whose reader it was: a library's, or ours, which shares nothing with the writer but the plan. */
-export type Reader = 'dxf-parser' | 'svgpath' | 'pdf.js' | 'fast-png' | 'JSON' | 'own';
+export type Reader =
+  'dxf-parser' | 'svgpath' | 'pdf.js' | 'fast-png' | 'fast-xml-parser' | 'JSON' | 'own';
 
 /** What a reader found in a file: bed frame, mm. */
 export interface Seen {

@@ -154,6 +154,7 @@ const NAMES: readonly (readonly [RegExp, string])[] = [
   [/^bed\.places/, 'where the pockets lie'],
   [/^counts/, 'how many'],
   [/^seats\.kind/, 'kind of seat'],
+  [/^holding/, 'what decides the seat'],
   [/^machines\.printer$/, 'printer'],
   [/^machines\.cutter$/, 'cutter'],
   [/^machines/, 'machines'],

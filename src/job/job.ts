@@ -6,7 +6,7 @@ import { MATERIALS } from '../pocket/material.ts';
 import type { LadderSettings } from '../plan/ladder.ts';
 import { isBedReading } from '../plan/bed-profile.ts';
 import type { MachineSettings } from '../plan/machines.ts';
-import { SEAT_KINDS, SEATS, type SeatSettings } from '../seat/kinds.ts';
+import { FIGURED, SEAT_KINDS, SEATS, type SeatSettings } from '../seat/kinds.ts';
 import { ORDER, type OrderSettings } from '../plan/order.ts';
 import { AXES } from '../plan/turned-over.ts';
 import { REGISTRATION, type RegistrationSettings } from '../plan/registration.ts';
@@ -39,6 +39,7 @@ import type { Mend } from '../outline/mend.ts';
 import { SHAPES } from '../outline/regular.ts';
 import { CUT_ALONG, isBoard, type Board, type CutAlong } from './boards.ts';
 import type { Override } from './gate.ts';
+import { isAnswered, type Answered } from './which.ts';
 
 /** The printed reference sheet and the riders, as chosen and as measured. */
 export interface SheetSettings {
@@ -149,6 +150,8 @@ export interface Job {
   readonly artwork?: ArtworkSettings;
   /** Seats that need no pocket; absent: those to start with. */
   readonly seats?: SeatSettings;
+  /** What was answered of which seat to take; absent: what follows from the job. */
+  readonly holding?: Answered;
   /** Printers and cutters by name, and those that the job is set for; absent: the examples. */
   readonly machines?: MachineSettings;
   /** Whose lines boards are cut along; absent: the cutter's own, and not said where the tool is a hand's. */
@@ -237,7 +240,7 @@ export function newJob(number: string, name: string): Job {
 export function jobLike(job: Job, number: string, name: string): Job {
   const { sheet, lens, scanner, dpi, thicknessMm, thicknessU, widestMm, widestU, face } = job;
   const { wantMm, instrument, instruments, zero, pocket, bed, heights } = job;
-  const { fits, registration, ladder, order, machines, seats, blocksMm, cutAlong } = job;
+  const { fits, registration, ladder, order, machines, seats, holding, blocksMm, cutAlong } = job;
   return {
     ...newJob(number, name),
     ...{ sheet, lens, scanner, dpi, thicknessU, widestMm, widestU, face, wantMm },
@@ -248,6 +251,8 @@ export function jobLike(job: Job, number: string, name: string): Job {
     ...(ladder && { ladder }),
     ...(machines && { machines }),
     ...(seats && { seats }),
+    // What is there to make a seat with is the shop's; the rest is of one blank.
+    ...(holding?.makers && { holding: { makers: holding.makers } }),
     ...(blocksMm && { blocksMm }),
     ...(cutAlong && { cutAlong }),
     // Rates are the operator's; what is ordered is of one blank.
@@ -461,7 +466,7 @@ function isAsked(a: unknown): boolean {
 const isSeats = (s: unknown): boolean =>
   isObject(s) &&
   [...SEAT_KINDS, 'pocket'].some((kind) => kind === s.kind) &&
-  (['ball', 'wrap', 'stop', 'pegs', 'plates'] as const).every((kind) => {
+  FIGURED.every((kind) => {
     const own = s[kind];
     return isObject(own) && Object.keys(SEATS[kind]).every((k) => isNumber(own[k]));
   });
@@ -566,6 +571,7 @@ function misfitOfOptions({
   order,
   machines,
   seats,
+  holding,
   blocksMm,
   cutAlong,
 }: Job): string | undefined {
@@ -626,6 +632,7 @@ function misfitOfOptions({
   if (machines !== undefined && !isMachines(machines)) return 'machines';
   if (cutAlong !== undefined && !CUT_ALONG.some((w) => w === cutAlong)) return 'cutAlong';
   if (seats !== undefined && !isSeats(seats)) return 'seats';
+  if (holding !== undefined && !isAnswered(holding)) return 'holding';
   if (
     order !== undefined &&
     !(

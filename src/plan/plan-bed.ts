@@ -50,7 +50,7 @@ export function bedFromBlank(place: Place): (p: Point<'blank'>) => Point<'bed'> 
  */
 export function placeFromZero(
   { x, y }: { readonly x: number; readonly y: number },
-  { widthMm, depthMm, zero }: BedSettings,
+  { widthMm, depthMm, zero }: Pick<BedSettings, 'widthMm' | 'depthMm' | 'zero'>,
 ): { readonly x: number; readonly y: number } {
   return {
     x: zero.endsWith('left') ? x : widthMm - x,

@@ -2,7 +2,12 @@ import { Refusal } from '../base/reason.ts';
 import { without } from '../base/without.ts';
 import type { Ring } from '../geometry/shape.ts';
 import type { BedSettings } from '../plan/plan.ts';
+import type { Clipper } from '../geometry/clipper.ts';
 import { BALL, ballSeat, type BallSettings } from './ball.ts';
+import { BLOCK, blockSeat, type BlockSettings } from './block.ts';
+import { FORM, formSeat, type FormSettings } from './form.ts';
+import { NEST, nestSeat, type NestSettings } from './nest.ts';
+import { RIM, rimSeat, type RimSettings } from './rim.ts';
 import { PLATES, plateSeat, type PlatePocket, type PlateSettings } from './plates.ts';
 import { PEGS, pegSeat, type PegSettings } from './pegs.ts';
 import { rulerSeat } from './ruler.ts';
@@ -10,7 +15,18 @@ import type { SeatSheet } from './seat.ts';
 import { STOP, stopSeat, type StopSettings } from './stop.ts';
 import { WRAP, wrapSeat, type WrapSettings } from './wrap.ts';
 
-export const SEAT_KINDS = ['ball', 'wrap', 'stop', 'ruler', 'pegs', 'plates'] as const;
+export const SEAT_KINDS = [
+  'ball',
+  'wrap',
+  'stop',
+  'rim',
+  'ruler',
+  'nest',
+  'pegs',
+  'form',
+  'block',
+  'plates',
+] as const;
 export type SeatKind = (typeof SEAT_KINDS)[number];
 
 /** Settings of every kind of seat; each keeps its own while another is looked at. */
@@ -21,6 +37,10 @@ export interface SeatSettings {
   readonly wrap: WrapSettings;
   readonly stop: StopSettings;
   readonly pegs: PegSettings;
+  readonly rim: RimSettings;
+  readonly nest: NestSettings;
+  readonly form: FormSettings;
+  readonly block: BlockSettings;
   readonly plates: PlateSettings;
 }
 
@@ -30,8 +50,19 @@ export const SEATS: SeatSettings = {
   wrap: WRAP,
   stop: STOP,
   pegs: PEGS,
+  rim: RIM,
+  nest: NEST,
+  form: FORM,
+  block: BLOCK,
   plates: PLATES,
 };
+
+/** The same with the bed of a cutter as what plates may be large. */
+export const withBed = (
+  seats: SeatSettings,
+  takesWidthMm: number,
+  takesDepthMm: number,
+): SeatSettings => ({ ...seats, plates: { ...seats.plates, takesWidthMm, takesDepthMm } });
 
 /** What a seat is made from beside its own settings. */
 export interface SeatFrom {
@@ -40,32 +71,63 @@ export interface SeatFrom {
   readonly toolMm: number;
   /** The blank's seat outline, centroid at 0, 0, and its thickness, mm. */
   readonly outline?: { readonly ring: Ring<'blank'>; readonly thicknessMm: number };
-  /** Pockets as they lie on the bed. */
+  /** What the pocket leaves free round it, per side, mm. */
+  readonly clearanceMm?: number;
+  /** Pockets as they lie on the bed, and the thickness of the thinnest blank there, mm. */
   readonly pockets?: readonly PlatePocket[];
+  readonly thinnestMm?: number;
+  /** What the printer's program calls clear ink. */
+  readonly clearName?: string;
 }
+
+/** Seats whose settings are figures. */
+export const FIGURED = SEAT_KINDS.filter(
+  (kind): kind is Exclude<SeatKind, 'ruler'> => kind !== 'ruler',
+);
 
 /**
  * The seat of a kind.
  *
  * @throws Refusal `seat-needs-outline`, `seat-needs-plan`, and as each kind has it
  */
-export function seatOf(kind: SeatKind, settings: SeatSettings, from: SeatFrom): SeatSheet {
+export function seatOf(
+  kind: SeatKind,
+  settings: SeatSettings,
+  from: SeatFrom,
+  clipper: Clipper,
+): SeatSheet {
+  const { bed, outline, pockets, toolMm, clearanceMm = 0 } = from;
+  /** The blank that is looked at. */
+  const blank = (): NonNullable<SeatFrom['outline']> => {
+    if (!outline) throw new Refusal('seat-needs-outline');
+    return outline;
+  };
+  const laid = (): readonly PlatePocket[] => {
+    if (!pockets) throw new Refusal('seat-needs-plan');
+    return pockets;
+  };
   switch (kind) {
     case 'ball':
-      return ballSeat({ ...settings.ball, toolMm: from.toolMm });
+      return ballSeat({ ...settings.ball, toolMm });
     case 'wrap':
       return wrapSeat(settings.wrap);
     case 'stop':
-      return stopSeat(settings.stop, from.bed);
+      return stopSeat(settings.stop, bed);
     case 'ruler':
-      return rulerSeat(from.bed);
-    case 'pegs': {
-      if (!from.outline) throw new Refusal('seat-needs-outline');
-      return pegSeat(from.outline.ring, from.outline.thicknessMm, settings.pegs);
+      return rulerSeat(bed);
+    case 'rim': {
+      const name = from.clearName ?? 'Clear';
+      return rimSeat(bed, laid(), settings.rim, name, clipper, from.thinnestMm);
     }
-    case 'plates': {
-      if (!from.pockets) throw new Refusal('seat-needs-plan');
-      return plateSeat(from.bed, from.pockets, settings.plates, from.toolMm);
-    }
+    case 'nest':
+      return nestSeat(blank().ring, blank().thicknessMm, bed, settings.nest, toolMm, clipper);
+    case 'pegs':
+      return pegSeat(blank().ring, blank().thicknessMm, settings.pegs);
+    case 'form':
+      return formSeat(blank().ring, blank().thicknessMm, clearanceMm, settings.form, clipper);
+    case 'block':
+      return blockSeat(blank().ring, blank().thicknessMm, clearanceMm, settings.block, clipper);
+    case 'plates':
+      return plateSeat(bed, laid(), settings.plates, toolMm);
   }
 }

@@ -1,6 +1,7 @@
 import type { Point } from '../base/measure.ts';
 import type { Reason } from '../base/reason.ts';
-import type { Ring } from '../geometry/shape.ts';
+import type { Solid } from '../geometry/solid.ts';
+import type { Region, Ring } from '../geometry/shape.ts';
 
 /** One layer of a seat's page. */
 export interface SeatLayer {
@@ -32,6 +33,8 @@ export interface SeatSheet {
     readonly points: readonly Point<'bed'>[];
     readonly closed: boolean;
   }[];
+  /** What the section draws as printed; absent: what is printed. */
+  readonly standsOut?: string;
   readonly figures: readonly {
     readonly name: string;
     readonly mm: number;
@@ -44,6 +47,13 @@ export interface SeatSheet {
   readonly reasons: readonly Reason[];
   /** Pages of its own for what the seat is made of; absent: it is one page. */
   readonly parts?: readonly SeatSheet[];
+  /** What is printed of it, in one ink; absent: it is not made by printing. */
+  readonly print?: {
+    readonly ink: { readonly kind: 'clear'; readonly name: string; readonly growMm: number };
+    readonly areas: readonly Region<'bed'>[];
+  };
+  /** Its body; absent: it is cut from a board. */
+  readonly solid?: Solid;
 }
 
 /** How far chords leave a circle, mm. */

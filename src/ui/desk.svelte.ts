@@ -153,6 +153,8 @@ export interface Workshop {
 export interface SeatMade {
   readonly sheet: SeatSheet;
   readonly files: readonly SeatFile[];
+  /** All of them in one. */
+  readonly all: Uint8Array;
 }
 
 /** A fit ladder as files, and the size of its board. */
@@ -743,6 +745,9 @@ export class Desk {
       thicknessMm: seat.thicknessMm,
     };
     const { number, name } = job;
+    const { plan } = this.results;
+    const needsBed = settings.kind === 'plates' || settings.kind === 'rim';
+    const onBed = needsBed && plan?.ok && plan.value.pockets.length > 0 ? plan.value : undefined;
     return this.#workshop.seat(
       settings.kind,
       settings,
@@ -750,8 +755,13 @@ export class Desk {
         bed: { widthMm, depthMm, zero },
         toolMm: toolRadiusMm(job.pocket.tool),
         ...(outline && { outline }),
-        ...(settings.kind === 'plates' &&
-          this.results.plan?.ok && { pockets: platePockets(this.results.plan.value) }),
+        clearanceMm: job.pocket.clearanceMm,
+        ...(onBed && { pockets: platePockets(onBed) }),
+        ...(onBed &&
+          this.results.pockets?.ok && {
+            thinnestMm: Math.min(...this.results.pockets.value.flatMap((b) => b.seat.thicknessMm ?? [])),
+          }),
+        clearName: job.artwork?.inks.find((i) => i.kind === 'clear')?.name ?? 'Clear',
       },
       { number, name },
       fileSettings(job.files),

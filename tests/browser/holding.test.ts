@@ -31,6 +31,10 @@ it('notches are moved by keys and by dragging; a board no laser may cut and a he
   const steps = page.getByRole('navigation');
   await go(page, 'Pocket');
 
+  await page.getByText(/^Which one\? Advised: /).click();
+  await enter(page, /^Pieces in this run/, '200');
+  await page.getByText('You have what makes it: laser.', { exact: false }).waitFor();
+
   await choose(page, 'half round');
   const grip = page.getByRole('slider', { name: 'Finger notch 1', exact: true });
   await grip.waitFor();

@@ -98,7 +98,7 @@ describe('a board in plates', () => {
   it('is cut as the plan is: every plate, read back and put where it lies, has its lines', async () => {
     const plan = jigOn(2, 4);
     const from = { bed: plan.bed, toolMm: 0.1, pockets: platePockets(plan) };
-    const sheet = seatOf('plates', SEATS, from);
+    const sheet = seatOf('plates', SEATS, from, await loadClipper());
     const plates = platesOf(plan.bed, from.pockets, PLATES, 0.1);
     const files = await seatFiles(sheet, { number: 'S-2', name: 'Plates' }, await loadPdfjs());
     for (const { proof } of files) expect(proof.greatestMm).toBeLessThan(0.001);

@@ -6,6 +6,7 @@ import OverlayOp from 'jsts/org/locationtech/jts/operation/overlay/OverlayOp.js'
 import { describe, expect, it } from 'vitest';
 import { loadPdfjs } from '../../src/files/load-pdfjs-node.ts';
 import { seatFiles } from '../../src/files/seat.ts';
+import { loadClipper } from '../../src/geometry/load-clipper-node.ts';
 import { aboutCentroid, boxOf, signedArea } from '../../src/geometry/measure.ts';
 import type { Ring } from '../../src/geometry/shape.ts';
 import { bedFromBlank, zeroCorner } from '../../src/plan/plan-bed.ts';
@@ -256,13 +257,19 @@ describe('files', () => {
   const from = {
     bed: DEFAULT_BED,
     toolMm: 0.1,
-    outline: { ring, thicknessMm: 6 },
-    pockets: [],
+    outline: { ring, thicknessMm: 9 },
+    pockets: [
+      {
+        id: '1',
+        wall: [{ outer: ring.map(({ x, y }) => ({ x: x + 200, y: y + 140 })), holes: [] }],
+        ways: [],
+      },
+    ],
   };
   const job = { number: 'S-1', name: 'seats' };
 
   it.each(SEAT_KINDS)('of %s are read back by readers that others wrote', async (kind) => {
-    const sheet = seatOf(kind, SEATS, from);
+    const sheet = seatOf(kind, SEATS, from, await loadClipper());
     const files = await seatFiles(sheet, job, await loadPdfjs());
     expect(files.slice(0, 3).map(({ proof }) => proof.reader)).toEqual([
       'dxf-parser',
@@ -275,10 +282,11 @@ describe('files', () => {
 
   it('leave no seat that is refused, and no pegs without an outline', async () => {
     const high = { ...SEATS, stop: { ...STOP, stopMm: 9 } };
-    await expect(seatFiles(seatOf('stop', high, from), job, await loadPdfjs())).rejects.toThrow(
-      /meet the stop first/,
-    );
-    expect(() => seatOf('pegs', SEATS, { bed: DEFAULT_BED, toolMm: 0 })).toThrow(
+    const clipper = await loadClipper();
+    await expect(
+      seatFiles(seatOf('stop', high, from, clipper), job, await loadPdfjs()),
+    ).rejects.toThrow(/meet the stop first/);
+    expect(() => seatOf('pegs', SEATS, { bed: DEFAULT_BED, toolMm: 0 }, clipper)).toThrow(
       /measured outline/,
     );
   });

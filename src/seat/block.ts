@@ -1,0 +1,146 @@
+import { reason, type Reason } from '../base/reason.ts';
+import type { Point } from '../base/measure.ts';
+import type { Clipper } from '../geometry/clipper.ts';
+import { lightRing } from '../geometry/light.ts';
+import { boxOf, centroid } from '../geometry/measure.ts';
+import { solidOf, volumeOf, type PlanRing } from '../geometry/solid.ts';
+import type { Region, Ring } from '../geometry/shape.ts';
+import { rectangle, type SeatSheet } from './seat.ts';
+
+/** A block with a blind pocket, for a 3-D printer or a mill. */
+export interface BlockSettings {
+  readonly deepMm: number;
+  readonly floorMm: number;
+  /** Least wall round the pocket. */
+  readonly wallMm: number;
+  /** Width of the way for a finger across the pocket, and how far it reaches beyond; 0: none. */
+  readonly fingerMm: number;
+}
+
+export const BLOCK: BlockSettings = { deepMm: 5, floorMm: 3, wallMm: 8, fingerMm: 16 };
+
+const LIGHT_MM = 0.004;
+
+/** The block as a seat: plan, section, and body. Its corner at the lower left is cut off, so that it lies one way only. */
+export function blockSeat(
+  ring: Ring<'blank'>,
+  thicknessMm: number,
+  clearanceMm: number,
+  s: BlockSettings,
+  clipper: Clipper,
+): SeatSheet {
+  const outline: Region<'bed'> = { outer: ring.map(({ x, y }) => ({ x, y })), holes: [] };
+  const wall = clipper
+    .offset([outline], clearanceMm, 'outward')
+    .map(({ outer }) => ({ outer, holes: [] }));
+  const box = boxOf(wall.flatMap(({ outer }) => outer));
+  const c = centroid(outline.outer);
+  const reach = s.fingerMm / 2;
+  const way: Region<'bed'>[] =
+    s.fingerMm > 0
+      ? [
+          {
+            outer: rectangle(
+              box.left - reach,
+              c.y - s.fingerMm / 2,
+              box.right - box.left + 2 * reach,
+              s.fingerMm,
+            ),
+            holes: [],
+          },
+        ]
+      : [];
+  const opening = clipper.union(wall, way).map(({ outer }) => ({ outer, holes: [] }));
+  const all = boxOf(opening.flatMap(({ outer }) => outer));
+  const [dx, dy] = [s.wallMm - all.left, s.wallMm - all.bottom];
+  const on = (points: readonly Point<'bed'>[]): Point<'bed'>[] =>
+    points.map(({ x, y }) => ({ x: x + dx, y: y + dy }));
+  const [widthMm, depthMm] = [
+    all.right - all.left + 2 * s.wallMm,
+    all.top - all.bottom + 2 * s.wallMm,
+  ];
+  const key = s.wallMm / 2;
+  const block: Ring<'bed'> = [
+    { x: key, y: 0 },
+    { x: widthMm, y: 0 },
+    { x: widthMm, y: depthMm },
+    { x: 0, y: depthMm },
+    { x: 0, y: key },
+  ];
+  const pockets = opening.map(({ outer }) => lightRing(on(outer), LIGHT_MM));
+  const rings: PlanRing[] = [
+    { ring: block, area: 0 },
+    ...pockets.map((r) => ({ ring: r, area: 1 })),
+  ];
+  const high = s.floorMm + s.deepMm;
+  const solid = solidOf(rings, (areas) => (areas === 1 ? high : areas === 3 ? s.floorMm : 0));
+  const reasons: Reason[] = [];
+  const round = (v: number): number => Math.round(v * 100) / 100;
+  if (s.deepMm >= thicknessMm)
+    reasons.push(
+      reason('block-too-deep', { deepMm: round(s.deepMm), thicknessMm: round(thicknessMm) }),
+    );
+  const middle = on([c])[0]!;
+  const [left, right] = [box.left + dx, box.right + dx];
+  const own = boxOf(on(outline.outer));
+  return {
+    name: 'block',
+    widthMm,
+    depthMm,
+    layers: [
+      { name: 'pocket', what: 'wall of the pocket', closed: pockets },
+      { name: 'print', what: 'the blank', closed: [on(outline.outer)] },
+      { name: 'edge', what: 'edge of the block', closed: [block] },
+      { name: 'board', what: 'the page', closed: [rectangle(0, 0, widthMm, depthMm)] },
+    ],
+    section: [
+      {
+        line: 'table',
+        closed: false,
+        points: [
+          { x: -5, y: 0 },
+          { x: widthMm + 5, y: 0 },
+        ],
+      },
+      {
+        line: 'board',
+        closed: true,
+        points: [
+          { x: 0, y: 0 },
+          { x: widthMm, y: 0 },
+          { x: widthMm, y: high },
+          { x: right + reach, y: high },
+          { x: right + reach, y: s.floorMm },
+          { x: left - reach, y: s.floorMm },
+          { x: left - reach, y: high },
+          { x: 0, y: high },
+        ],
+      },
+      {
+        line: 'item',
+        closed: true,
+        points: rectangle(own.left, s.floorMm, own.right - own.left, thicknessMm),
+      },
+      {
+        line: 'print',
+        closed: false,
+        points: [
+          { x: own.left, y: s.floorMm + thicknessMm },
+          { x: own.right, y: s.floorMm + thicknessMm },
+        ],
+      },
+    ],
+    figures: [
+      { name: 'Face over the block', mm: thicknessMm - s.deepMm },
+      { name: 'Face over the table', mm: s.floorMm + thicknessMm },
+      { name: 'Block across', mm: widthMm },
+      { name: 'Block in depth', mm: depthMm },
+    ],
+    notes: [
+      `The blank's centre lies at ${middle.x.toFixed(2)}, ${middle.y.toFixed(2)} mm from the corner that would be at the lower left; that corner is cut off, so that the block lies one way only.`,
+      `Body of ${(volumeOf(solid) / 1000).toFixed(1)} cm³, as STL and 3MF, in mm; a printed block shrinks: measure the pocket before it is used.`,
+    ],
+    reasons,
+    solid,
+  };
+}
