@@ -17,13 +17,11 @@ import {
   type SeatKind,
   type SeatSettings,
 } from '../seat/kinds.ts';
-import type { ZeroCorner } from '../plan/plan.ts';
+import { ZERO_CORNERS } from '../plan/plan.ts';
 import { readPlanJson } from '../files/plan-json.ts';
 import { toolRadiusMm } from '../pocket/pocket-of.ts';
 import { bytesOf, mayWriteInto, write } from './place.ts';
-import { figure, needed, oneOf, pairOf, readArgs, textOf, type Verb } from './usage.ts';
-
-const ZEROS: readonly ZeroCorner[] = ['top-left', 'top-right', 'bottom-left', 'bottom-right'];
+import { figure, needed, oneOf, pairOf, readArgs, refusing, textOf, type Verb } from './usage.ts';
 
 /** "itemWidthMm" is --item-width. */
 const optionOf = (key: string): string =>
@@ -97,13 +95,13 @@ async function run(args: readonly string[]): Promise<number> {
     '--bed',
     text('bed') ?? `${DEFAULT_BED.widthMm}x${DEFAULT_BED.depthMm}`,
   );
-  const zero = oneOf('--zero', text('zero') ?? DEFAULT_BED.zero, ZEROS);
+  const zero = oneOf('--zero', text('zero') ?? DEFAULT_BED.zero, ZERO_CORNERS);
   const kerfMm = figure('--kerf', text('kerf') ?? '0.15', { least: 0, most: 10 });
   const blank = figure('--blank', text('blank') ?? '1', { least: 1, whole: true, unit: '' });
   const path = text('outline');
   const job = { number: text('number') ?? 'seat', name: text('name') ?? kind };
   await mayWriteInto(folder, [], force);
-  try {
+  return refusing(async () => {
     const outline = path === undefined ? undefined : await outlineFrom(path, blank);
     const plan = text('plan');
     const from: SeatFrom = {
@@ -131,11 +129,7 @@ async function run(args: readonly string[]): Promise<number> {
       console.log(count ? `${name}: ${mm}` : `${name}: ${mm.toFixed(places)} mm`);
     console.log(`${files.map(({ name }) => name).join(', ')} in ${folder}`);
     return 0;
-  } catch (error) {
-    if (!(error instanceof Refusal)) throw error;
-    console.error(`snugline: ${error.message}`);
-    return 3;
-  }
+  });
 }
 
 /** Bed, pockets and tool of a plan, whose paths are cut as they stand in it. */

@@ -145,7 +145,7 @@ const NAMES: readonly (readonly [RegExp, string])[] = [
   [/^artwork\.run/, 'names and numbers'],
   [/^fits/, 'what fits'],
   [/^ladder/, 'fit ladder'],
-  [/^files\.cutterPerMille/, 'scale of the cutter'],
+  [/^files\.cutter/, 'scale of the cutter'],
   [/^files/, 'how the files are written'],
   [/^registration/, 'how far things may be off'],
   [/^pocket\.tool/, 'tool'],

@@ -4,6 +4,7 @@ import type { Ring } from '../geometry/shape.ts';
 import type { BedSettings } from '../plan/plan.ts';
 import type { Clipper } from '../geometry/clipper.ts';
 import { BALL, ballSeat, type BallSettings } from './ball.ts';
+import { cutTest } from './cut-test.ts';
 import { BLOCK, blockSeat, type BlockSettings } from './block.ts';
 import { FORM, formSeat, type FormSettings } from './form.ts';
 import {
@@ -36,6 +37,9 @@ export const SEAT_KINDS = [
   'plates',
 ] as const;
 export type SeatKind = (typeof SEAT_KINDS)[number];
+
+/** What is made as a seat is, and holds nothing. */
+export type SheetKind = SeatKind | 'cut-test';
 
 /** Settings of every kind of seat; each keeps its own while another is looked at. */
 export interface SeatSettings {
@@ -97,12 +101,12 @@ export const FIGURED = SEAT_KINDS.filter(
 );
 
 /**
- * The seat of a kind.
+ * The seat of a kind, or the sheet.
  *
  * @throws Refusal `seat-needs-outline`, `seat-needs-plan`, and as each kind has it
  */
 export function seatOf(
-  kind: SeatKind,
+  kind: SheetKind,
   settings: SeatSettings,
   from: SeatFrom,
   clipper: Clipper,
@@ -126,6 +130,8 @@ export function seatOf(
       return stopSeat(settings.stop, bed);
     case 'ruler':
       return rulerSeat(bed);
+    case 'cut-test':
+      return cutTest(bed);
     case 'rim': {
       const name = from.clearName ?? 'Clear';
       return rimSeat(bed, laid(), settings.rim, name, clipper, from.thinnestMm);
