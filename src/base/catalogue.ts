@@ -1260,6 +1260,16 @@ const entries = {
       'The tool has no vents: air stays under the sheet, and its foot is not drawn down.',
     remedy: () => 'Enter a diameter and a distance for vents.',
   },
+  'insert-small': {
+    level: 'refuse',
+    message: (f) => `The pocket with its edge takes ${f.needs}: the insert is smaller.`,
+    remedy: () => 'Make the inserts larger, or turn the blank on the sheet and trace it again.',
+  },
+  'inserts-beyond': {
+    level: 'refuse',
+    message: (f) => `The slots take ${f.needs} of the bed, and reach beyond it.`,
+    remedy: () => 'Take fewer rows or columns, or smaller inserts.',
+  },
   'block-too-deep': {
     level: 'refuse',
     message: (f) =>
