@@ -8,7 +8,7 @@ import { improve } from '../src/check/improve.ts';
 import type { PersonalRun } from '../src/artwork/run.ts';
 import { readPlanJson, type FiledPlan } from '../src/files/plan-json.ts';
 import type { FileSettings } from '../src/files/settings.ts';
-import { seatOf, type SeatFrom, type SeatKind, type SeatSettings } from '../src/seat/kinds.ts';
+import { seatOf, type SeatFrom, type SheetKind, type SeatSettings } from '../src/seat/kinds.ts';
 import { loadClipper } from '../src/geometry/load-clipper-browser.ts';
 import type { Progress } from '../src/base/progress.ts';
 import {
@@ -88,7 +88,7 @@ const api = {
   /** A seat, and its files where nothing refuses them. */
   seat: outcome(
     async (
-      kind: SeatKind,
+      kind: SheetKind,
       settings: SeatSettings,
       from: SeatFrom,
       job: { readonly number: string; readonly name: string },

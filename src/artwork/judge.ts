@@ -124,12 +124,14 @@ function boxWithin(
  * What is wrong with the artwork as it lies, said once for each sheet and blank.
  *
  * @param typefaces of the lines of a personalised run, in their order
+ * @param ordered pieces that are ordered, by blank number
  */
 export function judgeArtwork(
   plan: BedPlan,
   sheets: readonly ArtSheet[],
   settings: ArtworkSettings,
   typefaces: readonly Typeface[] = [],
+  ordered: Readonly<Record<string, number>> = {},
 ): Reason[] {
   const faces = facesOf(plan.pockets);
   const { hold, clearanceMm } = full(plan.pocketSettings);
@@ -198,6 +200,17 @@ export function judgeArtwork(
         loads: loads.length,
         pieces: last,
         pockets: plan.pockets.length,
+      }),
+    );
+  const inOrder = Object.values(ordered).reduce((a, b) => a + b, 0);
+  const rows = settings.run && rowsOf(settings.run.table).length;
+  if (rows !== undefined && inOrder > 0 && inOrder !== rows)
+    reasons.push(
+      reason('run-not-order', {
+        pieces: inOrder,
+        rows,
+        by: Math.abs(inOrder - rows),
+        way: rows < inOrder ? 'fewer' : 'more',
       }),
     );
   if (settings.run)

@@ -28,6 +28,10 @@ function remedyFor(source: string): string {
   }
 }
 
+/** What a machine draws, to be read. */
+const drawn = (machine: Facts[string] | undefined): string =>
+  machine === 'cutter' ? 'cut test' : 'print';
+
 const entries = {
   // base
   'length-unread': {
@@ -1077,17 +1081,17 @@ const entries = {
   },
   'bed-reading-none': {
     level: 'refuse',
-    message: () => 'No distance of the print was read yet.',
+    message: (f) => `No distance of the ${drawn(f.machine)} was read yet.`,
     remedy: () => 'Read one along x and one along y at least, as long as the bed allows.',
   },
   'bed-reading-short': {
     level: 'refuse',
-    message: (f) => `A distance of ${f.lengthMm} mm tells nothing of the printer's scale.`,
+    message: (f) => `A distance of ${f.lengthMm} mm tells nothing of the ${f.machine}'s scale.`,
     remedy: () => 'Read one of 50 mm or more, better as long as the bed.',
   },
   'bed-reading-few': {
     level: 'refuse',
-    message: (f) => `What was read does not tell the printer's scale along ${f.axis}.`,
+    message: (f) => `What was read does not tell the ${f.machine}'s scale along ${f.axis}.`,
     remedy: (f) =>
       `Read a distance along ${f.axis} too, as long as the bed allows; until then nothing is corrected.`,
   },
@@ -1099,16 +1103,19 @@ const entries = {
   },
   'bed-scale-far': {
     level: 'refuse',
-    message: (f) => `The print is ${f.percent} % ${f.what}: no printer is so far off by itself.`,
-    remedy: () =>
-      'Look for "fit to page" or another scale than 100 % in its program, print again and read anew.',
+    message: (f) =>
+      `The ${drawn(f.machine)} is ${f.percent} % ${f.what}: no ${f.machine} is so far off by itself.`,
+    remedy: (f) =>
+      f.machine === 'cutter'
+        ? 'Look for another scale than 100 %, or inches for mm, in its program, cut again and read anew.'
+        : 'Look for "fit to page" or another scale than 100 % in its program, print again and read anew.',
   },
   'bed-profile-unsure': {
     level: 'refuse',
     message: (f) =>
-      `The print lands up to ${f.offMm} mm off by these readings, and their U there is ${f.uMm} mm: nothing is corrected by it.`,
-    remedy: () =>
-      'Where that U suffices, the printer is true; else read longer distances, or with a better instrument.',
+      `The ${drawn(f.machine)} is up to ${f.offMm} mm off by these readings, and their U there is ${f.uMm} mm: nothing is corrected by it.`,
+    remedy: (f) =>
+      `Where that U suffices, the ${f.machine} is true; else read longer distances, or with a better instrument.`,
   },
   'bed-profile-zero': {
     level: 'refuse',
@@ -1131,9 +1138,9 @@ const entries = {
   'bed-drift': {
     level: 'doubt',
     message: (f) =>
-      `Since it was measured on ${f.before} the printer has changed by more than U allows: ${f.what}.`,
-    remedy: () =>
-      'Print the artwork of running jobs from files made anew; look for what moved: belts, rails, temperature.',
+      `Since it was measured on ${f.before} the ${f.machine} has changed by more than U allows: ${f.what}.`,
+    remedy: (f) =>
+      `${f.machine === 'cutter' ? 'Cut the boards' : 'Print the artwork'} of running jobs from files made anew; look for what moved: belts, rails, temperature.`,
   },
 
   // seat
@@ -1253,6 +1260,16 @@ const entries = {
       'The tool has no vents: air stays under the sheet, and its foot is not drawn down.',
     remedy: () => 'Enter a diameter and a distance for vents.',
   },
+  'insert-small': {
+    level: 'refuse',
+    message: (f) => `The pocket with its edge takes ${f.needs}: the insert is smaller.`,
+    remedy: () => 'Make the inserts larger, or turn the blank on the sheet and trace it again.',
+  },
+  'inserts-beyond': {
+    level: 'refuse',
+    message: (f) => `The slots take ${f.needs} of the bed, and reach beyond it.`,
+    remedy: () => 'Take fewer rows or columns, or smaller inserts.',
+  },
   'block-too-deep': {
     level: 'refuse',
     message: (f) =>
@@ -1309,8 +1326,19 @@ const entries = {
   'cutter-scale': {
     level: 'doubt',
     message: (f) =>
-      `${f.name} cuts ${f.acrossPercent} % long across and ${f.depthPercent} % long in depth, as you measured; the files stay at 100 %.`,
-    remedy: () => "Set its scale in the cutter's own program, and cut a check line first.",
+      `By its cut test of ${f.on}, ${f.name} cuts ${f.words}; cut files are not corrected by that of themselves.`,
+    remedy: () => 'Say under the cutter, on the step Pocket, whether they are to be.',
+  },
+  'cutter-by-hand': {
+    level: 'refuse',
+    message: (f) => `The board is cut by hand: the cut test of ${f.cutter} says nothing of it.`,
+    remedy: () => 'Set the tool that this cutter cuts with, or read nothing of it for this board.',
+  },
+  'cutter-scale-dropped': {
+    level: 'doubt',
+    message: (f) =>
+      `Cut files are corrected for the scale of the cutter in use now; for ${f.name} they will not be.`,
+    remedy: () => 'Read a cut test of that cutter, on the step Pocket, and correct them by it.',
   },
   'order-not-laid': {
     level: 'doubt',
@@ -1463,6 +1491,12 @@ const entries = {
     message: (f) =>
       `${f.loads === 1 ? 'The load' : `The last of ${f.loads} loads`} fills ${f.pieces} of ${f.pockets} pockets; the others stay without print.`,
     remedy: () => 'Leave those pockets empty, or add rows or artwork for them.',
+  },
+  'run-not-order': {
+    level: 'doubt',
+    message: (f) =>
+      `The table has ${f.rows} rows, ${f.by} ${f.way} than the ${f.pieces} pieces that are ordered; the print file follows the table.`,
+    remedy: () => 'Bring the table up to date, or put the number right on the step Bed, order.',
   },
   'table-kind': {
     level: 'refuse',
@@ -2047,7 +2081,8 @@ const entries = {
     level: 'refuse',
     message: (f) =>
       `In ${f.file} the tool's paths lie as before the scale of the cutter was allowed for.`,
-    remedy: () => 'Cut from a file that was made since; or allow for no scale on the step Board.',
+    remedy: () =>
+      'Cut from a file that was made since; or allow for no scale, under the cutter on the step Pocket.',
   },
   'match-corrected': {
     level: 'note',

@@ -1,17 +1,26 @@
+import { join } from 'node:path';
 import { correctionOfPrinter, type Correction } from '../after/first-print.ts';
 import { Refusal } from '../base/reason.ts';
 import { INSTRUMENTS, readingU } from '../check/reading.ts';
+import { loadPdfjs } from '../files/load-pdfjs-node.ts';
+import { seatFiles } from '../files/seat.ts';
+import type { FileSettings } from '../files/settings.ts';
 import {
   bedProfileOf,
   BED_SPANS,
   edgeMark,
+  perMilleOf,
   printedFromMeant,
   profileMarks,
   profileWords,
   PARTS,
   type BedProfile,
   type BedReading,
+  type Drawer,
 } from '../plan/bed-profile.ts';
+import { ZERO_CORNERS } from '../plan/plan.ts';
+import { cutTest as cutTestSheet } from '../seat/cut-test.ts';
+import { mayWriteInto, write } from './place.ts';
 import {
   figure,
   listOf,
@@ -19,23 +28,26 @@ import {
   oneOf,
   pairOf,
   readArgs,
+  readingsOf,
+  refusing,
   textOf,
   Usage,
   type Verb,
 } from './usage.ts';
 
-const ZEROS = ['top-left', 'top-right', 'bottom-left', 'bottom-right'] as const;
 const READ_U_MM = readingU(INSTRUMENTS.rule);
+const CORNERS =
+  'A is at the front left, B at the front right, C at the rear right, D at the rear left.';
+const SPANS = 'A-B=379.2,D-C=379.3,A-D=260.4,B-C=260.3,A-C=460.0,B-D=459.8';
 
-const help = `bed-profile --bed WxH --bed-read LIST [options]
+const bedHelp = `bed-profile --bed WxH --bed-read LIST [options]
 
 Tells what a printer makes of lengths and of a square: print the bed ruler ("seat --kind ruler") or set-up.pdf at 100 % on the bed,
-and read, while it still lies there, how far its crosses are from each other. A is at the front left, B at the front right, C at the
-rear right, D at the rear left.
+and read, while it still lies there, how far its crosses are from each other. ${CORNERS}
 
   --bed WxH          the bed that the print was made for
-  --zero CORNER      ${ZEROS.join(', ')}
-  --bed-read LIST    in mm, with commas between: A-B=379.2,D-C=379.3,A-D=260.4,B-C=260.3,A-C=460.0,B-D=459.8; x=20.4,y=19.7 is
+  --zero CORNER      ${ZERO_CORNERS.join(', ')}
+  --bed-read LIST    in mm, with commas between: ${SPANS}; x=20.4,y=19.7 is
                      how far the cross nearest to zero lies from the bed's edges there
   --bed-read-u MM    U (k = 2) of each reading (${READ_U_MM.toFixed(1)}, a steel rule)
   --json             one line of JSON
@@ -46,51 +58,103 @@ never are. Leave it out where the board is cut along lines that this very printe
 Exit status: 0 done, doubts are said; 3 refused, nothing would be corrected; 2 wrong usage.
 `;
 
-const REFUSED = 3;
+const cutHelp = `cut-test --bed WxH --out FOLDER, or cut-test --bed WxH --cut-read LIST [options]
+
+Tells what a cutter makes of lengths and of a square: with --out it writes four crosses to score on a board; then read how far they
+are from each other, middle to middle. ${CORNERS}
+
+  --bed WxH          the bed, as for the jig
+  --zero CORNER      ${ZERO_CORNERS.join(', ')}
+  --out FOLDER       writes cut-test.dxf, cut-test.svg and cut-test.pdf; --force replaces files that exist
+  --cut-read LIST    in mm, with commas between: ${SPANS}
+  --cut-read-u MM    U (k = 2) of each reading (${READ_U_MM.toFixed(1)}, a steel rule)
+  --json             one line of JSON
+
+"jig" takes the same --cut-read and --cut-read-u, and corrects what the tool follows; "match" knows of it from plan.json. Leave it out
+where the cutter's own program is told of its scale.
+
+Exit status: 0 done, doubts are said; 3 refused, nothing would be corrected; 2 wrong usage.
+`;
+
+type Values = Readonly<Record<string, string | boolean | undefined>>;
 
 /** What --bed-read and --bed-read-u ask for on a bed; undefined where they are not given. @throws Usage, Refusal as the profile has it */
 export function bedReadOf(
-  values: Readonly<Record<string, string | boolean | undefined>>,
+  values: Values,
   bed: BedReading['bed'],
 ): { readonly profile: BedProfile; readonly correction: Correction } | undefined {
-  const text = textOf(values['bed-read']);
-  const given = textOf(values['bed-read-u']);
-  if (text === undefined) {
-    if (given !== undefined) throw new Usage('--bed-read-u goes with --bed-read.');
-    return undefined;
-  }
-  const profile = bedProfileOf(readingOf(text, given, bed));
+  const profile = profileRead(values, bed, 'printer');
+  return (
+    profile && {
+      profile,
+      correction: correctionOfPrinter(
+        printedFromMeant(profile),
+        profileWords(profile),
+        'the printer that was read',
+      ),
+    }
+  );
+}
+
+/** What --cut-read and --cut-read-u ask of the cut files; undefined where they are not given. @throws Usage, Refusal as the profile has it */
+export function cutReadOf(
+  values: Values,
+  bed: BedReading['bed'],
+):
+  | {
+      readonly profile: BedProfile;
+      readonly files: Pick<FileSettings, 'cutterPerMille' | 'cutterBy'>;
+    }
+  | undefined {
+  const profile = profileRead(values, bed, 'cutter');
+  if (profile && values['cutter-scale'] !== undefined)
+    throw new Usage(
+      'Give --cutter-scale or --cut-read: each says what the cutter makes of lengths.',
+    );
+  return (
+    profile && {
+      profile,
+      files: { cutterPerMille: perMilleOf(profile), cutterBy: 'cut test that was read' },
+    }
+  );
+}
+
+function profileRead(
+  values: Values,
+  bed: BedReading['bed'],
+  machine: Drawer,
+): BedProfile | undefined {
+  const option = machine === 'printer' ? 'bed-read' : 'cut-read';
+  const given = readingsOf(values, option, READ_U_MM);
+  if (!given) return undefined;
+  const profile = bedProfileOf(readingOf(option, given, bed), machine);
   if (profile.against) {
     const { code, facts } = profile.against;
     throw new Refusal(code, facts);
   }
-  return {
-    profile,
-    correction: correctionOfPrinter(
-      printedFromMeant(profile),
-      profileWords(profile),
-      'the printer that was read',
-    ),
-  };
+  return profile;
 }
 
-function readingOf(text: string, given: string | undefined, bed: BedReading['bed']): BedReading {
+function readingOf(
+  option: 'bed-read' | 'cut-read',
+  { text, uMm }: { readonly text: string; readonly uMm: number },
+  bed: BedReading['bed'],
+): BedReading {
   const marks = profileMarks(bed);
   if (marks.length === 0)
-    throw new Usage(`--bed-read needs a bed with room for the crosses, 100 x 100 mm or more.`);
-  const names = [...BED_SPANS.map((s) => s.join('-')), 'x', 'y'];
+    throw new Usage(`--${option} needs a bed with room for the crosses, 100 x 100 mm or more.`);
+  const edges = option === 'bed-read' ? (['x', 'y'] as const) : [];
+  const names = [...BED_SPANS.map((s) => s.join('-')), ...edges];
   const { bare, named } = listOf(
-    '--bed-read',
+    `--${option}`,
     text,
-    (key) => oneOf('--bed-read, the distance', key, names),
-    (value) => figure('--bed-read', value, { above: 0, most: 10_000 }),
+    (key) => oneOf(`--${option}, the distance`, key, names),
+    (value) => figure(`--${option}`, value, { above: 0, most: 10_000 }),
   );
   if (bare !== undefined)
     throw new Usage(
-      `--bed-read cannot be "${text}": name the distances, as in A-B=379.2,A-D=260.4.`,
+      `--${option} cannot be "${text}": name the distances, as in A-B=379.2,A-D=260.4.`,
     );
-  const uMm =
-    given === undefined ? READ_U_MM : figure('--bed-read-u', given, { above: 0, most: 5 });
   const { sharedU, eachU } = INSTRUMENTS.rule;
   const as = uMm / READ_U_MM;
   const at = (name: string) => marks.find((m) => m.name === name)!.at;
@@ -101,7 +165,7 @@ function readingOf(text: string, given: string | undefined, bed: BedReading['bed
       const readMm = named.get(`${from}-${to}`);
       return readMm === undefined ? [] : [{ from: at(from), to: at(to), readMm }];
     }),
-    edges: (['x', 'y'] as const).flatMap((axis) => {
+    edges: edges.flatMap((axis) => {
       const readMm = named.get(axis);
       return readMm === undefined ? [] : [{ axis, at: edgeMark(bed)!.at, readMm }];
     }),
@@ -110,45 +174,77 @@ function readingOf(text: string, given: string | undefined, bed: BedReading['bed
   };
 }
 
-async function run(args: readonly string[]): Promise<number> {
-  const { values } = readArgs('bed-profile', args, {
-    bed: { type: 'string' },
-    zero: { type: 'string' },
-    'bed-read': { type: 'string' },
-    'bed-read-u': { type: 'string' },
-    json: { type: 'boolean' },
-  });
-  const [widthMm, depthMm] = pairOf('--bed', needed('bed-profile', '--bed', values.bed));
-  const zero = oneOf('--zero', textOf(values.zero) ?? 'bottom-left', ZEROS);
-  needed('bed-profile', '--bed-read', values['bed-read']);
-  try {
-    const { profile } = bedReadOf(values, { widthMm, depthMm, zero })!;
-    if (values.json === true)
-      console.log(
-        JSON.stringify({
-          ...Object.fromEntries(
-            PARTS.map((name) => [
-              name.startsWith('offset') ? `${name}_mm` : name,
-              { value: profile[name].value, u: profile[name].u },
-            ]),
-          ),
-          assumed: profile.assumed,
-          farthest_mm: profile.farthestMm,
-          farthest_u_mm: profile.farthestU,
-        }),
-      );
-    else
-      console.log(
-        `The printer prints ${profileWords(profile)}: up to ${profile.farthestMm.toFixed(2)} mm off on this bed. Corrected, ± ${profile.farthestU.toFixed(2)} mm are left of that (U, k = 2).`,
-      );
-    for (const { message, remedy } of profile.doubts)
-      console.error(`snugline: ${message} ${remedy}`);
-    return 0;
-  } catch (error) {
-    if (!(error instanceof Refusal)) throw error;
-    console.error(`snugline: ${error.message}`);
-    return REFUSED;
-  }
+function tell(profile: BedProfile, json: boolean, sentence: string): void {
+  if (json)
+    console.log(
+      JSON.stringify({
+        ...Object.fromEntries(
+          PARTS.map((name) => [
+            name.startsWith('offset') ? `${name}_mm` : name,
+            { value: profile[name].value, u: profile[name].u },
+          ]),
+        ),
+        assumed: profile.assumed,
+        farthest_mm: profile.farthestMm,
+        farthest_u_mm: profile.farthestU,
+      }),
+    );
+  else
+    console.log(
+      `${sentence} ${profileWords(profile)}: up to ${profile.farthestMm.toFixed(2)} mm off on this bed. Corrected, ± ${profile.farthestU.toFixed(2)} mm are left of that (U, k = 2).`,
+    );
+  for (const { message, remedy } of profile.doubts) console.error(`snugline: ${message} ${remedy}`);
 }
 
-export const bedProfile: Verb = { help, run };
+const text = { type: 'string' } as const;
+const flag = { type: 'boolean' } as const;
+
+function bedOf(verb: string, values: Values): BedReading['bed'] {
+  const [widthMm, depthMm] = pairOf('--bed', needed(verb, '--bed', values.bed));
+  const zero = oneOf('--zero', textOf(values.zero) ?? 'bottom-left', ZERO_CORNERS);
+  return { widthMm, depthMm, zero };
+}
+
+async function runBed(args: readonly string[]): Promise<number> {
+  const { values } = readArgs('bed-profile', args, {
+    ...{ bed: text, zero: text, 'bed-read': text, 'bed-read-u': text, json: flag },
+  });
+  const bed = bedOf('bed-profile', values);
+  needed('bed-profile', '--bed-read', values['bed-read']);
+  return refusing(() => {
+    tell(bedReadOf(values, bed)!.profile, values.json === true, 'The printer prints');
+    return 0;
+  });
+}
+
+async function runCut(args: readonly string[]): Promise<number> {
+  const { values } = readArgs('cut-test', args, {
+    ...{ bed: text, zero: text, 'cut-read': text, 'cut-read-u': text, out: text },
+    ...{ json: flag, force: flag },
+  });
+  const bed = bedOf('cut-test', values);
+  const folder = textOf(values.out);
+  if (folder === undefined) {
+    needed('cut-test', '--out or --cut-read', values['cut-read']);
+    return refusing(() => {
+      tell(cutReadOf(values, bed)!.profile, values.json === true, 'The cutter cuts');
+      return 0;
+    });
+  }
+  const force = values.force === true;
+  if (profileMarks(bed).length === 0)
+    throw new Usage('--bed has no room for the crosses: give 100 x 100 mm or more.');
+  const job = { number: 'cut test', name: `${bed.widthMm} x ${bed.depthMm} mm` };
+  const files = await seatFiles(cutTestSheet(bed), job, await loadPdfjs());
+  await mayWriteInto(
+    folder,
+    files.map(({ name }) => name),
+    force,
+  );
+  for (const { name, bytes } of files) await write(join(folder, name), bytes, force);
+  console.log(`${files.map(({ name }) => name).join(', ')} in ${folder}`);
+  return 0;
+}
+
+export const bedProfile: Verb = { help: bedHelp, run: runBed };
+export const cutTest: Verb = { help: cutHelp, run: runCut };

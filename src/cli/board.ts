@@ -1,6 +1,5 @@
 import { basename } from 'node:path';
 import type { MeasuredPocket } from '../after/board.ts';
-import { Refusal } from '../base/reason.ts';
 import { readOutlineJson } from '../files/outline-json.ts';
 import { readPlanJson } from '../files/plan-json.ts';
 import { loadClipper } from '../geometry/load-clipper-node.ts';
@@ -9,7 +8,7 @@ import { seatOutlines } from '../job/run.ts';
 import { PICTURE_HELP, PICTURE_OPTIONS, pictureOptions, withProfiles } from './picture-options.ts';
 import { traceOf } from './measured.ts';
 import { bytesOf } from './place.ts';
-import { needed, readArgs, textOf, Usage, type Verb } from './usage.ts';
+import { needed, readArgs, REFUSED, refusing, textOf, Usage, type Verb } from './usage.ts';
 
 const help = `board --plan plan.json PICTURE ... --thickness MM [options]
 
@@ -25,8 +24,6 @@ ${PICTURE_HELP}
 
 Exit status: 0 measured; 3 refused; 2 wrong usage.
 `;
-
-const REFUSED = 3;
 
 async function run(args: readonly string[]): Promise<number> {
   const { values, positionals } = readArgs(
@@ -44,7 +41,7 @@ async function run(args: readonly string[]): Promise<number> {
   if (positionals.length === 0) throw new Usage('board needs a picture of the empty board.');
   const options = await withProfiles(pictureOptions('board', values), values);
   const json = values.json === true;
-  try {
+  return refusing(async () => {
     const plan = readPlanJson(await bytesOf(planFile, 'plan-file-unread'), basename(planFile));
     const clipper = await loadClipper();
     const { trace } = await traceOf(positionals, options);
@@ -84,11 +81,7 @@ async function run(args: readonly string[]): Promise<number> {
     for (const { message, remedy } of board.reasons)
       console[json ? 'error' : 'log'](`${message} ${remedy}`);
     return 0;
-  } catch (error) {
-    if (!(error instanceof Refusal)) throw error;
-    console.error(`snugline: ${error.message}`);
-    return REFUSED;
-  }
+  });
 }
 
 const signed = (mm: number): string => `${mm < 0 ? '-' : '+'}${Math.abs(mm).toFixed(2)}`;

@@ -47,6 +47,10 @@ const VERBS: Readonly<Record<string, { does: string; load: () => Promise<Verb> }
     does: 'tells what a printer makes of lengths and of a square',
     load: async () => (await import('./bed-profile.ts')).bedProfile,
   },
+  'cut-test': {
+    does: 'tells what a cutter makes of lengths and of a square',
+    load: async () => (await import('./bed-profile.ts')).cutTest,
+  },
   'first-print': {
     does: 'tells from the first print how the artwork has to be moved',
     load: async () => (await import('./first-print.ts')).firstPrint,

@@ -10,12 +10,20 @@ import {
   type Miss,
 } from '../after/first-print.ts';
 import type { Point } from '../base/measure.ts';
-import { Refusal } from '../base/reason.ts';
 import { readPlanJson } from '../files/plan-json.ts';
 import { inverse, mapPoint } from '../geometry/affine.ts';
 import { bedReadOf } from './bed-profile.ts';
 import { bytesOf } from './place.ts';
-import { figure, listOf, needed, readArgs, textOf, Usage, type Verb } from './usage.ts';
+import {
+  figure,
+  listOf,
+  needed,
+  readArgs,
+  readingsOf,
+  refusing,
+  Usage,
+  type Verb,
+} from './usage.ts';
 
 const help = `first-print --plan plan.json --miss LIST [options]
 
@@ -33,8 +41,6 @@ the board is seated anew.
 
 Exit status: 0 done, doubts are said; 3 refused; 2 wrong usage.
 `;
-
-const REFUSED = 3;
 
 /** Misses as they are given, by pocket. @throws Usage */
 export function missesOf(
@@ -71,16 +77,11 @@ export function firstPrintOf(
   placeOf: (pocket: string) => Point<'bed'> | undefined,
   ofPrinter?: Correction,
 ): { readonly landing: Landing; readonly correction: Correction } | undefined {
-  const text = textOf(values.miss);
-  const given = textOf(values['miss-u']);
-  if (text === undefined) {
-    if (given !== undefined) throw new Usage('--miss-u goes with --miss.');
-    return undefined;
-  }
-  const uMm = given === undefined ? MISS_U_MM : figure('--miss-u', given, { above: 0, most: 5 });
+  const given = readingsOf(values, 'miss', MISS_U_MM);
+  if (!given) return undefined;
   const landing = landingOf(
-    missesOf(text, placeOf),
-    uMm,
+    missesOf(given.text, placeOf),
+    given.uMm,
     ofPrinter && { map: inverse(ofPrinter.map), taken: false },
   );
   const holds = 'the board as it lay for the first print';
@@ -98,7 +99,7 @@ async function run(args: readonly string[]): Promise<number> {
   });
   const file = needed('first-print', '--plan', values.plan);
   needed('first-print', '--miss', values.miss);
-  try {
+  return refusing(async () => {
     const bytes = await bytesOf(file, 'plan-file-unread');
     const { pockets, bedMm, zero } = readPlanJson(bytes, basename(file));
     const at = (id: string): Point<'bed'> | undefined => pockets.find((p) => p.id === id)?.place;
@@ -140,11 +141,7 @@ async function run(args: readonly string[]): Promise<number> {
     for (const { message, remedy } of landing.reasons)
       console.error(`snugline: ${message} ${remedy}`);
     return 0;
-  } catch (error) {
-    if (!(error instanceof Refusal)) throw error;
-    console.error(`snugline: ${error.message}`);
-    return REFUSED;
-  }
+  });
 }
 
 export const firstPrint: Verb = { help, run };

@@ -9,7 +9,7 @@ import { seatOutlines } from '../job/run.ts';
 import { PICTURE_HELP, PICTURE_OPTIONS, pictureOptions, withProfiles } from './picture-options.ts';
 import { traceOf } from './measured.ts';
 import { bytesOf } from './place.ts';
-import { figure, needed, readArgs, textOf, Usage, type Verb } from './usage.ts';
+import { figure, needed, readArgs, REFUSED, refusing, textOf, Usage, type Verb } from './usage.ts';
 
 const help = `fits --plan plan.json PICTURE ... --thickness MM [options]
 fits --plan plan.json outline.json ...
@@ -31,7 +31,6 @@ Exit status: 0 all go in, proven; 4 at least one does not, or is not proven to; 
 `;
 
 const NOT_ALL = 4;
-const REFUSED = 3;
 
 async function run(args: readonly string[]): Promise<number> {
   const { values, positionals } = readArgs(
@@ -54,7 +53,7 @@ async function run(args: readonly string[]): Promise<number> {
   const pictures = positionals.filter((p) => !p.endsWith('.json'));
   const options =
     pictures.length > 0 ? await withProfiles(pictureOptions('fits', values), values) : undefined;
-  try {
+  return refusing(async () => {
     const board = readPlanJson(await bytesOf(plan, 'plan-file-unread'), basename(plan));
     const clipper = await loadClipper();
     const pockets = board.pockets.map((p) => keptPocket(clipper, p, board.tool, growthU));
@@ -97,11 +96,7 @@ async function run(args: readonly string[]): Promise<number> {
     for (const { message, remedy } of delivery.reasons)
       console[values.json === true ? 'error' : 'log'](`${message} ${remedy}`);
     return delivery.goIn === delivery.tried.length ? 0 : NOT_ALL;
-  } catch (error) {
-    if (!(error instanceof Refusal)) throw error;
-    console.error(`snugline: ${error.message}`);
-    return REFUSED;
-  }
+  });
 }
 
 const wordsOf = ({ picture, blank, pocket, sentence }: Tried): string =>

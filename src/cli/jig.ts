@@ -20,6 +20,7 @@ import {
   OPERATIONS,
   revisionLetter,
   spotName,
+  type CutterScale,
   type FileSettings,
 } from '../files/settings.ts';
 import { loadClipper } from '../geometry/load-clipper-node.ts';
@@ -38,20 +39,13 @@ import { AXES } from '../plan/turned-over.ts';
 import { backWords, correctionSaid } from '../job/run.ts';
 import { usageWords } from '../plan/usage.ts';
 import { DEFAULT_HEIGHTS } from '../plan/heights.ts';
-import {
-  STEPS,
-  TURNS,
-  type Axis,
-  type KeepOut,
-  type Turns,
-  type ZeroCorner,
-} from '../plan/plan.ts';
+import { STEPS, TURNS, ZERO_CORNERS, type Axis, type KeepOut, type Turns } from '../plan/plan.ts';
 import { MATERIALS } from '../pocket/material.ts';
 import { FINGER_MM } from '../pocket/notch.ts';
 import { HOLDS, PLAIN, RELIEFS, WIDENS, type PocketSettings, type Tool } from '../pocket/pocket.ts';
 import { toolWords } from '../pocket/trails.ts';
 import { artworkHelp, artworkOf, artworkOptions, readArtwork } from './artwork.ts';
-import { bedReadOf } from './bed-profile.ts';
+import { bedReadOf, cutReadOf } from './bed-profile.ts';
 import { firstPrintOf } from './first-print.ts';
 import { mayWriteInto, write } from './place.ts';
 import {
@@ -62,12 +56,12 @@ import {
   oneOf,
   pairOf,
   readArgs,
+  refusing,
   textOf,
   Usage,
   type Verb,
 } from './usage.ts';
 
-const ZEROS: readonly ZeroCorner[] = ['top-left', 'top-right', 'bottom-left', 'bottom-right'];
 const beam = DEFAULT_POCKET.tool.kind === 'beam' ? DEFAULT_POCKET.tool.kerfMm : 0;
 
 /** Everything in one file. */
@@ -105,7 +99,7 @@ All share the bed frame (mm, origin at the bed's lower left corner seen from its
   --head MM             height of the head over the table, instead of the least that keeps the gap
   --tallest MM          tallest load of the machine; --panel load|head: what its panel wants (${DEFAULT_HEIGHTS.panel})
   --bed WxH             the printer's print area (${DEFAULT_BED.widthMm}x${DEFAULT_BED.depthMm})
-  --zero CORNER         ${ZEROS.join(', ')} (${DEFAULT_BED.zero}): where places are counted from
+  --zero CORNER         ${ZERO_CORNERS.join(', ')} (${DEFAULT_BED.zero}): where places are counted from
   --rows N, --columns N pockets of each blank (1, 1)
   --count 1=4,2=2       how many of each blank, instead
   --order N             pieces ordered, or 1=130,2=40: loads, part-filled loads with files of their own, blanks to buy, time
@@ -129,8 +123,9 @@ ${artworkHelp}  --spot NAME           spot colour that lines to cut have in PDF 
   --changed TEXT        what changed in this revision, for job sheet and loading card
   --contacts LIST       what the items touch: ${CONTACT_NAMES.join(', ')}, or none; without it the job sheet says not asked
   --quantity N, --tolerance MM  boards asked of a cutting service (${FILE_SETTINGS.order.quantity}), and how well (${FILE_SETTINGS.order.toleranceMm})
-  --cutter-scale LIST   what the cutter makes of lengths, parts in a thousand too long, as "board" learns it: x=-0.6,y=0.3;
-                        layer cut is corrected for it
+  --cutter-scale LIST   what the cutter makes of lengths, parts in a thousand too long, as "board" learns it: x=-0.6,y=0.3,
+                        and by how much x grows with y: shear=0.2; what the tool follows is corrected for it
+  --cut-read LIST       what was read of a cut test, as for "cut-test", instead; --cut-read-u MM
   --miss LIST           what the first print showed, as for "first-print": artwork and templates are moved; --miss-u MM
   --bed-read LIST       what was read of the printer's bed, as for "bed-profile": artwork and templates are corrected, cut files
                         not; --bed-read-u MM
@@ -260,6 +255,7 @@ function fileSettingsOf(
     },
     engrave,
     cutterPerMille: scale === undefined ? FILE_SETTINGS.cutterPerMille : cutterScaleOf(scale),
+    cutterBy: scale === undefined ? '' : 'figures that were given',
     revision:
       revision === undefined
         ? FILE_SETTINGS.revision
@@ -286,16 +282,18 @@ function fileSettingsOf(
   };
 }
 
-function cutterScaleOf(text: string): readonly [number, number] {
+function cutterScaleOf(text: string): CutterScale {
   const { bare, named } = listOf(
     '--cutter-scale',
     text,
-    (axis) => oneOf('--cutter-scale, the axis', axis, ['x', 'y'] as const),
+    (axis) => oneOf('--cutter-scale, the axis', axis, ['x', 'y', 'shear'] as const),
     (value) => figure('--cutter-scale', value, { least: -20, most: 20, unit: '' }),
   );
   if (bare !== undefined)
     throw new Usage(`--cutter-scale cannot be "${text}": name the axes, as in x=-0.6,y=0.3.`);
-  return [named.get('x') ?? 0, named.get('y') ?? 0];
+  const shear = named.get('shear');
+  const [x, y] = [named.get('x') ?? 0, named.get('y') ?? 0];
+  return shear === undefined ? [x, y] : [x, y, shear];
 }
 
 /** Figures by the blank's number, and one that names none. */
@@ -406,6 +404,8 @@ async function run(args: readonly string[]): Promise<number> {
           'miss-u',
           'bed-read',
           'bed-read-u',
+          'cut-read',
+          'cut-read-u',
         ].map((name) => [name, { type: 'string' as const }]),
       ),
       engrave: { type: 'boolean' },
@@ -491,7 +491,7 @@ async function run(args: readonly string[]): Promise<number> {
       ...DEFAULT_BED,
       widthMm,
       depthMm,
-      zero: oneOf('--zero', text('zero') ?? DEFAULT_BED.zero, ZEROS),
+      zero: oneOf('--zero', text('zero') ?? DEFAULT_BED.zero, ZERO_CORNERS),
       rows: number('rows', 1, whole),
       columns: number('columns', 1, whole),
       ...(pitch !== undefined && { pitchMm: pairOf('--pitch', pitch) }),
@@ -528,8 +528,8 @@ async function run(args: readonly string[]): Promise<number> {
     force,
   );
 
-  try {
-    return await makeFiles(
+  return refusing(() =>
+    makeFiles(
       path,
       folder,
       force,
@@ -544,12 +544,8 @@ async function run(args: readonly string[]): Promise<number> {
         by: text('by'),
       },
       order,
-    );
-  } catch (error) {
-    if (!(error instanceof Refusal)) throw error;
-    console.error(`snugline: ${error.message}`);
-    return 3;
-  }
+    ),
+  );
 }
 
 async function makeFiles(
@@ -558,7 +554,7 @@ async function makeFiles(
   force: boolean,
   settings: Omit<JigSettings, 'job'>,
   {
-    files: fileSettings,
+    files: said,
     zip,
     values,
   }: {
@@ -597,6 +593,7 @@ async function makeFiles(
         sheetsOf(work.arts),
         work.settings,
         work.settings.run && typefacesOf(work.settings.run, work.fonts),
+        order?.pieces,
       )
     : [];
   // An outline file holds no readings: whatever is made from it here has not been checked.
@@ -615,6 +612,8 @@ async function makeFiles(
   const boardMm = settings.heights?.boardMm ?? null;
   const at = (id: string) => jig.plan.pockets.find((p) => p.id === id)?.place;
   const read = bedReadOf(values, jig.plan.bed);
+  const cutter = cutReadOf(values, jig.plan.bed);
+  const fileSettings = { ...said, ...cutter?.files };
   const printed = firstPrintOf(values, at, read?.correction);
   const correction = printed?.correction ?? read?.correction;
   const moved = correction ? [correctionSaid(correction)] : [];
@@ -635,7 +634,7 @@ async function makeFiles(
   for (const { name, bytes } of files) await write(join(folder, name), bytes, force);
   if (zip) await write(join(folder, ZIP), packageOf(jig.plan, files), force);
   const engraved = fileSettings.engrave ? engravingOf(jig.plan, fileSettings).reason : undefined;
-  const said =
+  const answers =
     words.because === undefined
       ? [unchecked]
       : words.by === undefined
@@ -648,9 +647,10 @@ async function makeFiles(
     ...(short ? [short] : []),
     ...judged,
     ...(read?.profile.doubts ?? []),
+    ...(cutter?.profile.doubts ?? []),
     ...(printed?.landing.reasons ?? []),
     ...(taken?.reasons ?? []),
-    ...said,
+    ...answers,
   ])
     console.error(`snugline: ${message} ${remedy}`);
   const { pockets, digest, usage } = jig.plan;

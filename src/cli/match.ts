@@ -15,7 +15,7 @@ import { readPlanJson } from '../files/plan-json.ts';
 import { bedReadOf } from './bed-profile.ts';
 import { firstPrintOf } from './first-print.ts';
 import { whyUnread } from './place.ts';
-import { readArgs, Usage, type Verb } from './usage.ts';
+import { readArgs, refusing, Usage, type Verb } from './usage.ts';
 
 const help = `match FILE FILE...
 
@@ -31,7 +31,6 @@ Exit status 0: they agree (doubts are said); 4: they do not; 3: a file cannot be
 `;
 
 const DIFFERS = 4;
-const REFUSED = 3;
 
 async function run(args: readonly string[]): Promise<number> {
   const { values, positionals } = readArgs(
@@ -48,13 +47,9 @@ async function run(args: readonly string[]): Promise<number> {
   );
   if (positionals.length < 2)
     throw new Usage('match needs two files or more: plan.json and the files to hold against it.');
-  try {
+  return refusing(async () => {
     return await matchAll(positionals, values);
-  } catch (error) {
-    if (!(error instanceof Refusal)) throw error;
-    console.error(`snugline: ${error.message}`);
-    return REFUSED;
-  }
+  });
 }
 
 async function matchAll(

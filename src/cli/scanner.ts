@@ -10,7 +10,7 @@ import { loadVision } from '../vision/load-node.ts';
 import { mayWrite, write } from './place.ts';
 import { DEFAULT_TRACE } from './trace.ts';
 import { spansOf } from './picture-options.ts';
-import { figure, needed, readArgs, textOf, Usage, type Verb } from './usage.ts';
+import { figure, needed, readArgs, refusing, textOf, Usage, type Verb } from './usage.ts';
 
 const help = `scanner PICTURE... --spans x=MM,y=MM,d=MM --out scanner.json [options]
 
@@ -49,7 +49,7 @@ async function run(args: readonly string[]): Promise<number> {
   const out = needed('scanner', '--out', values.out);
   const force = values.force === true;
   await mayWrite(out, force);
-  try {
+  return refusing(async () => {
     const scans: ProfiledScan[] = [];
     for (const path of positionals) scans.push(await scanAt(path, spansMm, spanU));
     const profile = profileOf(scans);
@@ -65,11 +65,7 @@ async function run(args: readonly string[]): Promise<number> {
         `${scans.length === 1 ? ' (assumed; more scans would tell)' : ''}, ${out}`,
     );
     return 0;
-  } catch (error) {
-    if (!(error instanceof Refusal)) throw error;
-    console.error(`snugline: ${error.message}`);
-    return 3;
-  }
+  });
 }
 
 async function scanAt(

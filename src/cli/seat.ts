@@ -17,13 +17,11 @@ import {
   type SeatKind,
   type SeatSettings,
 } from '../seat/kinds.ts';
-import type { ZeroCorner } from '../plan/plan.ts';
+import { ZERO_CORNERS } from '../plan/plan.ts';
 import { readPlanJson } from '../files/plan-json.ts';
 import { toolRadiusMm } from '../pocket/pocket-of.ts';
 import { bytesOf, mayWriteInto, write } from './place.ts';
-import { figure, needed, oneOf, pairOf, readArgs, textOf, type Verb } from './usage.ts';
-
-const ZEROS: readonly ZeroCorner[] = ['top-left', 'top-right', 'bottom-left', 'bottom-right'];
+import { figure, needed, oneOf, pairOf, readArgs, refusing, textOf, type Verb } from './usage.ts';
 
 /** "itemWidthMm" is --item-width. */
 const optionOf = (key: string): string =>
@@ -40,8 +38,8 @@ Makes a seat that needs no pocket and writes it as DXF, SVG and PDF, each read b
   --kind      ball: a ring for a ball, or an array; wrap: the unrolled wall of a cylinder or cone; stop: a corner stop;
               rim: a lip of clear ink round the pockets of a plan, in passes; ruler: graduations along the bed; nest: a hollow in
               foam, and centre marks on film; pegs: pegs of a grid round an outline; form: a tool to form trays over; block: a
-              block with a blind pocket (both with their bodies, STL and 3MF); plates: the board of a plan in plates that a
-              small cutter takes, pinned to one base
+              block with a blind pocket (both with their bodies, STL and 3MF); inserts: a carrier with slots;
+              plates: the board of a plan in plates that a small cutter takes, pinned to one base
   ball        ${optionsOf('ball')}
   wrap        ${optionsOf('wrap')}
   stop        ${optionsOf('stop')}
@@ -50,6 +48,7 @@ Makes a seat that needs no pocket and writes it as DXF, SVG and PDF, each read b
   pegs        ${optionsOf('pegs')}; with --outline outline.json and --blank N (1)
   form        ${optionsOf('form')}; with --outline, and --clearance MM (0.3)
   block       ${optionsOf('block')}; with --outline, and --clearance MM
+  inserts     ${optionsOf('inserts')}; slots alone: inserts are kept in jobs
   plates      ${optionsOf('plates')}; with --plan plan.json
   --kerf MM   what the cutter takes away in all (0.15); taken in layer cut of a ring
   --bed WxH, --zero CORNER  (${DEFAULT_BED.widthMm}x${DEFAULT_BED.depthMm}, ${DEFAULT_BED.zero}) for stop and ruler
@@ -96,13 +95,13 @@ async function run(args: readonly string[]): Promise<number> {
     '--bed',
     text('bed') ?? `${DEFAULT_BED.widthMm}x${DEFAULT_BED.depthMm}`,
   );
-  const zero = oneOf('--zero', text('zero') ?? DEFAULT_BED.zero, ZEROS);
+  const zero = oneOf('--zero', text('zero') ?? DEFAULT_BED.zero, ZERO_CORNERS);
   const kerfMm = figure('--kerf', text('kerf') ?? '0.15', { least: 0, most: 10 });
   const blank = figure('--blank', text('blank') ?? '1', { least: 1, whole: true, unit: '' });
   const path = text('outline');
   const job = { number: text('number') ?? 'seat', name: text('name') ?? kind };
   await mayWriteInto(folder, [], force);
-  try {
+  return refusing(async () => {
     const outline = path === undefined ? undefined : await outlineFrom(path, blank);
     const plan = text('plan');
     const from: SeatFrom = {
@@ -130,11 +129,7 @@ async function run(args: readonly string[]): Promise<number> {
       console.log(count ? `${name}: ${mm}` : `${name}: ${mm.toFixed(places)} mm`);
     console.log(`${files.map(({ name }) => name).join(', ')} in ${folder}`);
     return 0;
-  } catch (error) {
-    if (!(error instanceof Refusal)) throw error;
-    console.error(`snugline: ${error.message}`);
-    return 3;
-  }
+  });
 }
 
 /** Bed, pockets and tool of a plan, whose paths are cut as they stand in it. */

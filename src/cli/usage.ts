@@ -160,6 +160,36 @@ export function asUsage<T>(option: string, work: () => T): T {
   }
 }
 
+/**
+ * Runs a verb's work; what it refuses is said, and is exit status 3.
+ * @throws whatever is no refusal
+ */
+export async function refusing(work: () => number | Promise<number>): Promise<number> {
+  try {
+    return await work();
+  } catch (error) {
+    if (!(error instanceof Refusal)) throw error;
+    console.error(`snugline: ${error.message}`);
+    return REFUSED;
+  }
+}
+export const REFUSED = 3;
+
+/**
+ * A list of readings and U (k = 2) of each, mm, which is given as --NAME-u; undefined where they are not given.
+ * @throws Usage where there is a U of no readings
+ */
+export function readingsOf(
+  values: Readonly<Record<string, string | boolean | undefined>>,
+  name: string,
+  usualU: number,
+): { readonly text: string; readonly uMm: number } | undefined {
+  const [text, u] = [textOf(values[name]), textOf(values[`${name}-u`])];
+  if (text === undefined && u !== undefined) throw new Usage(`--${name}-u goes with --${name}.`);
+  if (text === undefined) return undefined;
+  return { text, uMm: u === undefined ? usualU : figure(`--${name}-u`, u, { above: 0, most: 5 }) };
+}
+
 /** The option's text, or nothing. */
 export const textOf = (value: string | boolean | undefined): string | undefined =>
   typeof value === 'string' ? value : undefined;

@@ -9,7 +9,7 @@ import type { BedPlan, BedSettings, PlacedPocket } from '../plan/plan.ts';
 import { full } from '../pocket/pocket.ts';
 import { toolRadiusMm } from '../pocket/pocket-of.ts';
 import { engravingOf } from './engrave.ts';
-import { FILE_SETTINGS, type FileSettings } from './settings.ts';
+import { FILE_SETTINGS, type CutterScale, type FileSettings } from './settings.ts';
 
 /** One closed line of one pocket; `pocket` is absent for lines of the bed. */
 export interface Closed {
@@ -204,19 +204,29 @@ const base = (plan: BedPlan, title: string): Omit<Drawing, 'layers' | 'notes'> =
 /** Where a cutter must be sent for it to come to a place of the bed, counted from the zero corner. */
 export function sentTo(
   bed: Pick<BedSettings, 'widthMm' | 'depthMm' | 'zero'>,
-  [alongX, alongY]: readonly [number, number],
+  [alongX, alongY, shear = 0]: CutterScale,
 ): (p: Point<'bed'>) => Point<'bed'> {
   const zero = zeroCorner(bed);
   const [x, y] = [1 + alongX / 1000, 1 + alongY / 1000];
-  return (p) => ({ x: zero.x + (p.x - zero.x) / x, y: zero.y + (p.y - zero.y) / y });
+  return (p) => {
+    const up = (p.y - zero.y) / y;
+    return { x: zero.x + (p.x - zero.x - (shear / 1000) * up) / x, y: zero.y + up };
+  };
 }
+
+/** What is allowed for of the cutter's scale: nothing where a hand follows the lines. */
+export const scaleFor = (
+  { pocketSettings: { tool } }: Pick<BedPlan, 'pocketSettings'>,
+  { cutterPerMille }: Pick<FileSettings, 'cutterPerMille'>,
+): CutterScale => (tool.kind === 'hand' ? FILE_SETTINGS.cutterPerMille : cutterPerMille);
 
 const followed = ['cut', 'relief', 'eject', 'engrave'];
 
 /** The layers that a tool follows, corrected for what the cutter makes of lengths. */
-function forCutter({ bed }: BedPlan, { cutterPerMille }: FileSettings, layers: Layer[]): Layer[] {
-  if (cutterPerMille.every((v) => v === 0)) return layers;
-  const sent = sentTo(bed, cutterPerMille);
+function forCutter(plan: BedPlan, settings: FileSettings, layers: Layer[]): Layer[] {
+  const scale = scaleFor(plan, settings);
+  if (scale.every((v) => v === 0)) return layers;
+  const sent = sentTo(plan.bed, scale);
   return layers.map((l) =>
     followed.includes(l.name)
       ? {
@@ -228,14 +238,20 @@ function forCutter({ bed }: BedPlan, { cutterPerMille }: FileSettings, layers: L
   );
 }
 
-const scaleNote = ({ cutterPerMille: [x, y] }: FileSettings): string[] => {
+/** What is allowed for of the cutter's scale, for cut files and job sheet; nothing where nothing is. */
+export function scaleNote(plan: BedPlan, settings: FileSettings): string[] {
+  const scale = scaleFor(plan, settings);
+  const [x, y, shear = 0] = scale;
+  if (scale.every((v) => v === 0)) return [];
   const way = (v: number): string => `${Math.abs(v).toFixed(2)} ${v > 0 ? 'long' : 'short'}`;
-  return x === 0 && y === 0
-    ? []
-    : [
-        `The cutter's scale is already taken: measured on a board it runs ${way(x)} along x and ${way(y)} along y, parts in a thousand; layer cut and whatever else a tool follows is corrected from the zero corner. Layer pocket is where the walls shall stand.`,
-      ];
-};
+  const square =
+    shear === 0
+      ? ''
+      : `, and ${Math.abs(shear).toFixed(2)} to the ${shear > 0 ? 'right' : 'left'} toward the rear`;
+  return [
+    `The cutter's scale is already taken: by the ${settings.cutterBy || 'board that was measured'} it runs ${way(x)} along x and ${way(y)} along y${square}, parts in a thousand; layer cut and whatever else a tool follows is corrected from the zero corner. Layer pocket is where the walls shall stand.`,
+  ];
+}
 
 /**
  * For the cutter: layers pocket, cut, board, mark, and as needed relief, notch, eject, engrave.
@@ -273,7 +289,7 @@ export function cutDrawing(
           ]
         : []),
       kerfNote(plan),
-      ...scaleNote(settings),
+      ...scaleNote(plan, settings),
       `Digest ${plan.digest}`,
     ],
     layers: forCutter(plan, settings, [

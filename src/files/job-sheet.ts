@@ -4,7 +4,7 @@ import { materialOf } from '../pocket/material.ts';
 import { full } from '../pocket/pocket.ts';
 import { cutSeconds, lengthOf, toolWords } from '../pocket/trails.ts';
 import { CONTACTS } from './contacts.ts';
-import { depthNote, kerfNote } from './drawing.ts';
+import { depthNote, kerfNote, scaleNote } from './drawing.ts';
 import type { JobFacts } from './facts.ts';
 import { FILE_SETTINGS, sheetPaper, type FileSettings } from './settings.ts';
 import { drawBed, finished, Sheet, trim } from './sheet-page.ts';
@@ -48,7 +48,7 @@ export function jobSheet(
   checks(sheet, facts);
   open(sheet, plan, facts);
   heights(sheet, plan);
-  settings(sheet, plan);
+  settings(sheet, plan, said);
   revision(sheet, said);
   outlines(sheet, facts);
   places(sheet, plan);
@@ -124,7 +124,7 @@ function open(sheet: Sheet, plan: BedPlan, facts: JobFacts): void {
     sheet.row(words[level], `${message} ${remedy}`, 22);
 }
 
-function settings(sheet: Sheet, plan: BedPlan): void {
+function settings(sheet: Sheet, plan: BedPlan, said: FileSettings): void {
   const { bed } = plan;
   const s = full(plan.pocketSettings);
   const widened = {
@@ -139,7 +139,7 @@ function settings(sheet: Sheet, plan: BedPlan): void {
   );
   sheet.row('Board', s.material === undefined ? 'not said' : materialOf(s.material).words);
   sheet.row('Tool', toolWords(s.tool));
-  sheet.row('Where kerf is taken', kerfNote(plan));
+  sheet.row('Where kerf is taken', [kerfNote(plan), ...scaleNote(plan, said)].join(' '));
   sheet.row('Pocket', depthNote(plan));
   const notches = 'radiusMm' in s.notches ? 2 : s.notches.length;
   const extras = [

@@ -13,8 +13,8 @@ import {
 import { inside, nearestOnRing, nearestOnSegment } from '../geometry/measure.ts';
 import type { Region, Ring } from '../geometry/shape.ts';
 import type { BedPlan, PlacedPocket, ZeroCorner } from '../plan/plan.ts';
-import { bedRing, sentTo, zeroMark } from './drawing.ts';
-import { FILE_SETTINGS, type FileSettings } from './settings.ts';
+import { bedRing, scaleFor, sentTo, zeroMark } from './drawing.ts';
+import { FILE_SETTINGS, type CutterScale, type FileSettings } from './settings.ts';
 import type { FileLine, FileLines } from './file-lines.ts';
 import { deviation, mapsBetween, Shape } from './match-shape.ts';
 
@@ -61,9 +61,10 @@ const KINDS: Readonly<Record<string, (p: PlacedPocket) => readonly Ring<'bed'>[]
 /** The lines that any file of a plan may show. */
 export function referenceOfPlan(
   plan: BedPlan,
-  { cutterPerMille }: Pick<FileSettings, 'cutterPerMille'> = FILE_SETTINGS,
+  settings: Pick<FileSettings, 'cutterPerMille'> = FILE_SETTINGS,
   name = 'the plan',
 ): Reference {
+  const cutterPerMille = scaleFor(plan, settings);
   const sent = sentTo(plan.bed, cutterPerMille);
   const itemsOf = (only: readonly string[], to: (p: Point<'bed'>) => Point<'bed'>): Item[] =>
     plan.pockets.flatMap((p) =>
@@ -93,7 +94,7 @@ export function referenceOfPlanJson(text: string, name: string): Reference {
   const value = JSON.parse(text) as {
     bed_mm?: [number, number];
     zero?: ZeroCorner;
-    settings?: { cutter_per_mille?: [number, number] };
+    settings?: { cutter_per_mille?: CutterScale };
     pockets?: { id: string; pocket: Pairs; cut: Pairs; print: Pairs; bleed?: Pairs }[];
   };
   type Pairs = [number, number][][];

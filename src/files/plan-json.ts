@@ -6,8 +6,8 @@ import type { Region, Ring } from '../geometry/shape.ts';
 import type { BedPlan, Place, ZeroCorner } from '../plan/plan.ts';
 import { MATERIALS, type MaterialId } from '../pocket/material.ts';
 import { full, type Tool } from '../pocket/pocket.ts';
-
-import { FILE_SETTINGS, type FileSettings } from './settings.ts';
+import { scaleFor } from './drawing.ts';
+import { FILE_SETTINGS, isCutterScale, type CutterScale, type FileSettings } from './settings.ts';
 
 type Pair = readonly [number, number];
 const pair = ({ x, y }: Point<'bed'>): Pair => [x, y];
@@ -20,9 +20,10 @@ const rings = (regions: readonly Region<'bed'>[]): Pair[][] =>
  */
 export function planJson(
   plan: BedPlan,
-  { cutterPerMille }: Pick<FileSettings, 'cutterPerMille'> = FILE_SETTINGS,
+  settings: Pick<FileSettings, 'cutterPerMille'> = FILE_SETTINGS,
 ): Uint8Array {
   const { bed } = plan;
+  const cutterPerMille = scaleFor(plan, settings);
   const s = full(plan.pocketSettings);
   const value = {
     snugline: 1,
@@ -99,7 +100,7 @@ export interface FiledPlan {
   readonly clearanceMm: number;
   readonly tool: Tool;
   /** What was allowed for of the cutter's scale along x and y, parts in a thousand. */
-  readonly cutterPerMille: readonly [x: number, y: number];
+  readonly cutterPerMille: CutterScale;
   /** What the board is made of; absent: it was not said, or is not known here. */
   readonly material?: MaterialId;
   /** What the panel of the printer wants for each print, mm. */
@@ -177,7 +178,7 @@ export function readPlanJson(bytes: Uint8Array, file: string): FiledPlan {
           ? [{ what: h.what, valueMm: h.value }]
           : [],
     ),
-    cutterPerMille: pair(settings.cutter_per_mille) ? settings.cutter_per_mille : [0, 0],
+    cutterPerMille: isCutterScale(settings.cutter_per_mille) ? settings.cutter_per_mille : [0, 0],
     pockets,
     digest: text(digest),
   };

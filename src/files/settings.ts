@@ -31,6 +31,12 @@ export const PRINT_PAPERS = { A4: [210, 297], A3: [297, 420], Letter: [215.9, 27
 export type PrintPaper = keyof typeof PRINT_PAPERS;
 export const PRINT_PAPER_NAMES = Object.keys(PRINT_PAPERS) as readonly PrintPaper[];
 
+/**
+ * What a cutter makes of lengths, counted from the zero corner, parts in a thousand: too long along x, along y, and by how much
+ * x grows with y; absent: its axes stand square. What it is told to follow is made shorter by as much.
+ */
+export type CutterScale = readonly [x: number, y: number, shear?: number];
+
 /** How the files of a release are written; the plan says what is in them. */
 export interface FileSettings {
   /** Spot colour (its name in PDF and EPS) and line colour of each operation, as the cutter's program sorts by them. */
@@ -41,8 +47,9 @@ export interface FileSettings {
     readonly version: (typeof DXF_VERSIONS)[number];
     readonly curves: (typeof DXF_CURVES)[number];
   };
-  /** What the cutter makes of lengths along x and y of the bed, parts in a thousand too long; what it is told to follow is made shorter by as much. */
-  readonly cutterPerMille: readonly [x: number, y: number];
+  readonly cutterPerMille: CutterScale;
+  /** What that was read of: "cut test of the laser, 2026-03-14"; empty: a board that was measured. */
+  readonly cutterBy: string;
   /** Job number, revision and code are cut into the board. */
   readonly engrave: boolean;
   /** Letter of this issue of the board. */
@@ -72,6 +79,7 @@ export const FILE_SETTINGS: FileSettings = {
   },
   dxf: { version: '2000', curves: 'polylines' },
   cutterPerMille: [0, 0],
+  cutterBy: '',
   engrave: false,
   revision: 'A',
   pngDpi: null,
@@ -80,6 +88,10 @@ export const FILE_SETTINGS: FileSettings = {
   contacts: null,
   order: { quantity: 1, toleranceMm: 0.1 },
 };
+
+/** Whether data of a file is what a cutter makes of lengths. */
+export const isCutterScale = (v: unknown): v is CutterScale =>
+  Array.isArray(v) && (v.length === 2 || v.length === 3) && v.every((s) => Number.isFinite(s));
 
 /** Everything said, from what a job says. */
 export const fileSettings = (said: Partial<FileSettings> | undefined): FileSettings => ({

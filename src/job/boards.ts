@@ -10,11 +10,13 @@ import { reason, Refusal, type Outcome, type Reason } from '../base/reason.ts';
 import { PROGRAM } from '../base/program.ts';
 import {
   bedProfileOf,
+  perMilleOf,
   printedFromMeant,
   profileWords,
   type BedProfile,
 } from '../plan/bed-profile.ts';
-import { printerInUse } from '../plan/machines.ts';
+import { FILE_SETTINGS } from '../files/settings.ts';
+import { cutterInUse, printerInUse } from '../plan/machines.ts';
 import type { BedPlan, ZeroCorner } from '../plan/plan.ts';
 import { KEPT, type Kept } from '../sheet/growth.ts';
 import type { Job, PictureReference } from './job.ts';
@@ -133,6 +135,32 @@ export function printerProfileOf(
           is: cornerWords(job.bed.zero),
         }));
   return { printer: printer.name, profile, ...(against && { against }) };
+}
+
+/** What the last cut test of the job's cutter says, why nothing is corrected by it, and whether cut files are. */
+export interface CutterProfile {
+  readonly cutter: string;
+  readonly profile: BedProfile;
+  readonly against?: Reason;
+  readonly taken: boolean;
+}
+
+/** What the cutter's last reading says; undefined where nothing was read of it. */
+export function cutterProfileOf(
+  job: Pick<Job, 'machines' | 'files' | 'pocket'>,
+): CutterProfile | undefined {
+  const cutter = cutterInUse(job.machines);
+  const reading = cutter?.readings?.at(-1);
+  if (!cutter || !reading) return undefined;
+  const profile = bedProfileOf(reading, 'cutter');
+  const against =
+    profile.against ??
+    (job.pocket.tool.kind === 'hand'
+      ? reason('cutter-by-hand', { cutter: cutter.name })
+      : undefined);
+  const inForce = job.files?.cutterPerMille ?? FILE_SETTINGS.cutterPerMille;
+  const taken = perMilleOf(profile).every((v, k) => v === (inForce[k] ?? 0));
+  return { cutter: cutter.name, profile, ...(against && { against }), taken };
 }
 
 type Corrected = Parameters<typeof printerProfileOf>[0];

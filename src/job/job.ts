@@ -4,7 +4,7 @@ import { LAYOUTS, TURNS, type BedSettings } from '../plan/plan.ts';
 import type { KnownFit } from '../pocket/fits.ts';
 import { MATERIALS } from '../pocket/material.ts';
 import type { LadderSettings } from '../plan/ladder.ts';
-import { isBedReading } from '../plan/bed-profile.ts';
+import { isBedReading, profileMarks, type BedReading } from '../plan/bed-profile.ts';
 import type { MachineSettings } from '../plan/machines.ts';
 import { FIGURED, SEAT_KINDS, SEATS, type SeatSettings } from '../seat/kinds.ts';
 import { ORDER, type OrderSettings } from '../plan/order.ts';
@@ -26,6 +26,7 @@ import { CONTACT_NAMES } from '../files/contacts.ts';
 import {
   DXF_CURVES,
   DXF_VERSIONS,
+  isCutterScale,
   LINE_COLOUR_NAMES,
   OPERATIONS,
   PRINT_PAPER_NAMES,
@@ -38,6 +39,7 @@ import type { KindBy } from '../outline/kind.ts';
 import type { Mend } from '../outline/mend.ts';
 import { SHAPES } from '../outline/regular.ts';
 import { CUT_ALONG, isBoard, type Board, type CutAlong } from './boards.ts';
+import { isLibrary, type InsertLibrary } from '../seat/inserts.ts';
 import type { Override } from './gate.ts';
 import { isAnswered, type Answered } from './which.ts';
 
@@ -82,7 +84,7 @@ export interface ZeroCheck {
 export const ZERO_MM = 0.02;
 
 /** Version of the job's shape that this program writes. */
-export const VERSION = 2;
+export const VERSION = 3;
 
 /** Everything an operator entered, and nothing that can be computed from it. Plain data; never changed in place. */
 export interface Job {
@@ -150,6 +152,8 @@ export interface Job {
   readonly artwork?: ArtworkSettings;
   /** Seats that need no pocket; absent: those to start with. */
   readonly seats?: SeatSettings;
+  /** Pockets kept as inserts, and which lie in the carrier's slots; absent: none. */
+  readonly inserts?: InsertLibrary;
   /** What was answered of which seat to take; absent: what follows from the job. */
   readonly holding?: Answered;
   /** Printers and cutters by name, and those that the job is set for; absent: the examples. */
@@ -240,7 +244,18 @@ export function newJob(number: string, name: string): Job {
 export function jobLike(job: Job, number: string, name: string): Job {
   const { sheet, lens, scanner, dpi, thicknessMm, thicknessU, widestMm, widestU, face } = job;
   const { wantMm, instrument, instruments, zero, pocket, bed, heights } = job;
-  const { fits, registration, ladder, order, machines, seats, holding, blocksMm, cutAlong } = job;
+  const {
+    fits,
+    registration,
+    ladder,
+    order,
+    machines,
+    seats,
+    holding,
+    inserts,
+    blocksMm,
+    cutAlong,
+  } = job;
   return {
     ...newJob(number, name),
     ...{ sheet, lens, scanner, dpi, thicknessU, widestMm, widestU, face, wantMm },
@@ -251,6 +266,7 @@ export function jobLike(job: Job, number: string, name: string): Job {
     ...(ladder && { ladder }),
     ...(machines && { machines }),
     ...(seats && { seats }),
+    ...(inserts && { inserts }),
     // What is there to make a seat with is the shop's; the rest is of one blank.
     ...(holding?.makers && { holding: { makers: holding.makers } }),
     ...(blocksMm && { blocksMm }),
@@ -286,6 +302,32 @@ function newReading(r: unknown): unknown {
   };
 }
 
+/** A cutter as job files of before have it: length cut over length drawn becomes what was read of two sides of its bed. */
+function withCutTest(c: unknown): unknown {
+  if (!isObject(c) || !Array.isArray(c.scale)) return c;
+  const [x, y] = c.scale as unknown[];
+  const rest = without(c, 'scale');
+  const { widthMm, depthMm } = c;
+  if (![x, y, widthMm, depthMm].every(isNumber) || (x === 1 && y === 1)) return rest;
+  const bed = { widthMm: Number(widthMm), depthMm: Number(depthMm), zero: 'bottom-left' } as const;
+  const marks = profileMarks(bed);
+  const span = (to: string, share: unknown) => {
+    const [a, b] = ['A', to].map((n) => marks.find((m) => m.name === n)!.at) as [Spot, Spot];
+    return { from: a, to: b, readMm: Number(share) * Math.hypot(b.x - a.x, b.y - a.y) };
+  };
+  if (marks.length === 0) return rest;
+  const reading: BedReading = {
+    on: 'an earlier day',
+    bed,
+    spans: [span('B', x), span('D', y)],
+    edges: [],
+    with: 'rule',
+    instrument: INSTRUMENTS.rule,
+  };
+  return { ...rest, readings: [reading] };
+}
+type Spot = BedReading['spans'][number]['from'];
+
 function isReading(r: unknown): boolean {
   return (
     isObject(r) &&
@@ -316,6 +358,15 @@ const MIGRATIONS: readonly ((
     version: 2,
     ...(Array.isArray(data.readings) && { readings: data.readings.map(newReading) }),
     ...(isObject(data.sheet) && { sheet: { by: 'camera', ...data.sheet } }),
+  }),
+  // 3: what a cutter makes of lengths is read off a cut test, where it was two shares that were typed.
+  (data) => ({
+    ...data,
+    version: 3,
+    ...(isObject(data.machines) &&
+      Array.isArray(data.machines.cutters) && {
+        machines: { ...data.machines, cutters: data.machines.cutters.map(withCutTest) },
+      }),
   }),
 ];
 
@@ -484,6 +535,8 @@ function isMachines(m: unknown): boolean {
         isObject(o) && typeof o.name === 'string' && keys.every((k) => isNumber(o[k])) && more(o),
     );
   const isPair = (v: unknown): boolean => Array.isArray(v) && v.length === 2 && v.every(isNumber);
+  const areReadings = (v: unknown): boolean =>
+    v === undefined || (Array.isArray(v) && v.every(isBedReading));
   return (
     isObject(m) &&
     each(
@@ -493,12 +546,12 @@ function isMachines(m: unknown): boolean {
         isPair(p.onTableMm) &&
         Array.isArray(p.keepOuts) &&
         typeof p.inks === 'string' &&
-        (p.readings === undefined || (Array.isArray(p.readings) && p.readings.every(isBedReading))),
+        areReadings(p.readings),
     ) &&
     each(
       m.cutters,
       ['widthMm', 'depthMm', 'speedMmPerS'],
-      (c) => isPair(c.scale) && isObject(c.tool) && isTool(c.tool),
+      (c) => isObject(c.tool) && isTool(c.tool) && areReadings(c.readings),
     )
   );
 }
@@ -533,10 +586,8 @@ const isFiles = (f: unknown): boolean =>
     (isObject(f.dxf) &&
       DXF_VERSIONS.some((v) => v === (f.dxf as Record<string, unknown>).version) &&
       DXF_CURVES.some((c) => c === (f.dxf as Record<string, unknown>).curves))) &&
-  (f.cutterPerMille === undefined ||
-    (Array.isArray(f.cutterPerMille) &&
-      f.cutterPerMille.length === 2 &&
-      f.cutterPerMille.every(isNumber))) &&
+  (f.cutterPerMille === undefined || isCutterScale(f.cutterPerMille)) &&
+  (f.cutterBy === undefined || typeof f.cutterBy === 'string') &&
   (f.engrave === undefined || typeof f.engrave === 'boolean') &&
   (f.revision === undefined || typeof f.revision === 'string') &&
   (f.pngDpi === undefined || f.pngDpi === null || isNumber(f.pngDpi)) &&
@@ -572,6 +623,7 @@ function misfitOfOptions({
   machines,
   seats,
   holding,
+  inserts,
   blocksMm,
   cutAlong,
 }: Job): string | undefined {
@@ -632,6 +684,7 @@ function misfitOfOptions({
   if (machines !== undefined && !isMachines(machines)) return 'machines';
   if (cutAlong !== undefined && !CUT_ALONG.some((w) => w === cutAlong)) return 'cutAlong';
   if (seats !== undefined && !isSeats(seats)) return 'seats';
+  if (inserts !== undefined && !isLibrary(inserts)) return 'inserts';
   if (holding !== undefined && !isAnswered(holding)) return 'holding';
   if (
     order !== undefined &&

@@ -26,7 +26,13 @@ import type { JobFacts } from '../files/facts.ts';
 import type { FurtherPlans, ReleaseFile } from '../files/release.ts';
 import { fileSettings, type FileSettings } from '../files/settings.ts';
 import type { Correction } from '../after/first-print.ts';
-import { correctionFor, printerProfileOf, type PrinterProfile } from './boards.ts';
+import {
+  correctionFor,
+  cutterProfileOf,
+  printerProfileOf,
+  type CutterProfile,
+  type PrinterProfile,
+} from './boards.ts';
 import { profileWords } from '../plan/bed-profile.ts';
 import { gateOf } from './gate.ts';
 import { Memo } from './memo.ts';
@@ -552,7 +558,7 @@ export class Run {
 
   /** Reads the artwork and judges how it lies; what is to be printed, undefined where there is nothing or it cannot be read. */
   async #artwork(
-    { artwork }: Job,
+    { artwork, order }: Job,
     plan: BedPlan,
     files: readonly PictureFile[],
     add: (more: Partial<Results>) => void,
@@ -599,7 +605,7 @@ export class Run {
       }
       typefaces = set.value;
     }
-    const reasons = judgeArtwork(plan, sheets, artwork, typefaces);
+    const reasons = judgeArtwork(plan, sheets, artwork, typefaces, order?.pieces);
     add({ art: { ok: true, value: { sheets, pictures, typefaces, reasons } } });
     return { files: ordered, settings: artwork, fonts };
   }
@@ -732,7 +738,12 @@ function registrationWords(job: Job, jig: Jig): string[] {
 function movedWords(job: Job, plan: BedPlan): string[] {
   const of = printerProfileOf(job);
   const correction = correctionFor(job, plan);
-  return [...(of ? profileSaid(of) : []), ...(correction ? [correctionSaid(correction)] : [])];
+  const cutter = cutterProfileOf(job);
+  return [
+    ...(of ? profileSaid(of) : []),
+    ...(correction ? [correctionSaid(correction)] : []),
+    ...(cutter ? [cutterSaid(cutter)] : []),
+  ];
 }
 
 /** What the files do about a correction, for job sheet and terminal. */
@@ -751,6 +762,16 @@ export function profileSaid({ printer, profile, against, own }: PrinterProfile):
     ...[...(against ? [against] : []), ...profile.doubts].map((r) => `${r.message} ${r.remedy}`),
   ];
 }
+
+/** What is known of the cutter's own lengths, for the job sheet. */
+const cutterSaid = ({ cutter, profile, against, taken }: CutterProfile): string =>
+  `Cut test of ${cutter}, ${profile.on}: it cuts ${profileWords(profile)}; U (k = 2) ${profile.farthestU.toFixed(2)} mm where it is most. ${
+    against
+      ? `${against.message} ${against.remedy}`
+      : taken
+        ? 'Cut files are corrected by it.'
+        : 'Cut files are not corrected by it.'
+  }`;
 
 /** What test boards of this material and cutter showed, for the job sheet. */
 function fitWords({ fits = [], pocket }: Job): string[] {

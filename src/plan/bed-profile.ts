@@ -4,9 +4,12 @@ import { reason, Refusal, type Reason } from '../base/reason.ts';
 import type { Instrument, InstrumentKind } from '../check/reading.ts';
 import type { Affine } from '../geometry/affine.ts';
 import { zeroCorner } from './plan-bed.ts';
-import type { BedSettings, ZeroCorner } from './plan.ts';
+import { ZERO_CORNERS, type BedSettings } from './plan.ts';
 
-/** A distance between two marks of a print that lies on the bed as it was printed; bed frame, mm. */
+/** What draws by axes of its own: a printer, or a cutter that scores. */
+export type Drawer = 'printer' | 'cutter';
+
+/** A distance between two marks that lie as they were printed, or cut; bed frame, mm. */
 export interface PrintedSpan {
   readonly from: Point<'bed'>;
   readonly to: Point<'bed'>;
@@ -21,11 +24,11 @@ export interface PrintedEdge {
   readonly readMm: number;
 }
 
-/** What was read off one print, and with what. Plain data, kept with the printer. */
+/** What was read off one print or cut test, and with what. Plain data, kept with the machine. */
 export interface BedReading {
   /** Day, ISO 8601. */
   readonly on: string;
-  /** The bed that the print was made for: the printer counts from its zero. */
+  /** The bed that it was made for: the machine counts from its zero. */
   readonly bed: Pick<BedSettings, 'widthMm' | 'depthMm' | 'zero'>;
   readonly spans: readonly PrintedSpan[];
   readonly edges: readonly PrintedEdge[];
@@ -43,7 +46,7 @@ export const PARTS = ['scaleX', 'scaleY', 'shear', 'offsetX', 'offsetY'] as cons
 export type ProfilePart = (typeof PARTS)[number];
 
 /**
- * How a printer's own axes differ from those of the bed: with places counted from its zero corner, what is meant for (x, y)
+ * How a machine's own axes differ from those of the bed: with places counted from its zero corner, what is meant for (x, y)
  * comes down at ((1 + scaleX) x + shear y + offsetX, (1 + scaleY) y + offsetY). Scales and shear have no unit, offsets are mm.
  */
 export interface BedProfile extends Readonly<Record<ProfilePart, Estimate>> {
@@ -182,16 +185,17 @@ function movesAt(bed: BedReading['bed'], p: Point<'bed'>): [number[], number[]] 
 }
 
 /**
- * The profile of a printer's bed from what was read off one print: generalised least squares, and the standard uncertainties that
+ * The profile of a machine from what was read off one print or cut test: generalised least squares, and the standard uncertainties that
  * follow (JCGM 100, 5.2); what readings do not settle keeps to what is commonly so.
  *
  * @throws Refusal `bed-reading-none` without any reading, `bed-reading-short` where a span is too short to tell anything
  */
-export function bedProfileOf(reading: BedReading): BedProfile {
+export function bedProfileOf(reading: BedReading, machine: Drawer = 'printer'): BedProfile {
   const { spans, edges, bed, on } = reading;
-  if (spans.length + edges.length === 0) throw new Refusal('bed-reading-none');
+  if (spans.length + edges.length === 0) throw new Refusal('bed-reading-none', { machine });
   const short = spans.find((span) => lengthOf(span) < SHORT_MM);
-  if (short) throw new Refusal('bed-reading-short', { lengthMm: lengthOf(short).toFixed(1) });
+  if (short)
+    throw new Refusal('bed-reading-short', { lengthMm: lengthOf(short).toFixed(1), machine });
   const { rows, off } = rowsOf(reading);
   const A = new Matrix(rows);
   const V = covarianceOf(reading);
@@ -237,13 +241,14 @@ export function bedProfileOf(reading: BedReading): BedProfile {
   const against =
     (['scaleX', 'scaleY'] as const).flatMap((name) =>
       assumed.includes(name)
-        ? [reason('bed-reading-few', { axis: name === 'scaleX' ? 'x' : 'y' })]
+        ? [reason('bed-reading-few', { axis: name === 'scaleX' ? 'x' : 'y', machine })]
         : [],
     )[0] ??
     (['scaleX', 'scaleY', 'shear'] as const).flatMap((name) =>
       Math.abs(estimates[name].value) > MOST
         ? [
             reason('bed-scale-far', {
+              machine,
               percent: (100 * Math.abs(estimates[name].value)).toFixed(1),
               what:
                 name === 'shear' ? 'out of square' : `off along ${name === 'scaleX' ? 'x' : 'y'}`,
@@ -254,6 +259,7 @@ export function bedProfileOf(reading: BedReading): BedProfile {
     grossIn(reading, A, V, inverseV, covariance, b) ??
     (reach.every(({ by, spread }) => by.every((v, k) => Math.abs(v) <= spread[k]!))
       ? reason('bed-profile-unsure', {
+          machine,
           offMm: farthestMm.toFixed(2),
           uMm: farthestU.toFixed(2),
         })
@@ -320,7 +326,17 @@ export function printedFromMeant(
   return [a, 0, c, d, x + offsetX.value - a * x - c * y, y + offsetY.value - d * y];
 }
 
-/** What a profile says of the printer: "0.21 % long along x, 0.13 % short along y, 0.046 degrees out of square". */
+/** Parts in a thousand that the machine makes too much of x and of y, and that x grows with y. */
+export const perMilleOf = ({
+  scaleX,
+  scaleY,
+  shear,
+}: BedProfile): readonly [x: number, y: number, shear: number] => {
+  const [x, y, s] = [scaleX, scaleY, shear].map(({ value }) => Math.round(1e6 * value) / 1e3);
+  return [x!, y!, s!];
+};
+
+/** What a profile says of the machine: "0.21 % long along x, 0.13 % short along y, 0.046 degrees out of square". */
 export function profileWords(profile: BedProfile): string {
   const { scaleX, scaleY, shear, offsetX, offsetY, assumed } = profile;
   const told = (name: ProfilePart): boolean => !assumed.includes(name);
@@ -349,7 +365,7 @@ export interface Drift {
   readonly en: number;
 }
 
-/** What changed between two measurements of one printer, by E_n (ISO 13528, 9.7): above 1 it is more than their doubts. */
+/** What changed between two measurements of one machine, by E_n (ISO 13528, 9.7): above 1 it is more than their doubts. */
 export const driftOf = (before: BedProfile, now: BedProfile): readonly Drift[] =>
   PARTS.filter((part) => !before.assumed.includes(part) && !now.assumed.includes(part)).map(
     (part) => {
@@ -361,7 +377,6 @@ export const driftOf = (before: BedProfile, now: BedProfile): readonly Drift[] =
 const isObject = (v: unknown): v is Record<string, unknown> =>
   typeof v === 'object' && v !== null && !Array.isArray(v);
 const isNumber = (v: unknown): v is number => typeof v === 'number' && Number.isFinite(v);
-const ZEROS: readonly ZeroCorner[] = ['top-left', 'top-right', 'bottom-left', 'bottom-right'];
 
 /** Whether data of a job file is a reading of a bed. */
 export function isBedReading(r: unknown): r is BedReading {
@@ -372,7 +387,7 @@ export function isBedReading(r: unknown): r is BedReading {
     isObject(r.bed) &&
     isNumber(r.bed.widthMm) &&
     isNumber(r.bed.depthMm) &&
-    ZEROS.some((z) => z === (r.bed as Record<string, unknown>).zero) &&
+    ZERO_CORNERS.some((z) => z === (r.bed as Record<string, unknown>).zero) &&
     Array.isArray(r.spans) &&
     r.spans.every(
       (s) =>

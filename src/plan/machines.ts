@@ -4,7 +4,7 @@ import { fitFor, type KnownFit } from '../pocket/fits.ts';
 import { boardReasons } from '../pocket/material.ts';
 import { full, type PocketSettings, type Tool } from '../pocket/pocket.ts';
 import { toolWords } from '../pocket/trails.ts';
-import type { BedReading } from './bed-profile.ts';
+import { bedProfileOf, profileWords, type BedReading } from './bed-profile.ts';
 import type { HeightSettings } from './heights.ts';
 import { placeFromZero } from './plan-bed.ts';
 import type { BedPlan, BedSettings, KeepOut, ZeroCorner } from './plan.ts';
@@ -39,8 +39,8 @@ export interface Cutter {
   readonly tool: Tool;
   readonly widthMm: number;
   readonly depthMm: number;
-  /** Length cut over length drawn, across and in depth, as measured; 1 is true. Not taken in the files, which stay at 100 %. */
-  readonly scale: readonly [number, number];
+  /** What was read of its cut tests, the last one in force; absent: nothing was. */
+  readonly readings?: readonly BedReading[];
   readonly speedMmPerS: number;
   readonly invented?: true;
 }
@@ -77,7 +77,6 @@ export const MACHINES: MachineSettings = {
       tool: { kind: 'beam', kerfMm: 0.15 },
       widthMm: 600,
       depthMm: 400,
-      scale: [1, 1],
       speedMmPerS: 10,
       invented: true,
     },
@@ -86,7 +85,6 @@ export const MACHINES: MachineSettings = {
       tool: { kind: 'mill', radiusMm: 1.5 },
       widthMm: 1200,
       depthMm: 900,
-      scale: [1, 1],
       speedMmPerS: 15,
       invented: true,
     },
@@ -95,7 +93,6 @@ export const MACHINES: MachineSettings = {
       tool: { kind: 'drag', offsetMm: 0 },
       widthMm: 600,
       depthMm: 900,
-      scale: [1, 1],
       speedMmPerS: 100,
       invented: true,
     },
@@ -105,6 +102,10 @@ export const MACHINES: MachineSettings = {
 /** The printer that a job is set for. */
 export const printerInUse = (machines: MachineSettings | undefined): Printer | undefined =>
   machines?.printers.find(({ name }) => name === machines.printer);
+
+/** The cutter that a job is set for. */
+export const cutterInUse = (machines: MachineSettings | undefined): Cutter | undefined =>
+  machines?.cutters.find(({ name }) => name === machines.cutter);
 
 /** The machines with one more, in place of an older one of its name. */
 export const withNamed = <M extends { readonly name: string }>(
@@ -223,12 +224,17 @@ export function onOtherPrinter(before: BedPlan, after: BedPlan, name: string): R
   ];
 }
 
-/** The same job on another cutter: what becomes of boards that were cut, and what forbids it. */
+/**
+ * The same job on another cutter: what becomes of boards that were cut, and what forbids it.
+ *
+ * @param corrected cut files are corrected for the scale of the cutter in use
+ */
 export function onOtherCutter(
   before: PocketSettings,
   after: PocketSettings,
-  { name, widthMm, depthMm, scale }: Cutter,
+  { name, widthMm, depthMm, readings = [] }: Cutter,
   bed: Pick<BedSettings, 'widthMm' | 'depthMm'>,
+  corrected = false,
 ): Reason[] {
   const found: Reason[] = boardReasons(after.material, after.tool).filter(
     ({ level }) => level === 'refuse',
@@ -254,8 +260,10 @@ export function onOtherCutter(
       }),
     );
   if (found.length === 0) found.push(reason('cutter-the-same', { name }));
-  const [x, y] = scale.map((s) => Math.round((s - 1) * 1e5) / 1e3) as [number, number];
-  if (x !== 0 || y !== 0)
-    found.push(reason('cutter-scale', { name, acrossPercent: x, depthPercent: y }));
+  if (corrected) found.push(reason('cutter-scale-dropped', { name }));
+  const reading = readings.at(-1);
+  const profile = reading && bedProfileOf(reading, 'cutter');
+  if (profile && !profile.against)
+    found.push(reason('cutter-scale', { name, on: profile.on, words: profileWords(profile) }));
   return found;
 }

@@ -5,7 +5,8 @@ import type { PocketSettings, Trail } from '../pocket/pocket.ts';
 import type { Heights } from './heights.ts';
 import type { Usage } from './usage.ts';
 
-export type ZeroCorner = 'top-left' | 'top-right' | 'bottom-left' | 'bottom-right';
+export const ZERO_CORNERS = ['top-left', 'top-right', 'bottom-left', 'bottom-right'] as const;
+export type ZeroCorner = (typeof ZERO_CORNERS)[number];
 
 export interface BedSettings {
   readonly widthMm: number;

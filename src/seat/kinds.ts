@@ -4,8 +4,16 @@ import type { Ring } from '../geometry/shape.ts';
 import type { BedSettings } from '../plan/plan.ts';
 import type { Clipper } from '../geometry/clipper.ts';
 import { BALL, ballSeat, type BallSettings } from './ball.ts';
+import { cutTest } from './cut-test.ts';
 import { BLOCK, blockSeat, type BlockSettings } from './block.ts';
 import { FORM, formSeat, type FormSettings } from './form.ts';
+import {
+  insertSeat,
+  INSERTS,
+  NO_INSERTS,
+  type InsertLibrary,
+  type InsertSettings,
+} from './inserts.ts';
 import { NEST, nestSeat, type NestSettings } from './nest.ts';
 import { RIM, rimSeat, type RimSettings } from './rim.ts';
 import { PLATES, plateSeat, type PlatePocket, type PlateSettings } from './plates.ts';
@@ -25,9 +33,13 @@ export const SEAT_KINDS = [
   'pegs',
   'form',
   'block',
+  'inserts',
   'plates',
 ] as const;
 export type SeatKind = (typeof SEAT_KINDS)[number];
+
+/** What is made as a seat is, and holds nothing. */
+export type SheetKind = SeatKind | 'cut-test';
 
 /** Settings of every kind of seat; each keeps its own while another is looked at. */
 export interface SeatSettings {
@@ -41,6 +53,7 @@ export interface SeatSettings {
   readonly nest: NestSettings;
   readonly form: FormSettings;
   readonly block: BlockSettings;
+  readonly inserts: InsertSettings;
   readonly plates: PlateSettings;
 }
 
@@ -54,6 +67,7 @@ export const SEATS: SeatSettings = {
   nest: NEST,
   form: FORM,
   block: BLOCK,
+  inserts: INSERTS,
   plates: PLATES,
 };
 
@@ -76,6 +90,7 @@ export interface SeatFrom {
   /** Pockets as they lie on the bed, and the thickness of the thinnest blank there, mm. */
   readonly pockets?: readonly PlatePocket[];
   readonly thinnestMm?: number;
+  readonly inserts?: InsertLibrary;
   /** What the printer's program calls clear ink. */
   readonly clearName?: string;
 }
@@ -86,12 +101,12 @@ export const FIGURED = SEAT_KINDS.filter(
 );
 
 /**
- * The seat of a kind.
+ * The seat of a kind, or the sheet.
  *
  * @throws Refusal `seat-needs-outline`, `seat-needs-plan`, and as each kind has it
  */
 export function seatOf(
-  kind: SeatKind,
+  kind: SheetKind,
   settings: SeatSettings,
   from: SeatFrom,
   clipper: Clipper,
@@ -115,6 +130,8 @@ export function seatOf(
       return stopSeat(settings.stop, bed);
     case 'ruler':
       return rulerSeat(bed);
+    case 'cut-test':
+      return cutTest(bed);
     case 'rim': {
       const name = from.clearName ?? 'Clear';
       return rimSeat(bed, laid(), settings.rim, name, clipper, from.thinnestMm);
@@ -127,6 +144,8 @@ export function seatOf(
       return formSeat(blank().ring, blank().thicknessMm, clearanceMm, settings.form, clipper);
     case 'block':
       return blockSeat(blank().ring, blank().thicknessMm, clearanceMm, settings.block, clipper);
+    case 'inserts':
+      return insertSeat(bed, settings.inserts, from.inserts ?? NO_INSERTS, toolMm);
     case 'plates':
       return plateSeat(bed, laid(), settings.plates, toolMm);
   }

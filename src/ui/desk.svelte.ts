@@ -36,7 +36,7 @@ import { fileSettings, type FileSettings } from '../files/settings.ts';
 import { aboutCentroid } from '../geometry/measure.ts';
 import { toolRadiusMm } from '../pocket/pocket-of.ts';
 import { platePockets } from '../seat/plates.ts';
-import { SEATS, type SeatFrom, type SeatKind, type SeatSettings } from '../seat/kinds.ts';
+import { SEATS, type SeatFrom, type SheetKind, type SeatSettings } from '../seat/kinds.ts';
 import type { SeatSheet } from '../seat/seat.ts';
 import { leftOver, type JigSettings } from '../job/jig.ts';
 import {
@@ -128,7 +128,7 @@ export interface Workshop {
   ): Promise<Outcome<LadderBoard>>;
   /** A seat that needs no pocket, and its files, read back. */
   seat(
-    kind: SeatKind,
+    kind: SheetKind,
     settings: SeatSettings,
     from: SeatFrom,
     job: { readonly number: string; readonly name: string },
@@ -759,13 +759,26 @@ export class Desk {
         ...(onBed && { pockets: platePockets(onBed) }),
         ...(onBed &&
           this.results.pockets?.ok && {
-            thinnestMm: Math.min(...this.results.pockets.value.flatMap((b) => b.seat.thicknessMm ?? [])),
+            thinnestMm: Math.min(
+              ...this.results.pockets.value.flatMap((b) => b.seat.thicknessMm ?? []),
+            ),
           }),
+        ...(job.inserts && { inserts: job.inserts }),
         clearName: job.artwork?.inks.find((i) => i.kind === 'clear')?.name ?? 'Clear',
       },
       { number, name },
       fileSettings(job.files),
     );
+  }
+
+  /** Crosses for the job's cutter to score, as files, on the bed of the job. */
+  async cutTest(): Promise<Outcome<SeatMade> | undefined> {
+    const { job } = this;
+    if (!job) return undefined;
+    const { number, name, files } = job;
+    const { widthMm, depthMm, zero } = job.bed;
+    const from = { bed: { widthMm, depthMm, zero }, toolMm: 0 };
+    return this.#workshop.seat('cut-test', SEATS, from, { number, name }, fileSettings(files));
   }
 
   /** The fit ladder of the blank that is looked at; undefined before it has an outline. */

@@ -70,7 +70,48 @@ it('notches are moved by keys and by dragging; a board no laser may cut and a he
   await page.getByRole('button', { name: 'Take a knife' }).click();
   await steps.getByText('shut').waitFor({ state: 'detached', timeout: 20_000 });
 
+  // A cutter, what its cut test tells, and cut files that are corrected by it where that is said.
+  await page.getByLabel('Cutter', { exact: true }).selectOption('drag knife');
+  await page.getByRole('button', { name: 'Take this cutter' }).click();
+  await page.getByText('Cut test: not measured').click();
+  for (const [name, read] of [
+    ['A to B', '380.8'],
+    ['A to D', '259.9'],
+    ['A to C', '461.1'],
+  ] as const)
+    await enter(page, new RegExp(`^${name}`), read);
+  await page.getByText(/^The cutter cuts 0\.21 % long along x/).waitFor();
+  expect(await faults(page)).toEqual([]);
+  await page.getByRole('button', { name: 'Correct cut files by it' }).click();
+  await page.getByText(/^Cut test of .*: cut files are corrected by it$/).waitFor();
+  await page.getByRole('button', { name: 'Allow for no scale of the cutter' }).click();
+  await page.getByText(/^Cut test of .*: cut files are not corrected by it$/).waitFor();
+
   await go(page, 'Bed');
+  // The same of a printer: its bed profile, by which artwork is corrected.
+  await page.getByLabel('Printer', { exact: true }).selectOption('small flatbed');
+  await page
+    .getByRole('button', { name: 'Move the job there' })
+    .or(page.getByText('Bed profile: not measured'))
+    .first()
+    .waitFor();
+  const there = page.getByRole('button', { name: 'Move the job there' });
+  if (await there.isVisible()) await there.click();
+  await page.getByText('Bed profile: not measured').click();
+  await enter(page, /^A to B/, '380.8');
+  await page
+    .getByText(/does not tell the printer's scale along y/)
+    .first()
+    .waitFor();
+  await enter(page, /^A to D/, '259.4');
+  await page.getByText(/^Bed profile of .*: artwork is corrected by it$/).waitFor();
+  await page.getByText(/0\.21 % long along x, 0\.23 % short along y/).waitFor();
+  expect(await faults(page)).toEqual([]);
+  await choose(page, 'lines this printer printed');
+  await page.getByText(/^Bed profile of .*: not corrected by it$/).waitFor();
+  await page.getByRole('button', { name: /^Take off what was read on/ }).click();
+  await page.getByText('Bed profile: not measured').waitFor();
+
   const pocket = page.getByRole('button', { name: /^Pocket 1, blank/ });
   const across = async (): Promise<number> =>
     Number(/at (-?[\d.]+) and/.exec((await pocket.getAttribute('aria-label')) ?? '')![1]);

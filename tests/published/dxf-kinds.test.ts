@@ -1,3 +1,4 @@
+import type { Point } from '../../src/base/measure.ts';
 import { execFileSync, spawnSync } from 'node:child_process';
 import { mkdtempSync, rmSync, writeFileSync } from 'node:fs';
 import { tmpdir } from 'node:os';
@@ -204,15 +205,21 @@ it('number, revision and code lie on the board, clear of every pocket, nearest t
 });
 
 // Law: a cutter that makes lengths k times too long comes to the plan where it is sent to the k-th part, counted from zero.
-describe('a cutter whose scale was measured', () => {
-  const cutterPerMille = [-0.6, 0.3] as const;
+describe.each([
+  { cutterPerMille: [-0.6, 0.3] as const },
+  { cutterPerMille: [-0.6, 0.3, 0.8] as const },
+])('a cutter whose scale was measured: $cutterPerMille in a thousand', ({ cutterPerMille }) => {
+  const cuts = ({ x, y }: Point<'bed'>): Point<'bed'> => ({
+    x: 0.9994 * x + ((cutterPerMille[2] ?? 0) / 1000) * y,
+    y: 1.0003 * y,
+  });
   const own = { ...FILE_SETTINGS, cutterPerMille };
   const lines = (): ReturnType<typeof linesOfDxf> => linesOfDxf(dxf(cutDrawing(plan, own), own));
 
   it('comes to the planned path when it follows layer cut; layer pocket is where the walls shall stand', () => {
     const cutting = lines()
       .rings.filter((r) => r.layer === 'cut')
-      .map(({ points }) => points.map((p) => ({ x: 0.9994 * p.x, y: 1.0003 * p.y })));
+      .map(({ points }) => points.map(cuts));
     const paths = plan.pockets.flatMap((p) => p.cut.map((r) => r.outer));
     expect(cutting).toHaveLength(paths.length);
     cutting.forEach((ring) => {

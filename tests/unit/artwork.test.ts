@@ -187,6 +187,18 @@ describe('what is said of artwork', () => {
     expect(codes(sheet(40, 20), placed({ sizing: 'scale' }))).toEqual([]);
   });
 
+  it('a table of names that is longer or shorter than the order', () => {
+    const table = { cells: [['Name'], ['Ada'], ['Ben'], ['Cleo'], ['Dan']], headed: true };
+    const of = (pieces: Record<string, number>) =>
+      judgeArtwork(planOf(), [], { ...NEW_ARTWORK, run: { table, lines: [] } }, [], pieces);
+    expect(of({}).map(({ code }) => code)).toEqual([]);
+    expect(of({ 1: 2, 2: 2 }).map(({ code }) => code)).toEqual([]);
+    expect(of({ 1: 6 }).map(({ code, message }) => [code, message])).toEqual([
+      ['run-not-order', expect.stringMatching(/4 rows, 2 fewer than the 6 pieces/)],
+    ]);
+    expect(of({ 1: 3 })[0]?.message).toContain('1 more than the 3 pieces');
+  });
+
   it.each([
     ['artwork-misses-edge', sheet(80, 60), { sizing: 'scale' }, '2.8'],
     ['artwork-short-of-bleed', sheet(87.6, 57.98), { sizing: 'scale' }, '1.00'],

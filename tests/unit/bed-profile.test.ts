@@ -1,25 +1,37 @@
-import { beforeAll, describe, expect, it } from 'vitest';
+import { mkdtempSync, readFileSync, rmSync } from 'node:fs';
+import { tmpdir } from 'node:os';
+import { beforeAll, describe, expect, it, vi } from 'vitest';
 import type { Point } from '../../src/base/measure.ts';
 import { INSTRUMENTS } from '../../src/check/reading.ts';
+import { without } from '../../src/base/without.ts';
+import { run } from '../../src/cli/command-line.ts';
 import { artworkDrawing, cutDrawing, setUpDrawing } from '../../src/files/drawing.ts';
+import { dxf } from '../../src/files/dxf.ts';
+import { linesOfDxf } from '../../src/files/lines-dxf.ts';
 import { linesOfSvg } from '../../src/files/lines-svg.ts';
 import { matchPrinted, referenceOfPlan } from '../../src/files/match.ts';
-import { FILE_SETTINGS } from '../../src/files/settings.ts';
+import { FILE_SETTINGS, fileSettings, type FileSettings } from '../../src/files/settings.ts';
 import { svg } from '../../src/files/svg.ts';
 import { mapPoint, type Affine } from '../../src/geometry/affine.ts';
 import { loadClipper } from '../../src/geometry/load-clipper-node.ts';
 import { movedBy } from '../../src/geometry/lay.ts';
-import { correctionFor, landingOn, newBoard } from '../../src/job/boards.ts';
+import {
+  correctionFor,
+  cutterProfileOf,
+  landingOn,
+  newBoard,
+  printerProfileOf,
+} from '../../src/job/boards.ts';
 import { DEFAULT_BED, DEFAULT_POCKET, makeJig } from '../../src/job/jig.ts';
 import { newJob, readJob, writeJob, type Job } from '../../src/job/job.ts';
 import { profileSaid } from '../../src/job/run.ts';
-import { printerProfileOf } from '../../src/job/boards.ts';
 import {
   bedProfileOf,
   BED_SPANS,
   driftOf,
   edgeMark,
   PARTS,
+  perMilleOf,
   printedFromMeant,
   profileMarks,
   type BedReading,
@@ -165,6 +177,117 @@ describe('the profile of a bed', () => {
     const drift = driftOf(before, now);
     expect(drift.filter(({ en }) => en > 1).map(({ part }) => part)).toEqual(['scaleX']);
     expect(drift.find(({ part }) => part === 'scaleX')!.by).toBeCloseTo(0.002, 4);
+  });
+});
+
+describe('a board on a cutter with a cut test', () => {
+  const CUTTER = { ...PRINTER, offsetX: 0, offsetY: 0 };
+  const cuts = printerOn(BED, CUTTER);
+  const reading: BedReading = { ...read(cuts), edges: [] };
+  const cutter = { ...MACHINES.cutters[0]!, readings: [reading] };
+  const before: Job = {
+    ...newJob('7-9', 'Cards'),
+    machines: { ...MACHINES, cutters: [cutter], cutter: cutter.name },
+  };
+  const [profile] = [cutterProfileOf(before)!.profile];
+  const job: Job = { ...before, files: { cutterPerMille: perMilleOf(profile) } };
+
+  it('is cut where the plan has it, by the cutter that makes lengths long, short and askew', async () => {
+    const { plan } = makeJig(
+      await loadClipper(),
+      { outlines: [outlineOf(card)], verdict: 'ok', reasons: [] },
+      {
+        job: { number: '7-9', name: 'Cards' },
+        pocket: DEFAULT_POCKET,
+        bed: { ...DEFAULT_BED, ...BED, rows: 2, columns: 3 },
+      },
+    );
+    const paths = plan.pockets.flatMap((p) => p.cut.map(({ outer }) => outer));
+    const offAs = (files: FileSettings): number =>
+      Math.max(
+        ...linesOfDxf(dxf(cutDrawing(plan, files), files))
+          .rings.filter(({ layer }) => layer === 'cut')
+          .map(({ points }) => {
+            const there = points.map((p) => cuts(p));
+            return Math.min(
+              ...paths.map((path) =>
+                Math.max(
+                  ...there.map((p) =>
+                    Math.min(...path.map((q) => Math.hypot(p.x - q.x, p.y - q.y))),
+                  ),
+                ),
+              ),
+            );
+          }),
+      );
+    expect(offAs(FILE_SETTINGS)).toBeGreaterThan(0.6);
+    // A thousandth of a thousandth is kept, over 420 mm, beside what the readings themselves leave.
+    expect(offAs(fileSettings(job.files))).toBeLessThan(0.02);
+    // Lines that a hand follows are not the cutter's.
+    const byHand = {
+      ...plan,
+      pocketSettings: { ...plan.pocketSettings, tool: { kind: 'hand' } },
+    } as BedPlan;
+    expect(cutDrawing(byHand, fileSettings(job.files)).layers).toEqual(cutDrawing(byHand).layers);
+  });
+
+  it('is kept with the cutter, and corrects nothing before it is said', () => {
+    expect(cutterProfileOf(before)).toMatchObject({ cutter: cutter.name, taken: false });
+    expect(cutterProfileOf(job)).toMatchObject({ taken: true });
+    expect(readJob(writeJob(job)).machines).toEqual(job.machines);
+    const byHand: Job = { ...job, pocket: { ...job.pocket, tool: { kind: 'hand' } } };
+    expect(cutterProfileOf(byHand)?.against?.code).toBe('cutter-by-hand');
+    const few = bedProfileOf({ ...reading, spans: reading.spans.slice(0, 2) }, 'cutter');
+    expect(few.against?.message).toContain("the cutter's scale along y");
+    const inches = read(printerOn(BED, { ...CUTTER, scaleX: 0.05 }));
+    expect(bedProfileOf(inches, 'cutter').against?.message).toMatch(/cut test .* no cutter/);
+  });
+
+  it('a job file of before, where two shares were typed, opens with a test that says the same', () => {
+    const old = JSON.parse(writeJob(before)) as Record<string, unknown>;
+    const bare = without(cutter, 'readings');
+    const cutters = [
+      { ...bare, scale: [1.002, 0.999] },
+      { ...MACHINES.cutters[1], scale: [1, 1] },
+    ];
+    const opened = readJob(
+      JSON.stringify({ ...old, version: 2, machines: { ...MACHINES, cutters, cutter: bare.name } }),
+    );
+    const found = cutterProfileOf(opened)!;
+    expect(found.profile.scaleX.value).toBeCloseTo(0.002, 6);
+    expect(found.profile.scaleY.value).toBeCloseTo(-0.001, 6);
+    expect(found.profile.assumed).toContain('shear');
+    expect(opened.machines!.cutters[1]).toEqual(MACHINES.cutters[1]);
+  });
+
+  it('is told in the terminal, which writes the crosses to score', async () => {
+    const folder = mkdtempSync(`${tmpdir()}/snugline-`);
+    const said = vi.spyOn(console, 'log').mockImplementation(() => {});
+    try {
+      const bed = ['--bed', '420x297'];
+      expect(await run(['cut-test', ...bed, '--out', folder])).toBe(0);
+      const crosses = linesOfSvg(readFileSync(`${folder}/cut-test.svg`)).open.filter(
+        ({ layer }) => layer === 'engrave',
+      );
+      const middles = profileMarks(BED).map(({ at }) => at);
+      expect(crosses).toHaveLength(2 * middles.length);
+      for (const { points } of crosses) {
+        const [a, b] = [points[0]!, points.at(-1)!];
+        const at = { x: (a.x + b.x) / 2, y: (a.y + b.y) / 2 };
+        expect(Math.min(...middles.map((m) => Math.hypot(m.x - at.x, m.y - at.y)))).toBeLessThan(
+          1e-3,
+        );
+      }
+      const list = reading.spans.map((s, k) => `${BED_SPANS[k]!.join('-')}=${s.readMm.toFixed(3)}`);
+      expect(await run(['cut-test', ...bed, '--cut-read', list.join(), '--json'])).toBe(0);
+      const { scaleX } = JSON.parse(String(said.mock.lastCall?.[0])) as {
+        scaleX: { value: number };
+      };
+      expect(scaleX.value).toBeCloseTo(CUTTER.scaleX, 4);
+    } finally {
+      said.mockRestore();
+      rmSync(folder, { recursive: true });
+    }
   });
 });
 

@@ -51,7 +51,7 @@ describe('a job file', () => {
     ['{', 'job-file'],
     ['[]', 'job-file'],
     ['{"snugline":"plan"}', 'job-file'],
-    ['{"snugline":"job","version":3}', 'job-version'],
+    ['{"snugline":"job","version":4}', 'job-version'],
     [writeJob(newJob('1', 'a')).replace('"widthMm": 420', '"widthMm": "420"'), 'job-file'],
     [writeJob(newJob('1', 'a')).replace('"kind": "beam"', '"kind": "saw"'), 'job-file'],
     [writeJob(newJob('1', 'a')).replace('"readings": []', '"readings": null'), 'job-file'],

@@ -1,4 +1,5 @@
 import { beforeAll, describe, expect, it } from 'vitest';
+import { INSTRUMENTS } from '../../src/check/reading.ts';
 import type { Clipper } from '../../src/geometry/clipper.ts';
 import { loadClipper } from '../../src/geometry/load-clipper-node.ts';
 import { DEFAULT_BED, DEFAULT_POCKET, makeJig } from '../../src/job/jig.ts';
@@ -104,7 +105,32 @@ describe('the same job on another cutter', () => {
     expect(codes(pocket, mill, { ...bed, widthMm: 900, depthMm: 1200 })).toEqual([
       'cutter-files-again',
     ]);
-    expect(codes(pocket, { ...mill, scale: [1.001, 1] }).at(-1)).toBe('cutter-scale');
+    const span = (to: { x: number; y: number }) => ({
+      from: { x: 20, y: 20 },
+      to,
+      readMm: 1.001 * Math.hypot(to.x - 20, to.y - 20),
+    });
+    const readings = [
+      {
+        on: '2026-03-14',
+        bed: { widthMm: 420, depthMm: 297, zero: 'bottom-left' as const },
+        spans: [span({ x: 400, y: 20 }), span({ x: 20, y: 270 })],
+        edges: [],
+        with: 'caliper' as const,
+        instrument: INSTRUMENTS.caliper,
+      },
+    ];
+    const [said] = onOtherCutter(
+      { ...pocket, tool: mill.tool },
+      onCutter({ ...pocket, tool: mill.tool }, mill, []),
+      { ...mill, readings },
+      bed,
+      true,
+    ).slice(-1);
+    expect(codes(pocket, { ...mill, readings }).at(-1)).toBe('cutter-scale');
+    expect(said?.message).toContain('0.10 % long along x');
+    const dropped = onOtherCutter(pocket, onCutter(pocket, mill, []), mill, bed, true);
+    expect(dropped.map(({ code }) => code)).toEqual(['cutter-files-again', 'cutter-scale-dropped']);
   });
 
   it('takes the clearance that a test board of it showed', () => {

@@ -1,7 +1,7 @@
 import { MISS_U_MM } from '../../after/first-print.ts';
 import { reason, Refusal, type Reason } from '../../base/reason.ts';
 import { planJson, readPlanJson, type FiledPlan } from '../../files/plan-json.ts';
-import { fileSettings } from '../../files/settings.ts';
+import { fileSettings, type CutterScale } from '../../files/settings.ts';
 import { AfterRun, atHand, type AfterMachines, type AfterResults } from '../../job/after.ts';
 import {
   boardInUse,
@@ -319,22 +319,24 @@ export class AfterCut {
   }
 
   /** What the board shows of the cutter's scale, on top of what was allowed for when it was cut. */
-  readonly scalePerMille = $derived.by((): readonly [number, number] | undefined => {
+  readonly scalePerMille = $derived.by((): CutterScale | undefined => {
     const { report } = this;
     if (!report) return undefined;
     const { x, y } = report.board.scalePerMille;
     const round = (v: number): number => Math.round(v * 100) / 100;
-    const [ax, ay] = report.plan.cutterPerMille;
+    // A board tells nothing of the angle between the axes: what is allowed for of that stays.
+    const [ax, ay, ...square] = report.plan.cutterPerMille;
     return [
       round(ax + (Math.abs(x.value) > x.U ? x.value : 0)),
       round(ay + (Math.abs(y.value) > y.U ? y.value : 0)),
+      ...square,
     ];
   });
   takeScale(): void {
     const { scalePerMille } = this;
     const { job } = this.desk;
     if (scalePerMille && job)
-      this.desk.change({ files: { ...job.files, cutterPerMille: scalePerMille } });
+      this.desk.change({ files: { ...job.files, cutterPerMille: scalePerMille, cutterBy: '' } });
   }
 
   /** The kerf in force is the one that the board shows. */
