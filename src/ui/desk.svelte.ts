@@ -759,7 +759,9 @@ export class Desk {
         ...(onBed && { pockets: platePockets(onBed) }),
         ...(onBed &&
           this.results.pockets?.ok && {
-            thinnestMm: Math.min(...this.results.pockets.value.flatMap((b) => b.seat.thicknessMm ?? [])),
+            thinnestMm: Math.min(
+              ...this.results.pockets.value.flatMap((b) => b.seat.thicknessMm ?? []),
+            ),
           }),
         clearName: job.artwork?.inks.find((i) => i.kind === 'clear')?.name ?? 'Clear',
       },
