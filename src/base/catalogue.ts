@@ -817,7 +817,7 @@ const entries = {
   'readings-one-off': {
     level: 'doubt',
     message: (f) =>
-      `The outline was not corrected: the ${f.what} that you read (${f.readMm} mm) is ${f.offMm} mm off from what the outline and your other readings let expect of blank ${f.blank}.`,
+      `The outline was not corrected: the ${f.what} that you read (${f.readMm} mm) is ${f.offMm} mm off from what the outline of blank ${f.blank} and your other readings lead to expect.`,
     remedy: () => 'Read that one again at the drawn jaws, or take it out of the correction.',
   },
   'readings-against-outline': {
@@ -1259,6 +1259,16 @@ const entries = {
     message: () =>
       'The tool has no vents: air stays under the sheet, and its foot is not drawn down.',
     remedy: () => 'Enter a diameter and a distance for vents.',
+  },
+  'insert-small': {
+    level: 'refuse',
+    message: (f) => `The pocket with its edge takes ${f.needs}: the insert is smaller.`,
+    remedy: () => 'Make the inserts larger, or turn the blank on the sheet and trace it again.',
+  },
+  'inserts-beyond': {
+    level: 'refuse',
+    message: (f) => `The slots take ${f.needs} of the bed, and reach beyond it.`,
+    remedy: () => 'Take fewer rows or columns, or smaller inserts.',
   },
   'block-too-deep': {
     level: 'refuse',

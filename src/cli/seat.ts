@@ -38,8 +38,8 @@ Makes a seat that needs no pocket and writes it as DXF, SVG and PDF, each read b
   --kind      ball: a ring for a ball, or an array; wrap: the unrolled wall of a cylinder or cone; stop: a corner stop;
               rim: a lip of clear ink round the pockets of a plan, in passes; ruler: graduations along the bed; nest: a hollow in
               foam, and centre marks on film; pegs: pegs of a grid round an outline; form: a tool to form trays over; block: a
-              block with a blind pocket (both with their bodies, STL and 3MF); plates: the board of a plan in plates that a
-              small cutter takes, pinned to one base
+              block with a blind pocket (both with their bodies, STL and 3MF); inserts: a carrier with slots;
+              plates: the board of a plan in plates that a small cutter takes, pinned to one base
   ball        ${optionsOf('ball')}
   wrap        ${optionsOf('wrap')}
   stop        ${optionsOf('stop')}
@@ -48,6 +48,7 @@ Makes a seat that needs no pocket and writes it as DXF, SVG and PDF, each read b
   pegs        ${optionsOf('pegs')}; with --outline outline.json and --blank N (1)
   form        ${optionsOf('form')}; with --outline, and --clearance MM (0.3)
   block       ${optionsOf('block')}; with --outline, and --clearance MM
+  inserts     ${optionsOf('inserts')}; slots alone: inserts are kept in jobs
   plates      ${optionsOf('plates')}; with --plan plan.json
   --kerf MM   what the cutter takes away in all (0.15); taken in layer cut of a ring
   --bed WxH, --zero CORNER  (${DEFAULT_BED.widthMm}x${DEFAULT_BED.depthMm}, ${DEFAULT_BED.zero}) for stop and ruler

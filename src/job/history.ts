@@ -155,6 +155,8 @@ const NAMES: readonly (readonly [RegExp, string])[] = [
   [/^counts/, 'how many'],
   [/^seats\.kind/, 'kind of seat'],
   [/^holding/, 'what decides the seat'],
+  [/^inserts\.slots/, 'what lies in the slots'],
+  [/^inserts/, 'inserts'],
   [/^machines\.printer$/, 'printer'],
   [/^machines\.cutter$/, 'cutter'],
   [/^machines/, 'machines'],

@@ -39,6 +39,7 @@ import type { KindBy } from '../outline/kind.ts';
 import type { Mend } from '../outline/mend.ts';
 import { SHAPES } from '../outline/regular.ts';
 import { CUT_ALONG, isBoard, type Board, type CutAlong } from './boards.ts';
+import { isLibrary, type InsertLibrary } from '../seat/inserts.ts';
 import type { Override } from './gate.ts';
 import { isAnswered, type Answered } from './which.ts';
 
@@ -151,6 +152,8 @@ export interface Job {
   readonly artwork?: ArtworkSettings;
   /** Seats that need no pocket; absent: those to start with. */
   readonly seats?: SeatSettings;
+  /** Pockets kept as inserts, and which lie in the carrier's slots; absent: none. */
+  readonly inserts?: InsertLibrary;
   /** What was answered of which seat to take; absent: what follows from the job. */
   readonly holding?: Answered;
   /** Printers and cutters by name, and those that the job is set for; absent: the examples. */
@@ -241,7 +244,18 @@ export function newJob(number: string, name: string): Job {
 export function jobLike(job: Job, number: string, name: string): Job {
   const { sheet, lens, scanner, dpi, thicknessMm, thicknessU, widestMm, widestU, face } = job;
   const { wantMm, instrument, instruments, zero, pocket, bed, heights } = job;
-  const { fits, registration, ladder, order, machines, seats, holding, blocksMm, cutAlong } = job;
+  const {
+    fits,
+    registration,
+    ladder,
+    order,
+    machines,
+    seats,
+    holding,
+    inserts,
+    blocksMm,
+    cutAlong,
+  } = job;
   return {
     ...newJob(number, name),
     ...{ sheet, lens, scanner, dpi, thicknessU, widestMm, widestU, face, wantMm },
@@ -252,6 +266,7 @@ export function jobLike(job: Job, number: string, name: string): Job {
     ...(ladder && { ladder }),
     ...(machines && { machines }),
     ...(seats && { seats }),
+    ...(inserts && { inserts }),
     // What is there to make a seat with is the shop's; the rest is of one blank.
     ...(holding?.makers && { holding: { makers: holding.makers } }),
     ...(blocksMm && { blocksMm }),
@@ -608,6 +623,7 @@ function misfitOfOptions({
   machines,
   seats,
   holding,
+  inserts,
   blocksMm,
   cutAlong,
 }: Job): string | undefined {
@@ -668,6 +684,7 @@ function misfitOfOptions({
   if (machines !== undefined && !isMachines(machines)) return 'machines';
   if (cutAlong !== undefined && !CUT_ALONG.some((w) => w === cutAlong)) return 'cutAlong';
   if (seats !== undefined && !isSeats(seats)) return 'seats';
+  if (inserts !== undefined && !isLibrary(inserts)) return 'inserts';
   if (holding !== undefined && !isAnswered(holding)) return 'holding';
   if (
     order !== undefined &&

@@ -69,6 +69,9 @@ export function ringFor(ballMm: number, topMm: number): number {
 const NARROW = 0.5;
 const WIDE = 0.9;
 
+/** Width of what is drawn below the plate. */
+const FOOT_MM = 3;
+
 /** A plate with rings for balls. */
 export function ballSeat(s: BallSettings): SeatSheet {
   const topMm = topAboveRing(s.ballMm, s.ringMm);
@@ -136,6 +139,14 @@ export function ballSeat(s: BallSettings): SeatSheet {
           { x: half, y: 0 },
         ],
       },
+      // What carries the plate, by its edges.
+      ...(s.underMm > 0
+        ? [-half, half - FOOT_MM].map((x) => ({
+            line: 'table' as const,
+            closed: true,
+            points: rectangle(x, 0, FOOT_MM, s.underMm),
+          }))
+        : []),
       { line: 'board', closed: true, points: rectangle(-half, s.underMm, wall, s.plateMm) },
       { line: 'board', closed: true, points: rectangle(s.ringMm / 2, s.underMm, wall, s.plateMm) },
       { line: 'item', closed: true, points: circleRing(centre, r) },

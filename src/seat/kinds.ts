@@ -7,6 +7,13 @@ import { BALL, ballSeat, type BallSettings } from './ball.ts';
 import { cutTest } from './cut-test.ts';
 import { BLOCK, blockSeat, type BlockSettings } from './block.ts';
 import { FORM, formSeat, type FormSettings } from './form.ts';
+import {
+  insertSeat,
+  INSERTS,
+  NO_INSERTS,
+  type InsertLibrary,
+  type InsertSettings,
+} from './inserts.ts';
 import { NEST, nestSeat, type NestSettings } from './nest.ts';
 import { RIM, rimSeat, type RimSettings } from './rim.ts';
 import { PLATES, plateSeat, type PlatePocket, type PlateSettings } from './plates.ts';
@@ -26,6 +33,7 @@ export const SEAT_KINDS = [
   'pegs',
   'form',
   'block',
+  'inserts',
   'plates',
 ] as const;
 export type SeatKind = (typeof SEAT_KINDS)[number];
@@ -45,6 +53,7 @@ export interface SeatSettings {
   readonly nest: NestSettings;
   readonly form: FormSettings;
   readonly block: BlockSettings;
+  readonly inserts: InsertSettings;
   readonly plates: PlateSettings;
 }
 
@@ -58,6 +67,7 @@ export const SEATS: SeatSettings = {
   nest: NEST,
   form: FORM,
   block: BLOCK,
+  inserts: INSERTS,
   plates: PLATES,
 };
 
@@ -80,6 +90,7 @@ export interface SeatFrom {
   /** Pockets as they lie on the bed, and the thickness of the thinnest blank there, mm. */
   readonly pockets?: readonly PlatePocket[];
   readonly thinnestMm?: number;
+  readonly inserts?: InsertLibrary;
   /** What the printer's program calls clear ink. */
   readonly clearName?: string;
 }
@@ -133,6 +144,8 @@ export function seatOf(
       return formSeat(blank().ring, blank().thicknessMm, clearanceMm, settings.form, clipper);
     case 'block':
       return blockSeat(blank().ring, blank().thicknessMm, clearanceMm, settings.block, clipper);
+    case 'inserts':
+      return insertSeat(bed, settings.inserts, from.inserts ?? NO_INSERTS, toolMm);
     case 'plates':
       return plateSeat(bed, laid(), settings.plates, toolMm);
   }

@@ -763,6 +763,7 @@ export class Desk {
               ...this.results.pockets.value.flatMap((b) => b.seat.thicknessMm ?? []),
             ),
           }),
+        ...(job.inserts && { inserts: job.inserts }),
         clearName: job.artwork?.inks.find((i) => i.kind === 'clear')?.name ?? 'Clear',
       },
       { number, name },
