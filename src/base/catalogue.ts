@@ -817,7 +817,7 @@ const entries = {
   'readings-one-off': {
     level: 'doubt',
     message: (f) =>
-      `The outline was not corrected: the ${f.what} that you read (${f.readMm} mm) is ${f.offMm} mm off from what the outline and your other readings let expect of blank ${f.blank}.`,
+      `The outline was not corrected: the ${f.what} that you read (${f.readMm} mm) is ${f.offMm} mm off from what the outline of blank ${f.blank} and your other readings lead to expect.`,
     remedy: () => 'Read that one again at the drawn jaws, or take it out of the correction.',
   },
   'readings-against-outline': {

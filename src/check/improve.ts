@@ -175,7 +175,7 @@ const nameOf = ({ reading, dimension }: Observed): string =>
   featureName(reading.feature, dimension.kind);
 
 /**
- * Are the readings such as the outline and the other readings let expect? All together by chi-square; one by one by its
+ * Are the readings such as the outline and the other readings lead to expect? All together by chi-square; one by one by its
  * residual over its standard deviation given all others (Baarda's test, from memory). The suspect is the one without which
  * the rest would pass.
  */

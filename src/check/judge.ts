@@ -42,12 +42,12 @@ export function judge(
         : ''),
     contradicts:
       kind === 'thickness'
-        ? `Contradicts: the outline was made for a face ${away} mm ${differenceMm > 0 ? 'higher' : 'lower'} than you read, and ±${within} mm is all that the two allow. ` +
+        ? `Contradicts: the outline was made for a face ${away} mm ${differenceMm > 0 ? 'higher' : 'lower'} than you read, and outline and reading together explain only ±${within} mm. ` +
           'Measure the thickness again at several places; where it stands, enter it on the Outline step.'
         : kind === 'step'
           ? `Contradicts: by your reading the edge is widest ${reading.readMm.toFixed(2)} mm below the face, and the outline was made for ${valueMm.toFixed(2)} mm. ` +
             'Read it again; where it stands, enter on the Outline step how high the widest edge lies.'
-          : `Contradicts: the outline is ${away} mm ${side} than you read, and ±${within} mm is all that the two allow. ` +
+          : `Contradicts: the outline is ${away} mm ${side} than you read, and outline and reading together explain only ±${within} mm. ` +
             'Read it again at the drawn jaws; then look at the thickness and at the spans of the sheet. ' +
             'If all of them stand, let your readings correct the outline.',
     'says little':

@@ -65,6 +65,25 @@ export const slantedCheck = ({ mirrored }: Outline): Feature => ({
 });
 
 /**
+ * Across the blank in the direction, of those every 15 degrees from its main sides, that lies farthest from all read so far:
+ * what checks an outline that its readings have corrected.
+ *
+ * @param readRad directions in which the blank was read, in the sheet's frame
+ */
+export function otherDirection(outline: Outline, readRad: readonly number[]): Feature {
+  const [along] = mainDirections(outline);
+  const apart = (a: number, b: number): number => {
+    const turn = Math.abs(a - b) % Math.PI;
+    return Math.min(turn, Math.PI - turn);
+  };
+  const room = (rad: number): number => Math.min(...readRad.map((r) => apart(rad, r)));
+  const best = Array.from({ length: 12 }, (_, k) => along + (k * Math.PI) / 12).reduce((a, b) =>
+    room(b) > room(a) + 1e-9 ? b : a,
+  );
+  return { kind: 'across', directionRad: outline.mirrored ? Math.PI - best : best };
+}
+
+/**
  * The reading that would shrink the doubt that remains along the outer edge most, by mean variance, whatever its value
  * turns out to be; nothing where none would help.
  *

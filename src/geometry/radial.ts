@@ -13,6 +13,8 @@ export interface RayVertex<F extends Frame> extends Point<F> {
   readonly from: number;
   /** The piece from this vertex to the next closes a gap: nothing was seen there. */
   readonly hiddenAfter: boolean;
+  /** Where the gap was drawn anew: how long its straight piece was, mm. */
+  readonly gapMm?: number;
 }
 
 interface Side {

@@ -199,7 +199,7 @@ export function demandsOf(job: Job, results: Results): readonly Demand[] {
           ? `The caliper reads ${zero.readMm.toFixed(2)} mm closed (${zero.on}).`
           : `The caliper reads ${zero.readMm.toFixed(2)} mm closed: set it to zero and read everything again.`,
       zero === null
-        ? 'Close the caliper and say what it reads'
+        ? 'Close the caliper on nothing: does it read zero?'
         : 'Set the caliper to zero and read everything again',
       zero !== null && !closes,
     );

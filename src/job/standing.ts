@@ -9,7 +9,7 @@ import { canTrace, hasThickness, isBare, isScanned, type Job } from './job.ts';
 import { anotherSheet, anotherWay } from './paper.ts';
 import { outlinesOf, seatOutline, type PictureInfo, type Results } from './run.ts';
 import type { AfterResults } from './after.ts';
-import type { Step } from './steps.ts';
+import { STEPS, type Step } from './steps.ts';
 
 /** settled: proven or done. open: something is still to do or in doubt. contradicts: two sources disagree, or it was refused. */
 export type Condition = 'settled' | 'open' | 'contradicts' | 'not yet';
@@ -42,7 +42,7 @@ const stand = (condition: Condition, word: string): Stand => ({ condition, word 
 const NOT_YET = stand('not yet', 'not yet');
 const count = (n: number, one: string, many = `${one}s`): string => `${n} ${n === 1 ? one : many}`;
 
-/** Everything that is still open in a job, the most harmful first. */
+/** Everything that is still open in a job, the most harmful first; of equal weight in the order of the steps. */
 export function openPoints(job: Job, results: Results): readonly OpenPoint[] {
   const points: OpenPoint[] = [];
   const add = (
@@ -122,7 +122,7 @@ export function openPoints(job: Job, results: Results): readonly OpenPoint[] {
     if (job.oneKind) from('check', unevenPieces(checks.value.checked));
   }
   const rank = ({ bad, weight }: OpenPoint): number => (bad ? 0 : weight === 'shuts' ? 1 : 2);
-  return points.sort((a, b) => rank(a) - rank(b));
+  return points.sort((a, b) => rank(a) - rank(b) || STEPS.indexOf(a.step) - STEPS.indexOf(b.step));
 }
 
 const spansRead = (job: Job): number => (isBare(job) ? 0 : Object.keys(job.sheet.spansMm).length);

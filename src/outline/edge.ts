@@ -1,3 +1,4 @@
+import { bridgesOf } from './bridge.ts';
 import { cornersOf, gapOf, roomsOf, type Corner } from './corners.ts';
 import { intoTips } from './level-line.ts';
 import type { Lights, LinearPlane } from './linear.ts';
@@ -748,6 +749,7 @@ function assembled(
   }
   // Where print changes at the edge the profile holds two edges, and the plane changes: bridge the few points between.
   const bridged = new Uint8Array(n);
+  const gap = new Uint8Array(n);
   for (let k = 0; k < n; k++) {
     if (fit.plane[k] === fit.plane[(k + 1) % n]) continue;
     if (turnAcross(ring, k, SWITCH_PX) > STRAIGHT_RAD) continue;
@@ -759,7 +761,7 @@ function assembled(
   }
   // On a small hole that would leave too little of it.
   if (bridged.reduce((sum, v) => sum + v, 0) < MOST_BRIDGED * n) {
-    for (let k = 0; k < n; k++) if (bridged[k]) keep[k] = 0;
+    for (let k = 0; k < n; k++) if (bridged[k] && keep[k]) [keep[k], gap[k]] = [0, 1];
   }
   const printed = new Uint8Array(n);
   for (let k = 0; k < n; k++) {
@@ -769,7 +771,8 @@ function assembled(
     for (let s = -PRINT_REACH_PX; s <= PRINT_REACH_PX; s++) {
       printed[(k + s + n) % n] = 1;
       // The profile holds two edges there: where the edge runs on straight the line is drawn across.
-      if (straight && Math.abs(s) < PRINT_REACH_PX - 2) keep[(k + s + n) % n] = 0;
+      const m = (k + s + n) % n;
+      if (straight && Math.abs(s) < PRINT_REACH_PX - 2 && keep[m]) [keep[m], gap[m]] = [0, 1];
     }
   }
   const list: {
@@ -783,7 +786,10 @@ function assembled(
     ...runs.flatMap(({ from, to, met }) => (met ? [[((from + to) >> 1) % n, met] as const] : [])),
   ]);
   const wedgeAt = new Set(corners.flatMap((c) => (c.wedge ? [c.at] : [])));
-  const drawnAt = new Map(corners.flatMap((c) => drawnOn(c, ring, keep)));
+  const drawnAt = new Map([
+    ...corners.flatMap((c) => drawnOn(c, ring, keep)),
+    ...bridgesOf(ring, gap, keep),
+  ]);
   for (let k = 0; k < n; k++) {
     const corner = cornerAt.get(k);
     const drawn = drawnAt.get(k);

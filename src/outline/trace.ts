@@ -10,6 +10,7 @@ import type { CurveRing, Ring } from '../geometry/shape.ts';
 import type { Picture } from '../picture/picture.ts';
 import { faceHeights, isScanner, sheetOfPicture } from '../view/model.ts';
 import type { Source, View } from '../view/view.ts';
+import { intoBays } from './bays.ts';
 import { backdropOf, STAGE, type Backdrop } from './backdrop.ts';
 import { FITTED_CORNER, measureEdge, type Edge } from './edge.ts';
 import { lightsOf, type Lights } from './linear.ts';
@@ -398,7 +399,11 @@ function outlinesOf(
           (from) => from >= 0 && origins[from]!.edge.corner[origins[from]!.k] === FITTED_CORNER,
         )
       : behind;
-  const ofEdge = withPoints(through, edges, strongest, view, seenOn);
+  const inBays =
+    foot && !rim && !settings.oneOfSeveral
+      ? intoBays(through, strongest, lights, view, seenOn[1], mmPerPx)
+      : through;
+  const ofEdge = withPoints(inBays, edges, strongest, view, seenOn);
   const seenFrom = isScanner(view.eye) ? 0 : view.eye.centre[2] - ofWidest[1];
   const all = ofEdge.map((ring) => {
     if (!foot || belowFaceMm <= 0) return ring;
@@ -587,6 +592,8 @@ interface Traced {
   readonly from: Int32Array;
   readonly far: Uint8Array;
   readonly hiddenAfter: Uint8Array;
+  /** Length of the straight piece instead of which a gap was drawn anew, mm; 0 elsewhere. */
+  readonly gapMm: Float64Array;
 }
 
 /** Angle at which two curves that meet count as a corner. */
@@ -629,6 +636,7 @@ function withCorners(ring: readonly RayVertex<'sheet'>[], origins: readonly Orig
     from: Int32Array.from(ring, (v) => v.from),
     far: Uint8Array.from(ring, (v) => (v.kind === 'near' ? 0 : 1)),
     hiddenAfter: Uint8Array.from(ring, (v) => (v.hiddenAfter ? 1 : 0)),
+    gapMm: Float64Array.from(ring, (v) => v.gapMm ?? 0),
   };
 }
 
@@ -775,7 +783,7 @@ function gapAt(t: Traced, at: number, p: Point<'sheet'>): { piece: number; stret
     let stretch = piece;
     for (let k = a + 1; k < a + n && t.hiddenAfter[k % n]; k++) stretch += lengthOf(k % n);
     for (let k = a - 1; k > a - n && t.hiddenAfter[(k + n) % n]; k--) stretch += lengthOf(k);
-    if (stretch >= LEAST_HIDDEN_MM) return { piece, stretch };
+    if (stretch >= LEAST_HIDDEN_MM) return { piece: Math.max(piece, t.gapMm[a]!), stretch };
   }
   return { piece: 0, stretch: 0 };
 }

@@ -1,7 +1,7 @@
 import { inverse, Matrix } from 'ml-matrix';
 import { describe, expect, it } from 'vitest';
 import { measure } from '../../src/check/feature.ts';
-import { modeCovariance, nextCheck, type Known } from '../../src/check/next.ts';
+import { modeCovariance, nextCheck, otherDirection, type Known } from '../../src/check/next.ts';
 import { INSTRUMENTS } from '../../src/check/reading.ts';
 import type { Outline } from '../../src/outline/outline.ts';
 import { card, modeOf, outlineOf } from '../outlines.ts';
@@ -87,5 +87,27 @@ describe('the next check', () => {
     const first = nextCheck(outline, [], INSTRUMENTS.caliper)!;
     const second = nextCheck(outline, [read(outline, first.feature)], INSTRUMENTS.caliper)!;
     expect(second.nowU).toBeCloseTo(first.thenU, 9);
+  });
+});
+
+describe('where a corrected outline is checked', () => {
+  const apart = (a: number, b: number): number => {
+    const turn = Math.abs(a - b) % Math.PI;
+    return Math.min(turn, Math.PI - turn);
+  };
+  it.each([false, true])('is as far as may be from all that was read, mirrored: %s', (mirrored) => {
+    const outline = { ...outlineOf(card), mirrored };
+    const read = [WIDTH, HEIGHT].map((f) => measure(outline, f).directionRad);
+    for (let k = 0; k < 3; k++) {
+      const { directionRad } = measure(outline, otherDirection(outline, read));
+      const room = Math.min(...read.map((r) => apart(directionRad, r)));
+      for (let deg = 0; deg < 180; deg += 15)
+        expect(
+          Math.min(...read.map((r) => apart((deg * Math.PI) / 180 + read[0]!, r))),
+        ).toBeLessThanOrEqual(room + 1e-6);
+      // Between two sides at right angles that is 45 degrees off both.
+      if (k < 2) expect(room).toBeCloseTo(Math.PI / 4, 6);
+      read.push(directionRad);
+    }
   });
 });

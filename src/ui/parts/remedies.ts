@@ -24,3 +24,27 @@ export const AGAINST: Readonly<Partial<Record<Source, readonly Remedy['what'][]>
   'sheet flatness': ['flat board'],
   'print error': ['rigid sheet'],
 };
+
+/** What a contribution is, in a few words for someone who has never seen a budget. */
+export const MEANING: Readonly<Record<Source, string>> = {
+  spans: 'how well the spans of the sheet were read',
+  'sheet age': 'what paper may have moved since its spans were read',
+  'focal length': 'how strongly the lens enlarges; with it, how high the camera stood',
+  lens: 'how the lens bends straight lines',
+  marks: 'how sharply the marks of the sheet were seen',
+  'print error': 'what the printer put a little beside its place',
+  'sheet flatness': 'how far the sheet was from flat',
+  'rider size': 'how well the rider was measured',
+  'rider height': 'paper, tape or a warp under the rider',
+  thickness: 'how well the thickness was measured',
+  feed: 'how evenly the scanner moved',
+  scanner: 'what the scanner stretches and skews',
+  'far side': 'the wall that the scanner saw beside the face',
+  'widest height': 'how high above the sheet the widest edge lies',
+  'edge depth': 'at which height the edge was seen where the wall shows',
+  edge: 'how sharply the edge was seen',
+  'edge bias': 'light and shade that shift the whole edge one way',
+  'curve fit': 'how near the drawn curve keeps to what was seen',
+  'by hand': 'what was drawn by hand',
+  readings: 'the readings that corrected the outline',
+};
