@@ -1,5 +1,5 @@
 import type { LinearPlane, Lights } from './linear.ts';
-import { unmixed, type Mixture } from './mixture.ts';
+import { unmixed, type Mixture, type Sides } from './mixture.ts';
 import { COLOUR_BLUR_PX, sample } from './profile.ts';
 import { fitWedge, type Wedge } from './wedge.ts';
 
@@ -18,7 +18,7 @@ interface Levels {
   readonly plane: Uint8Array;
   /** See roomsOf. */
   readonly rooms: Float64Array;
-  readonly mixtures: readonly (Mixture | undefined)[];
+  readonly sides: readonly Sides[];
 }
 
 export interface Corner {
@@ -170,7 +170,7 @@ export function cornersOf(
     const space = WEDGE_SHARE * Math.min(before, after);
     const which = Math.max(fit.plane[l]!, fit.plane[m]!);
     const plane = which === 0 ? lights.luma : which === 1 ? lights.red : lights.blue;
-    const mixture = which === 0 ? (fit.mixtures[l] ?? fit.mixtures[m]) : undefined;
+    const mixture = which === 0 ? (fit.sides[l]!.mixture ?? fit.sides[m]!.mixture) : undefined;
     const blur = which === 0 ? blurPx : Math.hypot(blurPx, COLOUR_BLUR_PX);
     const found =
       seen && space >= LEAST_WEDGE_PX

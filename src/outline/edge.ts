@@ -2,7 +2,7 @@ import { bridgesOf } from './bridge.ts';
 import { cornersOf, gapOf, roomsOf, type Corner } from './corners.ts';
 import { intoTips } from './level-line.ts';
 import type { Lights, LinearPlane } from './linear.ts';
-import { mixturesAlong, unmixed, type Mixture } from './mixture.ts';
+import { coverOf, sidesAlong, unmixed, type Sides } from './mixture.ts';
 import { acrossPrint, PRINT_OFF_PX, toPrint, type InkAt, type Stretch } from './print.ts';
 import {
   COLOUR_BLUR_PX,
@@ -382,7 +382,7 @@ interface Fit {
   readonly plane: Uint8Array;
   /** See roomsOf. */
   readonly rooms: Float64Array;
-  readonly mixtures: readonly (Mixture | undefined)[];
+  readonly sides: readonly Sides[];
 }
 
 /** Half window, in points, over which one edge model is chosen. */
@@ -396,6 +396,13 @@ const LUMA_PREFERRED = 0.4;
 const HUE_PREFERRED = 1.5;
 /** Half window, in points, over which the plane is chosen. */
 const PLANE_CHOICE = 8;
+/**
+ * What the material covers places the edge where it leaves less than this share of what luma leaves, or where luma, though it fits
+ * well, has its edge so far off, px, and the cover leaves no more than this, in squared steps.
+ */
+const COVER_GAIN = 0.5;
+const COVER_OFF_PX = 0.35;
+const COVER_CLEAN = 0.05;
 
 /** Light on one side of a point, as the sum of two places. */
 const nearby = (plane: LinearPlane, x: number, y: number, ux: number, uy: number): number =>
@@ -413,7 +420,7 @@ function planesFor(
   lights: Lights,
   ring: Float64Array,
   normals: Float64Array,
-  mixtures: readonly (Mixture | undefined)[],
+  sides: readonly Sides[],
 ): { readonly plane: Uint8Array; readonly byHue: Uint8Array } {
   const n = ring.length >> 1;
   const hueStep = new Float64Array(n);
@@ -442,7 +449,7 @@ function planesFor(
   for (let k = 0; k < n; k++) {
     const [luma, red, blue] = [sumAround(ofLuma, k), sumAround(ofRed, k), sumAround(ofBlue, k)];
     // Luma that turns back between the two colours says where the edge is only in part.
-    const mixture = mixtures[k];
+    const { mixture } = sides[k]!;
     const least = mixture && !mixture.share ? 1 : LUMA_PREFERRED;
     if (luma < least * Math.max(red, blue)) {
       out[k] = blue > red ? 2 : 1;
@@ -542,15 +549,28 @@ class Placings {
     return (ramp ? this.rampAt : this.erfAt)[k]!;
   }
 
-  /** What a model leaves round about at the points that count, in squared steps. */
+  /** Where a model places the edge round about, on the average over the points that count. */
+  mean(k: number, ramp: boolean, counts: Uint8Array): number {
+    let [sum, count] = [0, 0];
+    for (let s = -PLANE_CHOICE; s <= PLANE_CHOICE; s++) {
+      const m = (k + s + this.n) % this.n;
+      if (!counts[m]) continue;
+      sum += this.at(m, ramp);
+      count++;
+    }
+    return sum / count;
+  }
+
+  /** What a model leaves round about at the points that count, in squared steps of one. */
   left(k: number, ramp: boolean, counts: Uint8Array): number {
-    let sum = 0;
+    let [sum, count] = [0, 0];
     for (let s = -CHOICE; s <= CHOICE; s++) {
       const m = (k + s + this.n) % this.n;
-      if (counts[m])
-        sum += (ramp ? this.rampRest : this.erfRest)[m]! / Math.max(1e-8, this.step[m]! ** 2);
+      if (!counts[m]) continue;
+      sum += (ramp ? this.rampRest : this.erfRest)[m]! / Math.max(1e-8, this.step[m]! ** 2);
+      count++;
     }
-    return sum;
+    return sum / count;
   }
 }
 
@@ -562,8 +582,8 @@ function fitAll(
   rooms: Float64Array,
 ): Fit {
   const n = ring.length >> 1;
-  const mixtures = mixturesAlong(lights, ring, normals, rooms);
-  const { plane: chosen, byHue } = planesFor(lights, ring, normals, mixtures);
+  const sides = sidesAlong(lights, ring, normals, rooms);
+  const { plane: chosen, byHue } = planesFor(lights, ring, normals, sides);
   const rests = new Float64Array(modelsBy[0].whole.places.length);
   const inside = new Float64Array(n);
   const outside = new Float64Array(n);
@@ -572,10 +592,13 @@ function fitAll(
   const clipped = new Uint8Array(n);
   const own = new Placings(n);
   const hue = new Placings(n);
+  const cover = new Placings(n);
+  const byCover = new Uint8Array(n);
+  const channels = [lights.red, lights.green, lights.blue];
   for (let k = 0; k < n; k++) {
     const which = chosen[k]!;
     const plane = which === 0 ? lights.luma : which === 1 ? lights.red : lights.blue;
-    const set = modelsBy[which === 0 ? 0 : 1];
+    const set = modelsBy[which === 0 || lights.fullColour ? 0 : 1];
     const { whole } = set;
     const models = set.within(rooms[k]!);
     const { samples, innerPx } = models;
@@ -586,7 +609,7 @@ function fitAll(
     const ux = normals[2 * k]!;
     const uy = normals[2 * k + 1]!;
     plane.need(x - half - 4, y - half - 4, x + half + 4, y + half + 4);
-    const mixture = which === 0 ? mixtures[k] : undefined;
+    const mixture = which === 0 ? sides[k]!.mixture : undefined;
     let bright = 0;
     for (let s = 0; s < samples; s++) {
       const d = s * SAMPLE_STEP - innerPx;
@@ -611,6 +634,19 @@ function fitAll(
     }
     const misfit = Math.sqrt(Math.max(0, rest) / samples) / Math.max(1e-4, step);
     poor[k] = contrast[k]! < 0.08 || misfit > 0.12 || other > 0.6 * most ? 1 : 0;
+    const weights = lights.fullColour ? coverOf(sides[k]!) : undefined;
+    if (weights) {
+      byCover[k] = 1;
+      for (const c of channels) c.need(x - half - 4, y - half - 4, x + half + 4, y + half + 4);
+      const covered = profile.map((_, s) => {
+        const d = s * SAMPLE_STEP - innerPx;
+        return weights.reduce(
+          (sum, w, c) => sum + w * sample(channels[c]!, x + d * ux, y + d * uy),
+          0,
+        );
+      });
+      cover.set(k, covered, models, short, rests);
+    }
     if (!byHue[k]) continue;
     lights.hue.need(x - half - 4, y - half - 4, x + half + 4, y + half + 4);
     for (let s = 0; s < samples; s++) {
@@ -625,12 +661,23 @@ function fitAll(
     const ofOwn = own.isRamp(k);
     ramp[k] = ofOwn ? 1 : 0;
     at[k] = own.at(k, ofOwn);
-    if (!byHue[k]) continue;
-    // Of both the one that looks more like an edge.
-    const ofHue = hue.isRamp(k);
-    if (hue.left(k, ofHue, byHue) < own.left(k, ofOwn, byHue)) at[k] = hue.at(k, ofHue);
+    if (byHue[k]) {
+      // Of both the one that looks more like an edge.
+      const ofHue = hue.isRamp(k);
+      if (hue.left(k, ofHue, byHue) < own.left(k, ofOwn, byHue)) at[k] = hue.at(k, ofHue);
+    }
+    if (byCover[k]) {
+      // A shadow of the blank's own tone has an edge in luma, but covers nothing.
+      const left = cover.left(k, false, byCover);
+      const off = Math.abs(cover.mean(k, false, byCover) - own.mean(k, ofOwn, byCover));
+      if (
+        left < COVER_GAIN * own.left(k, ofOwn, byCover) ||
+        (left < COVER_CLEAN && off > COVER_OFF_PX)
+      )
+        at[k] = cover.at(k, false);
+    }
   }
-  return { at, ramp, contrast, inside, outside, poor, clipped, plane: chosen, rooms, mixtures };
+  return { at, ramp, contrast, inside, outside, poor, clipped, plane: chosen, rooms, sides };
 }
 
 /** Replaces single outliers by the middle of their neighbours. */

@@ -1,3 +1,4 @@
+import type { Format } from '../picture/picture.ts';
 /**
  * The sRGB curve undone, IEC 61966-2-1: coded value 0 to 1 → linear light 0 to 1.
  */
@@ -34,7 +35,11 @@ interface Pixels {
   readonly heightPx: number;
   readonly channels: 3 | 4;
   readonly data: Uint8Array | Uint8ClampedArray;
+  readonly meta?: { readonly format: Format };
 }
+
+/** Formats that keep colour at full size; cameras' others keep it at half. */
+const FULL_COLOUR: readonly (Format | undefined)[] = ['png', 'tiff'];
 
 /** A plane of linear light in 1/65535, computed in tiles, only where asked for. */
 export abstract class LinearPlane {
@@ -129,6 +134,8 @@ export interface Lights {
   readonly green: LinearChannel;
   readonly blue: LinearChannel;
   readonly hue: RedLessBlue;
+  /** Colour is as sharp as luma. */
+  readonly fullColour: boolean;
 }
 
 /** Larger pictures are not worth what it takes to keep their light: 10 bytes a pixel. */
@@ -146,6 +153,7 @@ export function lightsOf(picture: Pixels): Lights {
     green: new LinearChannel(picture, 1),
     blue: new LinearChannel(picture, 2),
     hue: new RedLessBlue(picture),
+    fullColour: FULL_COLOUR.includes(picture.meta?.format),
   };
   kept = new WeakMap();
   if (picture.widthPx * picture.heightPx <= KEPT_PX) kept.set(picture, lights);

@@ -19,7 +19,15 @@ export interface Mixture {
   readonly share: Float64Array | undefined;
 }
 
-type Colour = readonly [red: number, green: number, blue: number];
+export type Colour = readonly [red: number, green: number, blue: number];
+
+/** What lies on both sides of a point of a contour. */
+export interface Sides {
+  readonly inner: Colour;
+  readonly outer: Colour;
+  /** Undefined where luma does not tell both apart. */
+  readonly mixture: Mixture | undefined;
+}
 
 const STEPS = 32;
 /** Luma that rises by less than this share of its mean rise is taken to rise so much, or noise would be drawn out too far. */
@@ -70,20 +78,20 @@ const BESIDE_PX = 3.5;
 const BLOCK = 8;
 
 /**
- * The mixture of both sides for every point of a contour.
+ * The colours of both sides, and how luma mixes them, for every point of a contour.
  *
  * @param ring, normals closed contour about a px apart (picture px) and its unit normals, away from the material
  * @param rooms see `roomsOf`: points with another edge near do not tell colours while there are others
  */
-export function mixturesAlong(
+export function sidesAlong(
   lights: Lights,
   ring: Float64Array,
   normals: Float64Array,
   rooms: Float64Array,
-): (Mixture | undefined)[] {
+): Sides[] {
   const n = ring.length >> 1;
   const planes = [lights.red, lights.green, lights.blue];
-  const out: (Mixture | undefined)[] = [];
+  const out: Sides[] = [];
   for (let first = 0; first < n; first += BLOCK) {
     const around = Array.from({ length: 3 * BLOCK }, (_, s) => (first + s - BLOCK + n) % n);
     const free = around.filter((k) => rooms[k] === 0 || Math.abs(rooms[k]!) > 2 * BESIDE_PX);
@@ -93,8 +101,9 @@ export function mixturesAlong(
         (plane) =>
           told.reduce((sum, k) => sum + lightAt(plane, ring, normals, k, way), 0) / told.length,
       ) as unknown as Colour;
-    const mixture = mixtureOf(colour(-BESIDE_PX), colour(BESIDE_PX));
-    for (let k = first; k < Math.min(n, first + BLOCK); k++) out.push(mixture);
+    const [inner, outer] = [colour(-BESIDE_PX), colour(BESIDE_PX)];
+    const sides = { inner, outer, mixture: mixtureOf(inner, outer) };
+    for (let k = first; k < Math.min(n, first + BLOCK); k++) out.push(sides);
   }
   return out;
 }
@@ -112,4 +121,21 @@ function lightAt(
   ];
   plane.need(x - 1, y - 1, x + 2, y + 2);
   return roughly(plane, x, y);
+}
+
+/** Colours nearer to each other in direction than this, linear light, do not show how much of each there is. */
+const LEAST_OWN = 0.02;
+
+/**
+ * Weights of red, green and blue (linear light) whose sum is 1 on the inner colour and 0 on the outer, however deep the shadow
+ * that lies on it: how much of a pixel the material covers. Undefined where both colours are shades of one.
+ */
+export function coverOf({ inner, outer }: Sides): Colour | undefined {
+  const dot = (a: Colour, b: Colour): number => a[0] * b[0] + a[1] * b[1] + a[2] * b[2];
+  const length = dot(outer, outer);
+  const along = length > 0 ? dot(inner, outer) / length : 0;
+  const own = inner.map((v, k) => v - along * outer[k]!) as unknown as Colour;
+  const rise = dot(own, own);
+  if (Math.sqrt(rise) < LEAST_OWN) return undefined;
+  return own.map((v) => v / rise) as unknown as Colour;
 }

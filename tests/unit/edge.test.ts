@@ -434,3 +434,21 @@ it('follows an S of the edge where a shadow of the blank’s own tone begins', (
   const off = Array.from({ length: 60 }, (_, s) => nearest(105 + s / 2, edgeAt(105 + s / 2)));
   expect(Math.max(...off)).toBeLessThan(1);
 });
+
+// A shadow beside the blank that is as bright as the blank itself: in luma the edge is the shadow's end, in colour it is plain.
+it('places an edge in a shadow of its own tone by colour, where the file keeps colour at full size', () => {
+  const ORANGE = [0.6, 0.25, 0.12] as const;
+  const tone = (c: readonly number[]): number => 0.299 * c[0]! + 0.587 * c[1]! + 0.114 * c[2]!;
+  const shadow = (d: number): readonly [number, number, number] => {
+    const v = d < 1 ? tone(ORANGE) : Math.min(0.85, tone(ORANGE) + 0.2 * (d - 1));
+    return [v, v, v];
+  };
+  const distance = ofDisc(70);
+  const picture = pictured(distance, 0.7, ORANGE, shadow);
+  const off = (format: 'png' | 'jpeg'): number => {
+    const lights = lightsOf({ ...picture, meta: { format } });
+    return mean(errors(measureEdge(lights, round(70, 1), false, 0.7, 4, 0)!, distance));
+  };
+  expect(Math.abs(off('png'))).toBeLessThan(0.1);
+  expect(off('jpeg')).toBeGreaterThan(0.3);
+});
