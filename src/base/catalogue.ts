@@ -1031,6 +1031,20 @@ const entries = {
     remedy: () =>
       'Put a packer under the lower pieces, sort them by thickness, or lower what stands highest.',
   },
+  'blank-rocks': {
+    level: 'doubt',
+    message: (f) =>
+      `The blank rocks on its floor: a corner lifts by ${f.rockMm} mm, and the head stands that much higher.`,
+    remedy: () =>
+      'Lay pads under the high corners until it lies still, press it to one wall by spring fingers, or hold it with tape outside of the print; then enter 0.',
+  },
+  'shines-back': {
+    level: 'doubt',
+    message: () =>
+      'A mirror, polished or dished face, or a glossy board, throws UV light back into the head: ink cures in its nozzles, and the light harms eyes.',
+    remedy: () =>
+      'Cover what shines and is not printed with matt tape or board, keep all shields in place, and ask the maker of the machine before the first pass.',
+  },
   'face-sunk': {
     level: 'doubt',
     message: (f) =>

@@ -95,6 +95,7 @@ All share the bed frame (mm, origin at the bed's lower left corner seen from its
   --hold KIND           base, blind, through (${PLAIN.hold}); --depth MM of a blind pocket (${PLAIN.depthMm})
   --board MM, --base MM, --packer MM  thickness of board, base plate, packer; any of these asks for heights
   --above-face MM       what rises above the print face (0); --on-board MM what stands on the board (0)
+  --rock MM             how far a corner lifts as the blank rocks, by feeler gauge; --shiny: face or board throws light back
   --thickness-spread MM largest less smallest piece (0); --head-gap MM (${DEFAULT_HEIGHTS.headGapMm})
   --head MM             height of the head over the table, instead of the least that keeps the gap
   --tallest MM          tallest load of the machine; --panel load|head: what its panel wants (${DEFAULT_HEIGHTS.panel})
@@ -351,6 +352,7 @@ const FIGURES = [
   'packer',
   'above-face',
   'on-board',
+  'rock',
   'thickness-spread',
   'head-gap',
   'head',
@@ -363,7 +365,16 @@ const FIGURES = [
   'print-minutes',
 ] as const;
 /** Any of these asks for heights. */
-const HEIGHTS = ['board', 'base', 'packer', 'above-face', 'on-board', 'head', 'tallest'] as const;
+const HEIGHTS = [
+  'board',
+  'base',
+  'packer',
+  'above-face',
+  'on-board',
+  'rock',
+  'head',
+  'tallest',
+] as const;
 
 async function run(args: readonly string[]): Promise<number> {
   const { values } = readArgs(
@@ -379,6 +390,7 @@ async function run(args: readonly string[]): Promise<number> {
       ),
       posts: { type: 'boolean' },
       key: { type: 'boolean' },
+      shiny: { type: 'boolean' },
       bed: { type: 'string' },
       zero: { type: 'string' },
       rows: { type: 'string' },
@@ -510,6 +522,8 @@ async function run(args: readonly string[]): Promise<number> {
         packerMm: number('packer', 0, length),
         aboveFaceMm: number('above-face', 0, length),
         onBoardMm: number('on-board', 0, length),
+        ...(text('rock') !== undefined && { rockMm: number('rock', 0, length) }),
+        ...(values.shiny === true && { shiny: true }),
         spreadMm: number('thickness-spread', 0, length),
         headGapMm: number('head-gap', DEFAULT_HEIGHTS.headGapMm, { above: 0, most: 100 }),
         headMm: orNull('head'),

@@ -135,7 +135,7 @@ function settings(sheet: Sheet, plan: BedPlan, said: FileSettings): void {
   sheet.heading('Settings');
   sheet.row(
     'Clearance',
-    `${figure(s.clearanceMm)} mm per side, between blank and wall${widened[s.widen]}`,
+    `${figure(s.clearanceMm)} mm per side, between blank and wall${s.moreMm.some((v) => v > 0) ? `, ${figure(s.moreMm[0])} mm more to left and right, ${figure(s.moreMm[1])} mm to front and rear` : ''}${widened[s.widen]}`,
   );
   sheet.row('Board', s.material === undefined ? 'not said' : materialOf(s.material).words);
   sheet.row('Tool', toolWords(s.tool));
@@ -260,6 +260,8 @@ function places(sheet: Sheet, plan: BedPlan): void {
 }
 
 function cautions(sheet: Sheet): void {
+  // Together on one page: what is cut off from its heading is not read.
+  sheet.need(12 + CAUTIONS.length * 9 + 12);
   sheet.heading('Cautions');
   for (const [name, words] of CAUTIONS) sheet.row(name, words);
   sheet.y += 1.5;

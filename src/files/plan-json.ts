@@ -34,6 +34,7 @@ export function planJson(
     zero: bed.zero,
     settings: {
       clearance_mm: s.clearanceMm,
+      ...(s.moreMm.some((v) => v > 0) && { clearance_more_mm: s.moreMm }),
       tool: s.tool.kind,
       ...('kerfMm' in s.tool && { kerf_mm: s.tool.kerfMm }),
       ...('radiusMm' in s.tool && { cutter_radius_mm: s.tool.radiusMm }),

@@ -649,6 +649,13 @@ function misfitOfOptions({
     if (p[key] !== undefined && !isNumber(p[key])) return key;
   for (const key of ['boardMm', 'baseMm', 'headMm', 'tallestMm'])
     if (h[key] !== null && !isNumber(h[key])) return key;
+  if (h.rockMm !== undefined && !isNumber(h.rockMm)) return 'rockMm';
+  if (h.shiny !== undefined && typeof h.shiny !== 'boolean') return 'shiny';
+  if (
+    p.moreMm !== undefined &&
+    !(Array.isArray(p.moreMm) && p.moreMm.length === 2 && p.moreMm.every(isNumber))
+  )
+    return 'moreMm';
   if (!more.every((m) => typeof m.name === 'string' && typeof m.digest === 'string')) return 'more';
   if (!mends.every(isMend)) return 'mends';
   if (pieces !== undefined && !(Array.isArray(pieces) && pieces.every(isNamedFile)))

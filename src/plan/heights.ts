@@ -14,6 +14,10 @@ export interface HeightSettings {
   readonly onBoardMm: number;
   /** How far pieces of one kind differ in thickness, largest less smallest, shared equally to either side. */
   readonly spreadMm: number;
+  /** How far a corner lifts as the blank rocks on its floor, by feeler gauge; absent: it lies still. */
+  readonly rockMm?: number;
+  /** The face or the board throws light back: mirror, polished, dished, glossy; absent: not said. */
+  readonly shiny?: boolean;
   /** Room between the highest point and the head. */
   readonly headGapMm: number;
   /** Height of the head over the table as the operator sets it; null: the least that keeps the head gap. */
@@ -94,7 +98,7 @@ const round = (v: number): number => Math.round(v * 100) / 100;
 /**
  * Heights over the table. Board top: board, and base plate where there is one. Floor of the pocket: table (through),
  * base plate, or board less depth (blind), and the packer on it. Face: floor and thickness. Highest: the thickest
- * piece's face with what rises above it, or the board with what stands on it. The head stands the head gap above that
+ * piece's face with what rises above it and the corner that lifts, or the board with what stands on it. The head stands the head gap above that
  * unless the operator says where; the thinnest piece tells where print goes soft.
  */
 export function heightsOf(
@@ -125,7 +129,7 @@ export function heightsOf(
       thicknessMm: thicknessMm!,
       floorMm,
       faceMm,
-      highestMm: faceMm + s.spreadMm / 2 + s.aboveFaceMm,
+      highestMm: faceMm + s.spreadMm / 2 + s.aboveFaceMm + (s.rockMm ?? 0),
     };
   });
   const onBoard = boardTopMm + s.onBoardMm;
@@ -153,6 +157,8 @@ export function heightsOf(
     reasons.push(reason('head-gap-short', { what, gapMm: round(gapMm), wantMm: s.headGapMm }));
   if (s.tallestMm !== null && highestMm > s.tallestMm)
     reasons.push(reason('load-too-tall', { highestMm: round(highestMm), tallestMm: s.tallestMm }));
+  if ((s.rockMm ?? 0) > 0) reasons.push(reason('blank-rocks', { rockMm: round(s.rockMm!) }));
+  if (s.shiny) reasons.push(reason('shines-back'));
   const setUpMm = s.setUpOn === 'board' ? boardTopMm : s.sheetMm;
   const soft = rows.filter((f) => f.farthestMm - s.headGapMm > SOFT_FROM_MM + 1e-9);
   if (soft.length > 0)

@@ -18,7 +18,7 @@ import {
 } from './pocket.ts';
 import { reliefLine, type ReliefLine } from './relief.ts';
 import { bridgesOn, lengthOf, pivotRing, trailsOf } from './trails.ts';
-import { grown, runsOf, stretchOf } from './widen.ts';
+import { grown, pushed, runsOf, stretchOf } from './widen.ts';
 
 /** What a cutter leaves at a corner is reported from this depth on, mm; below it lies the polygons' own error. */
 const LEAST_DEPTH_MM = 0.01;
@@ -108,7 +108,7 @@ export function pocketOf(
     notchRegion(clipper, solid.outer, notch, clearanceMm),
   );
   const open = clipper
-    .union(grown(clipper, solid.outer, clearanceMm, added), notches)
+    .union(pushed(clipper, grown(clipper, solid.outer, clearanceMm, added), set.moreMm), notches)
     .map(({ outer }): Region<'blank'> => ({ outer, holes: [] }));
   const posts = set.posts ? postsOf(clipper, seat, toBlank, set, reasons) : [];
   const wall = posts.length > 0 ? clipper.difference(open, posts) : open;
@@ -282,14 +282,18 @@ function postsOf(
   clipper: Clipper,
   { region, band, blank }: Seat,
   toBlank: (p: Point<'sheet'>) => Point<'blank'>,
-  { clearanceMm, widen, hold }: FullSettings,
+  { clearanceMm, moreMm, widen, hold }: FullSettings,
   reasons: Reason[],
 ): Region<'blank'>[] {
   let thin = 0;
   const posts = region.holes.flatMap((hole, h) => {
     const own = widen === 'all' ? Math.max(0, ...Array.from(band?.[h + 1] ?? [])) : 0;
     const outer = hole.map(toBlank).reverse();
-    const post = clipper.offset([{ outer, holes: [] }], -clearanceMm - own, 'inward');
+    const post = clipper.offset(
+      [{ outer, holes: [] }],
+      -clearanceMm - Math.max(...moreMm) - own,
+      'inward',
+    );
     const stout = post.filter((p) => clipper.offset([p], -LEAST_POST_MM / 2, 'inward').length > 0);
     if (stout.length === 0) thin++;
     return stout;

@@ -43,6 +43,8 @@ export interface NotchPair {
 export interface PocketSettings {
   /** Per side. */
   readonly clearanceMm: number;
+  /** More of it per side to the left and right, and to front and rear, of the blank as it is drawn; absent: none. */
+  readonly moreMm?: readonly [across: number, inDepth: number];
   readonly tool: Tool;
   readonly bleedMm: number;
   /** Print outline to safe area, inward. */
@@ -70,6 +72,7 @@ export interface PocketSettings {
 
 /** What holds where the operator said nothing. */
 export const PLAIN = {
+  moreMm: [0, 0],
   widen: 'none',
   posts: false,
   relief: 'none',

@@ -98,6 +98,34 @@ function taper<F extends Frame>(a: Disc<F>, b: Disc<F>): Region<F> {
 }
 
 /**
+ * Everything that regions pass over as they are pushed by so much to either side along x, then along y: what they are with a
+ * box of that size rolled round them (Minkowski sum).
+ */
+export function pushed<F extends Frame>(
+  clipper: Clipper,
+  regions: readonly Region<F>[],
+  [acrossMm, inDepthMm]: readonly [number, number],
+): Region<F>[] {
+  const along = (of: readonly Region<F>[], x: number, y: number): Region<F>[] => {
+    if (x === 0 && y === 0) return [...of];
+    const at = (p: Point<F>, way: 1 | -1): Point<F> => ({ x: p.x + way * x, y: p.y + way * y });
+    const swept = of.flatMap(({ outer, holes }) =>
+      [outer, ...holes].flatMap((ring) =>
+        ring.flatMap((p, k): Region<F>[] => {
+          const q = ring[(k + 1) % ring.length]!;
+          const turn = (q.x - p.x) * y - (q.y - p.y) * x;
+          if (turn === 0) return [];
+          const side = [at(p, -1), at(q, -1), at(q, 1), at(p, 1)];
+          return [{ outer: turn > 0 ? side : side.reverse(), holes: [] }];
+        }),
+      ),
+    );
+    return clipper.union(of, swept);
+  };
+  return along(along(regions, acrossMm, 0), 0, inDepthMm);
+}
+
+/**
  * A ring grown by `leastMm` everywhere and by `addedMm` more at each vertex, in straight tapers between them: every
  * point of the ring has at least what its edge's two ends ask for, in proportion. Past the end of an addition it runs
  * out by `RUN_OUT`. Errs outward by at most 0.003 mm.

@@ -5,6 +5,8 @@ import { regionArea } from '../../src/geometry/measure.ts';
 import type { Region } from '../../src/geometry/shape.ts';
 import { pocketOf } from '../../src/pocket/pocket-of.ts';
 import type { Relief } from '../../src/pocket/pocket.ts';
+import { pushed } from '../../src/pocket/widen.ts';
+import { card, plaque } from '../outlines.ts';
 
 let clipper: Clipper;
 beforeAll(async () => {
@@ -155,4 +157,44 @@ it('a stretch that runs round all vertices but one is widened along its whole le
   expect(Math.max(...xs)).toBeGreaterThanOrEqual(21.4 - 1e-6);
   expect(Math.min(...xs)).toBeLessThanOrEqual(-21.4 + 1e-6);
   expect(Math.min(...ys)).toBeLessThanOrEqual(-21.4 + 1e-6);
+});
+
+describe('more clearance one way', () => {
+  const cut = (shape: Region<'sheet'>, clearanceMm: number, moreMm: readonly [number, number]) =>
+    pocketOf(clipper, { outlineId: 'm', blank: 1, region: shape }, shape, {
+      ...{ clearanceMm, moreMm, tool: { kind: 'beam', kerfMm: 0.2 }, bleedMm: 1, safeMm: 1 },
+    });
+
+  // A convex body with a box rolled round it: A + a h + b w + a b (Minkowski's mixed areas; textbook geometry).
+  it.each([
+    [0.3, 0.5, 0],
+    [0.2, 0, 0.8],
+    [0, 0.4, 0.7],
+  ])('of a card, %d mm and %d, %d mm more, has the area of Minkowski’s sum', (c, x, y) => {
+    const [w, h] = [85.6 + 2 * c, 53.98 + 2 * c];
+    const grown = 4612.0074 + 273.7005 * c + Math.PI * c * c;
+    const { wall } = cut(card, c, [x, y]);
+    const area = wall.reduce((sum, r) => sum + regionArea(r), 0);
+    expect(area).toBeCloseTo(grown + 2 * x * h + 2 * y * w + 4 * x * y, 1);
+  });
+
+  it('holds the blank pushed as far any way, with its clearance all round, and the path half a kerf inside', () => {
+    const [c, x, y] = [0.3, 0.6, 0.2];
+    const { wall, cut: path, print } = cut(plaque, c, [x, y]);
+    for (const [dx, dy] of [
+      [x, y],
+      [-x, y],
+      [x, -y],
+      [-x, -y],
+      [0, 0],
+    ] as const) {
+      const outer = print.outer.map((p) => ({ x: p.x + dx, y: p.y + dy }));
+      const room = clipper.offset([{ outer, holes: [] }], c - 0.002, 'inward');
+      expect(clipper.difference(room, wall)).toEqual([]);
+    }
+    const back = clipper.offset(path, 0.1, 'outward');
+    expect(clipper.difference(back, clipper.offset(wall, 0.002, 'outward'))).toEqual([]);
+    // Nothing is moved where nothing more is asked for.
+    expect(pushed(clipper, wall, [0, 0])).toEqual(wall);
+  });
 });

@@ -29,6 +29,7 @@ describe('heights over the table', () => {
     ['with a packer', 6.2, { packerMm: 1 }, {}, [4, 10.2, 10.2, 11.7]],
     ['a knob 2 above the face', 6.2, { aboveFaceMm: 2 }, {}, [3, 9.2, 11.2, 12.7]],
     ['pieces 0.4 apart', 6.2, { spreadMm: 0.4 }, {}, [3, 9.2, 9.4, 10.9]],
+    ['a corner that lifts by 0.6', 6.2, { rockMm: 0.6 }, {}, [3, 9.2, 9.8, 11.3]],
     ['a screw head above all', 6.2, { onBoardMm: 3 }, {}, [3, 9.2, 11, 12.5]],
   ] as const)('%s', (_, thick, more, set, [floor, face, highest, head]) => {
     const { heights } = of([thick], more, set);
@@ -71,4 +72,12 @@ describe('heights over the table', () => {
     expect(codes(of([6.2], {}, { hold: 'blind', depthMm: 5 }))).toEqual(['floor-gone']);
     expect(codes(of([4]))).toContain('face-sunk');
   });
+});
+
+it('a blank that rocks and a face that shines are named, each with what to do', () => {
+  expect(codes(of([6.2]))).toEqual([]);
+  const said = of([6.2], { rockMm: 0.6, shiny: true });
+  expect(codes(said)).toEqual(['blank-rocks', 'shines-back']);
+  expect(said.reasons[0]!.message).toContain('0.6 mm');
+  expect(said.reasons[1]!.message).toMatch(/UV light back into the head/);
 });
