@@ -61,6 +61,12 @@ export function blankDrawing(plan: BedPlan, pocket: PlacedPocket): Drawing {
   });
   const { x, y } = half;
   const size = `${face.widthMm.toFixed(2)} x ${face.heightMm.toFixed(2)} mm`;
+  const lines = [
+    `${size}; centre ${(face.widthMm / 2).toFixed(2)} mm from left and right,`,
+    `${(face.heightMm / 2).toFixed(2)} mm from above and below`,
+  ];
+  // A small blank has a small page: letters as high as go across it.
+  const heightMm = Math.min(2, (2 * x) / (0.8 * Math.max(...lines.map((l) => l.length))));
   return {
     title: `${plan.jobNumber} ${plan.jobName}: template of one blank`,
     widthMm: 2 * x,
@@ -91,13 +97,11 @@ export function blankDrawing(plan: BedPlan, pocket: PlacedPocket): Drawing {
             { x, y: y + ARM },
           ],
         ],
-        lettering: [
-          {
-            at: { x, y: MARGIN / 2 },
-            heightMm: 2,
-            words: `${size}; centre ${(face.widthMm / 2).toFixed(2)} from left and right, ${(face.heightMm / 2).toFixed(2)} from above and below`,
-          },
-        ],
+        lettering: lines.map((words, k) => ({
+          at: { x, y: (MARGIN * (lines.length - k)) / (lines.length + 1) },
+          heightMm,
+          words,
+        })),
       },
     ],
   };

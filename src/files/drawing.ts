@@ -1,7 +1,7 @@
 import type { Correction } from '../after/first-print.ts';
 import type { Point } from '../base/measure.ts';
 import { mapPoint } from '../geometry/affine.ts';
-import { boxOf } from '../geometry/measure.ts';
+import { boxOf, insideRegion, nearestOnRing } from '../geometry/measure.ts';
 import type { Region, Ring } from '../geometry/shape.ts';
 import { crossOf, profileMarks } from '../plan/bed-profile.ts';
 import { zeroCorner } from '../plan/plan-bed.ts';
@@ -118,18 +118,43 @@ function checkLine(plan: BedPlan): { open: Point<'bed'>[][]; lettering: Letterin
       tick(x0 + length),
     ],
     lettering: {
-      at: { x: plan.bed.widthMm / 2, y: y + 2.2 },
+      at: { x: plan.bed.widthMm / 2, y: y + 1.7 },
       heightMm: 2,
       words: `This line is ${length} mm long`,
     },
   };
 }
 
+/** Words to the right of the check line, below any pocket; above it on a bed that is too narrow. */
+function besideCheckLine(plan: BedPlan, words: string): Lettering {
+  const { widthMm } = plan.bed;
+  const [heightMm, end] = [2, (widthMm + checkLineMm(plan)) / 2 + 4];
+  return end + words.length * LETTER_WIDTH * heightMm < widthMm
+    ? { at: { x: end, y: 2 }, from: 'left', heightMm, words }
+    : { at: { x: widthMm / 2, y: 7.4 }, heightMm, words };
+}
+
+/** A letter is about so much of its height wide, in any program's font. */
+const LETTER_WIDTH = 0.8;
+
+/** Numbers in their pockets, as near to the middle as keeps off every line. */
 const numbers = (plan: BedPlan): Lettering[] =>
-  plan.pockets.map(({ id, wall, place }) => {
+  plan.pockets.map(({ id, wall, print, place }) => {
     const box = boxOf(wall.flatMap(({ outer }) => outer));
     const heightMm = Math.min(6, (box.right - box.left) / 4, (box.top - box.bottom) / 4);
-    return { at: { x: place.x, y: place.y }, heightMm, words: id };
+    const rings = [...wall, print].flatMap(({ outer, holes }) => [outer, ...holes]);
+    const offMm = Math.hypot(heightMm, LETTER_WIDTH * heightMm * id.length) / 2 + 0.5;
+    const free = (p: Point<'bed'>): boolean =>
+      insideRegion(print, p) && rings.every((r) => nearestOnRing(r, p).distanceMm > offMm);
+    const middle = { x: place.x, y: place.y };
+    // Round the middle in growing circles; where nothing is free it stays there.
+    const tries = Array.from({ length: 12 }, (_, k) =>
+      Array.from({ length: 8 }, (_, i) => ({
+        x: middle.x + ((k + 1) * heightMm * Math.cos((i * Math.PI) / 4)) / 2,
+        y: middle.y + ((k + 1) * heightMm * Math.sin((i * Math.PI) / 4)) / 2,
+      })),
+    ).flat();
+    return { at: [middle, ...tries].find(free) ?? middle, heightMm, words: id };
   });
 
 /** "kerf 0.20 mm: ..." in words, for every file and for the job sheet. */
@@ -339,11 +364,7 @@ export function cutDrawing(
         open: [...check.open, zeroMark(plan.bed), ...keyMark(plan)],
         lettering: [
           check.lettering,
-          {
-            at: { x: plan.bed.widthMm / 2, y: 7.4 },
-            heightMm: 2,
-            words: `pocket: wall; cut: tool's centre, ${taken}`,
-          },
+          besideCheckLine(plan, `pocket: wall; cut: tool's centre, ${taken}`),
           ...numbers(plan),
           signature(plan, boardWords(plan, board)),
         ],

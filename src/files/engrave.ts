@@ -44,8 +44,26 @@ export function engravingOf(plan: BedPlan, { revision }: FileSettings, board = 1
   };
 }
 
-/** Boxes round whatever is opened, kept out of or cut off. */
-function takenBy({ pockets, bed }: BedPlan): Box[] {
+/**
+ * Where layer mark has letters, along the front edge. Along the rear edge and from the right the same is kept free: the same board
+ * turned over has its words at the same place.
+ */
+function lettered({ widthMm, depthMm }: BedPlan['bed'], jobNumber: string): Box[] {
+  const signature = 14 + 1.2 * (jobNumber.length + 33);
+  return (
+    [
+      [0, signature, 4.5],
+      [widthMm - signature, widthMm, 4.5],
+      [widthMm / 2 - 55, widthMm / 2 + 55, 5],
+    ] as const
+  ).flatMap(([left, right, high]) => [
+    { left, right, bottom: 0, top: high },
+    { left, right, bottom: depthMm - high, top: depthMm },
+  ]);
+}
+
+/** Boxes round whatever is opened, kept out of, lettered or cut off. */
+function takenBy({ pockets, bed, jobNumber }: BedPlan): Box[] {
   const zero = zeroCorner(bed);
   return [
     ...pockets.map(({ opening }) => boxOf(opening.flatMap(({ outer }) => outer))),
@@ -55,6 +73,7 @@ function takenBy({ pockets, bed }: BedPlan): Box[] {
       right: xMm + widthMm,
       top: yMm + depthMm,
     })),
+    ...lettered(bed, jobNumber),
     ...(bed.keyed
       ? [{ left: zero.x - 12, right: zero.x + 12, bottom: zero.y - 7, top: zero.y + 7 }]
       : []),

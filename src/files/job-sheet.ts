@@ -260,6 +260,8 @@ function places(sheet: Sheet, plan: BedPlan): void {
 }
 
 function cautions(sheet: Sheet): void {
+  // Together on one page: what is cut off from its heading is not read.
+  sheet.need(12 + CAUTIONS.length * 9 + 12);
   sheet.heading('Cautions');
   for (const [name, words] of CAUTIONS) sheet.row(name, words);
   sheet.y += 1.5;

@@ -476,13 +476,14 @@ function outlineFrom(
   );
   const faces = [cut.outer, ...cut.holes].map((ring) => outwardNormals(ring));
   const described = rings.map((ring, r) => {
-    const { nx, ny } = outwardNormals(ring);
     const cutAs = faces[r]!;
-    return ring.map((p, k) => {
+    const drawn = ring.map((p, k) => {
       const isFar = (p.x - view.foot.x) * cutAs.nx[k]! + (p.y - view.foot.y) * cutAs.ny[k]! > 0;
-      const q = isFar ? p : sheetOfPicture(view.eye, points[r]![k]!, near);
-      return { ...q, nx: nx[k]!, ny: ny[k]!, far: isFar };
+      return { ...(isFar ? p : sheetOfPicture(view.eye, points[r]![k]!, near)), far: isFar };
     });
+    // Normals of the ring as it is drawn: what u holds along others would be taken for the curve fit's.
+    const { nx, ny } = outwardNormals(drawn);
+    return drawn.map((p, k) => ({ ...p, nx: nx[k]!, ny: ny[k]! }));
   });
   const vertices = described.flatMap((ring) =>
     ring.map((v, k) => {

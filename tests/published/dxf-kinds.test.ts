@@ -189,8 +189,12 @@ it('number, revision and code lie on the board, clear of every pocket, nearest t
   expect(words).toBe(`7-1 A ${plan.digest.slice(0, 8).toUpperCase()}`);
   const box = boxOf(strokes.flat());
   expect(box.left).toBeGreaterThanOrEqual(1.9);
-  expect(box.bottom).toBeGreaterThanOrEqual(1.9);
-  expect(Math.hypot(box.left, box.bottom)).toBeLessThan(4);
+  // Above the words that layer mark has along the edge there, and no farther than need be.
+  const lettered = cutDrawing(plan).layers.find(({ name }) => name === 'mark')!.lettering;
+  const edge = lettered.filter(({ at }) => at.y < 5).map(({ at, heightMm }) => at.y + heightMm / 2);
+  expect(edge.length).toBeGreaterThan(1);
+  expect(box.bottom).toBeGreaterThan(Math.max(...edge) + 1.5);
+  expect(Math.hypot(box.left, box.bottom)).toBeLessThan(8);
   for (const { opening } of plan.pockets) {
     const near = reach(strokes.flat(), opening[0]!.outer);
     expect(near).toBeGreaterThan(2);

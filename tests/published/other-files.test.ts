@@ -221,7 +221,7 @@ it.runIf(hasPoppler)(
     expect(Math.abs((w! * 25.4) / 72 - 105.6)).toBeLessThan(0.01);
     expect(Math.abs((h! * 25.4) / 72 - 73.98)).toBeLessThan(0.01);
     expect(told('blank-1.pdf')).toMatch(
-      /85\.60 x 53\.98 mm; centre 42\.80 from left and right, 26\.99/,
+      /85\.60 x 53\.98 mm; centre 42\.80 mm from left and right, 26\.99 mm/,
     );
   },
 );
