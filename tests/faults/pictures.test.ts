@@ -26,11 +26,9 @@ async function changed(
     for (let x = x0; x <= x1; x++)
       for (let c = 0; c < 3; c++)
         pixels[(y * width + x) * 3 + c] = Math.max(0, Math.min(255, Math.round(colour(x, y, c))));
-  return traced(sharp(pixels, { raw: { width, height, channels: 3 } }));
+  const picture = sharp(pixels, { raw: { width, height, channels: 3 } }).jpeg({ quality: 95 });
+  return traceFile(await picture.toBuffer(), 'changed.jpg', optionsOf(one));
 }
-
-const traced = async (picture: sharp.Sharp): ReturnType<typeof traceFile> =>
-  traceFile(await picture.jpeg({ quality: 95 }).toBuffer(), 'changed.jpg', optionsOf(one));
 
 const codes = ({ trace }: Awaited<ReturnType<typeof traceFile>>): readonly string[] =>
   trace.reasons.filter((r) => r.level !== 'note').map((r) => r.code);
