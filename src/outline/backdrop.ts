@@ -28,8 +28,8 @@ export interface Backdrop {
   readonly levelSigma: number;
   /** Standard deviation of `chroma` that noise explains, per coarse pixel. */
   readonly chromaSigma: Float32Array;
-  /** ln(red / blue) of the lit stage, in the middle. */
-  readonly hue: number;
+  /** ln(one channel / another) of the lit stage, in the middle: 0 red, 1 green, 2 blue. */
+  readonly hueOf: (up: number, down: number) => number;
   /** The stage is a scanner's lid: nothing makes it brighter than it is. */
   readonly lid: boolean;
   /** Colour of the stage against the paper, linear light, per channel. */
@@ -76,7 +76,7 @@ export function backdropOf(planes: Planes, view: View): Backdrop {
     chromaSigma,
     levelSigma: Math.max(0.004, ...gains.map((g) => g.sigma)),
     lid,
-    hue: hueOf(colour, kind, level, chroma),
+    hueOf: (up, down) => hueOf([colour[up]!, colour[down]!], kind, level, chroma),
     stageTone: gains.map((g) => Math.exp(g.tone[STAGE]!)) as unknown as Backdrop['stageTone'],
   };
 }
@@ -128,7 +128,7 @@ function logarithm(light: number): number {
 }
 
 function hueOf(
-  colour: Planes['colour'],
+  [up, down]: readonly [Float32Array, Float32Array],
   kind: Uint8Array,
   level: Float32Array,
   chroma: Float32Array,
@@ -136,7 +136,7 @@ function hueOf(
   const values: number[] = [];
   for (let k = 0; k < kind.length; k += 7) {
     if (kind[k] !== STAGE || Math.abs(level[k]!) > 0.05 || chroma[k]! > 0.05) continue;
-    values.push(Math.log((colour[0][k]! + 0.005) / (colour[2][k]! + 0.005)));
+    values.push(Math.log((up[k]! + 0.005) / (down[k]! + 0.005)));
   }
   return values.length ? median(values) : 0;
 }

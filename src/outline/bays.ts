@@ -16,7 +16,7 @@ const REACH_WIDTHS = 3;
 const REACH_MM = 3;
 /** A step of the root of light (0 to 1) over two pixels that is half an edge. */
 const HALF_AN_EDGE = 0.05;
-/** A step of ln(red / blue) over two pixels from which on it is print that ends there, and no rim. */
+/** A step of ln(up / down) over two pixels from which on it is print that ends there, and no rim. */
 const PRINT_STEP = 0.5;
 /** What a pixel of way costs even along the clearest edge; 1 where there is none. */
 const WAY = 0.02;
@@ -277,14 +277,14 @@ function costsOf(
     y0 = Math.min(y0, places[2 * k + 1]!);
     y1 = Math.max(y1, places[2 * k + 1]!);
   }
-  const [luma, red, blue] = [lights.luma, lights.red, lights.blue].map((plane) => {
+  const [luma, up, down] = [lights.luma, lights.up, lights.down].map((plane) => {
     plane.need(x0 - 1, y0 - 1, x1 + 1, y1 + 1);
     return Float32Array.from({ length: count }, (_, k) =>
       Math.max(0, roughly(plane, places[2 * k]!, places[2 * k + 1]!)),
     );
   }) as [Float32Array, Float32Array, Float32Array];
-  const roots = [luma, red, blue].map((light) => light.map(Math.sqrt));
-  const hue = red.map((r, k) => Math.log((r + 0.005) / (blue[k]! + 0.005)));
+  const roots = [luma, up, down].map((light) => light.map(Math.sqrt));
+  const hue = up.map((v, k) => Math.log((v + 0.005) / (down[k]! + 0.005)));
   const stepOf = (values: Float32Array, k: number): number =>
     Math.hypot(values[k + 1]! - values[k - 1]!, values[k + width]! - values[k - width]!);
   const out = new Float32Array(count).fill(1);

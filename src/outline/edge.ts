@@ -49,8 +49,8 @@ export interface Edge {
 
 export const FITTED_CORNER = 2;
 
-/** From this hue on, ln(red / blue) against the sheet's, a blank has a colour of its own. */
-const OWN_HUE = 0.4;
+/** From this hue on, ln(up / down) against the sheet's, a blank has a colour of its own. */
+export const OWN_HUE = 0.4;
 const FORBIDDEN = -100;
 /** The edge is sought this far each way from where it was followed. */
 const SCAN_PX = 1.5;
@@ -88,7 +88,7 @@ function follow(
   const strength = new Float32Array(count * width);
   const line = new Float64Array(width + 4);
   const hue = new Float64Array(width + 4);
-  const planes = [lights.luma, lights.red, lights.blue];
+  const planes = [lights.luma, lights.up, lights.down];
   for (let n = 0; n < count; n++) {
     const x = ring[2 * n]!;
     const y = ring[2 * n + 1]!;
@@ -96,7 +96,7 @@ function follow(
     const uy = normals[2 * n + 1]!;
     hue.fill(0);
     for (const light of planes) {
-      const sign = light === lights.red ? 1 : light === lights.blue ? -1 : 0;
+      const sign = light === lights.up ? 1 : light === lights.down ? -1 : 0;
       light.need(x - reach - 5, y - reach - 5, x + reach + 5, y + reach + 5);
       for (let k = 0; k < width + 4; k++) {
         const d = -reach + (k - 2) * STEP;
@@ -240,7 +240,7 @@ function turnOf(ring: Float64Array): number {
  * @param start closed contour (picture px, x and y interleaved) within `reach` px of the edge
  * @param hole the contour is a hole: the material lies outside it
  * @param blurPx standard deviation of the picture's blur
- * @param sheetHue ln(red / blue) of the lit stage; undefined where the edge does not border on it
+ * @param sheetHue ln(up / down) of the lit stage; undefined where the edge does not border on it
  * @param inkAt where the bare sheet would show print beside the blank; left out where it lies on the stage alone
  */
 export function measureEdge(

@@ -114,7 +114,7 @@ function pairsOf(wallPx: number, blurPx: number): Pairs {
  * Moves the points of an edge at which a wall faces the camera onto the wall's foot.
  *
  * @param wallPx width of the visible wall at each point, along the normal; none where it is 0 or less
- * @param sheetHue ln(red / blue) of the lit stage
+ * @param sheetHue ln(up / down) of the lit stage
  * @returns the edge, its `footU` told where a wall was looked for
  */
 export function onFeet(
@@ -257,17 +257,17 @@ const OUTER_PX = 4;
 /** Smoothed along the edge by so many points each way, and what most of so many say. */
 const HUE_REACH = 4;
 const VERDICT_REACH = 16;
-/** ln(red / blue): beyond this it is not the sheet's; within so much of the inner side's it is. */
+/** ln(up / down): beyond this it is not the sheet's; within so much of the inner side's it is. */
 const OTHER_HUE = 0.35;
 const SHEETS_SHARE = 0.25;
 
 /** 1 where the colour turns to the sheet's at the edge itself: the foot, whatever lies farther in. */
-function atHue({ red, blue }: Lights, edge: Edge, sheetHue: number): Uint8Array {
+function atHue({ up, down }: Lights, edge: Edge, sheetHue: number): Uint8Array {
   const n = edge.count;
   const at = (k: number, d: number): number => {
     const [x, y] = [edge.x[k]! + d * edge.nx[k]!, edge.y[k]! + d * edge.ny[k]!];
-    for (const plane of [red, blue]) plane.need(x - 2, y - 2, x + 2, y + 2);
-    return Math.log((roughly(red, x, y) + 0.005) / (roughly(blue, x, y) + 0.005)) - sheetHue;
+    for (const plane of [up, down]) plane.need(x - 2, y - 2, x + 2, y + 2);
+    return Math.log((roughly(up, x, y) + 0.005) / (roughly(down, x, y) + 0.005)) - sheetHue;
   };
   const [inner, outer] = [-INNER_PX, OUTER_PX].map((d) =>
     Float64Array.from({ length: n }, (_, k) => at(k, d)),

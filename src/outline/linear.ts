@@ -134,6 +134,9 @@ export interface Lights {
   readonly green: LinearChannel;
   readonly blue: LinearChannel;
   readonly hue: RedLessBlue;
+  /** The two channels whose ratio tells a blank's hue from the stage's. */
+  readonly up: LinearChannel;
+  readonly down: LinearChannel;
   /** Colour is as sharp as luma. */
   readonly fullColour: boolean;
 }
@@ -147,11 +150,18 @@ let kept = new WeakMap<Pixels, Lights>();
 export function lightsOf(picture: Pixels): Lights {
   const before = kept.get(picture);
   if (before) return before;
+  const [red, green, blue] = [0, 1, 2].map((c) => new LinearChannel(picture, c as 0 | 1 | 2)) as [
+    LinearChannel,
+    LinearChannel,
+    LinearChannel,
+  ];
   const lights: Lights = {
     luma: new LinearLuma(picture),
-    red: new LinearChannel(picture, 0),
-    green: new LinearChannel(picture, 1),
-    blue: new LinearChannel(picture, 2),
+    red,
+    green,
+    blue,
+    up: red,
+    down: blue,
     hue: new RedLessBlue(picture),
     fullColour: FULL_COLOUR.includes(picture.meta?.format),
   };

@@ -19,7 +19,7 @@ interface Scene {
   readonly foot: Point<'sheet'>;
   readonly scale: number;
   readonly mmPerPx: number;
-  /** ln(red / blue) of the lit stage. */
+  /** ln(up / down) of the lit stage. */
   readonly sheetHue: number | undefined;
   /** Whether a measured point is a corner that was fitted to the picture. */
   readonly fitted: (from: number) => boolean;
@@ -83,7 +83,7 @@ const TIP_REACH = 5;
  * @param rings of the blank behind its silhouette, mm, outer first
  * @param foot, scale the point about which the wall is displaced, and by how much
  * @param planes heights of its ends (see `seenPlanes`)
- * @param sheetHue ln(red / blue) of the lit stage
+ * @param sheetHue ln(up / down) of the lit stage
  * @param fitted whether a measured point (`from`) is a corner that was fitted to the picture: those stay
  * @returns the rings; the same ones where the wall's rim does not stand over its foot (rounded, bevelled, leaning)
  */
@@ -357,8 +357,8 @@ class Signs {
 const likeSheet = (off: number): number =>
   Math.max(0.05, 1 - Math.max(0, 2 * (Math.abs(off) - 0.2)));
 
-const hueSign = (plane: LinearPlane, { red, blue }: Lights): number =>
-  plane === red ? 1 : plane === blue ? -1 : 0;
+const hueSign = (plane: LinearPlane, { up, down }: Lights): number =>
+  plane === up ? 1 : plane === down ? -1 : 0;
 
 function signsOf(c: Course, { lights, view, nearMm, farMm, mmPerPx, sheetHue }: Scene): Signs {
   const reach = Math.min(MOST_REACH_PX, widestOf(c) + BEYOND_PX);
@@ -379,7 +379,7 @@ function signsOf(c: Course, { lights, view, nearMm, farMm, mmPerPx, sheetHue }: 
     }
     pictureOfMany(view.eye, at, heightMm, at);
     hue.fill(0);
-    for (const plane of [lights.luma, lights.red, lights.blue]) {
+    for (const plane of [lights.luma, lights.up, lights.down]) {
       needAlong(plane, at);
       const sign = hueSign(plane, lights);
       for (let j = 0; j < count; j++) {
@@ -878,7 +878,7 @@ function shownAt(
     );
     pictureOfMany(view.eye, at, heightMm, at);
     let [sum, hue] = [0, 0];
-    for (const plane of [lights.luma, lights.red, lights.blue]) {
+    for (const plane of [lights.luma, lights.up, lights.down]) {
       needAlong(plane, at);
       const [a, b, beyond] = offsets.map((_, k) =>
         Math.max(0, roughly(plane, at[2 * k]!, at[2 * k + 1]!)),

@@ -13,7 +13,8 @@ import type { Source, View } from '../view/view.ts';
 import { intoBays } from './bays.ts';
 import { backdropOf, STAGE, type Backdrop } from './backdrop.ts';
 import { FITTED_CORNER, measureEdge, type Edge } from './edge.ts';
-import { lightsOf, type Lights } from './linear.ts';
+import { huedFor, type Hued } from './hue.ts';
+import { lightsOf } from './linear.ts';
 import { pointsOfCurve, type CurvesOfMask } from './mask-curves.ts';
 import type {
   At,
@@ -132,7 +133,8 @@ export async function trace(
   progress('measure their edges', 2, 4);
   const silhouettes: Silhouette[] = [];
   for (const thing of things) {
-    const silhouette = await silhouetteOf(thing, planes, lights, view, backdrop, curvesOfMask);
+    const hued = huedFor(thing.mask, planes, backdrop, lights);
+    const silhouette = await silhouetteOf(thing, planes, hued, view, backdrop, curvesOfMask);
     if (silhouette) silhouettes.push(silhouette);
   }
   if (!silhouettes.length) throw new Refusal('no-blank', { stage: otherStage(view) });
@@ -141,19 +143,7 @@ export async function trace(
   const outlines: Outline[] = [];
   silhouettes.forEach((s, k) => {
     outlines.push(
-      ...outlinesOf(
-        clipper,
-        s,
-        k + 1,
-        view,
-        settings,
-        lights,
-        backdrop,
-        planes,
-        inRider,
-        painted,
-        reasons,
-      ),
+      ...outlinesOf(clipper, s, k + 1, view, settings, backdrop, planes, inRider, painted, reasons),
     );
   });
   const heights = new Set(Object.values(settings.thicknessMm));
@@ -250,6 +240,7 @@ function blanksAmong(
 /** The edges of one blank in the picture, the outer one first. */
 interface Silhouette {
   readonly thing: Thing;
+  readonly hued: Hued;
   /** What a scanner's lens shows of its wall. */
   readonly beside: WallSeen | undefined;
   readonly edges: readonly Edge[];
@@ -259,11 +250,12 @@ interface Silhouette {
 async function silhouetteOf(
   thing: Thing,
   planes: Planes,
-  lights: Lights,
+  hued: Hued,
   view: View,
   backdrop: Backdrop,
   curvesOfMask: CurvesOfMask,
 ): Promise<Silhouette | undefined> {
+  const { lights, sheetHue } = hued;
   const PAD = 2;
   const [bx0, by0, bx1, by1] = thing.box;
   const width = bx1 - bx0 + 1 + 2 * PAD;
@@ -293,7 +285,7 @@ async function silhouetteOf(
       reachPx(step),
       k > 0 ? (0.35 * Math.sqrt(area)) / view.mmPerPx : Infinity,
     );
-    const edge = measureEdge(lights, points, k > 0, view.blurPx, reach, backdrop.hue, inkAt);
+    const edge = measureEdge(lights, points, k > 0, view.blurPx, reach, sheetHue, inkAt);
     if (edge) edges.push(edge);
     else if (k === 0) return undefined;
   }
@@ -315,7 +307,7 @@ async function silhouetteOf(
       : edges;
   const clean = isScanner(eye) ? onFace.map(withoutDust) : onFace;
   const ring = sheetRing(clean[0]!, view, 0);
-  return { thing, beside: wall, edges: clean, middle: centroid(ring) };
+  return { thing, hued, beside: wall, edges: clean, middle: centroid(ring) };
 }
 
 function areaOf(points: Float64Array): number {
@@ -346,17 +338,17 @@ const besideU = ({ riders, settings }: View, thing: Thing, thicknessIndex: numbe
 
 function outlinesOf(
   clipper: Clipper,
-  { thing, beside, edges: strongest, middle }: Silhouette,
+  { thing, hued, beside, edges: strongest, middle }: Silhouette,
   blank: number,
   view: View,
   settings: TraceSettings,
-  lights: Lights,
   backdrop: Backdrop,
   planes: Planes,
   inRider: Uint8Array,
   painted: Painted | undefined,
   reasons: Reason[],
 ): Outline[] {
+  const { lights, sheetHue } = hued;
   const thicknessMm = settings.thicknessMm[blank] ?? view.settings.thicknessMm[0] ?? 0;
   const thicknessIndex = Math.max(
     0,
@@ -379,7 +371,7 @@ function outlinesOf(
   const edges = rim
     ? strongest
     : strongest.map((edge) =>
-        onFeet(lights, edge, wallWidths(edge, view, seenOn), view.blurPx, backdrop.hue),
+        onFeet(lights, edge, wallWidths(edge, view, seenOn), view.blurPx, sheetHue),
       );
   const origins: Origin[] = edges.flatMap((edge) =>
     Array.from({ length: edge.count }, (_, k) => ({ edge, k })),
@@ -395,7 +387,7 @@ function outlinesOf(
           view,
           seenOn,
           mmPerPx,
-          backdrop.hue,
+          sheetHue,
           (from) => from >= 0 && origins[from]!.edge.corner[origins[from]!.k] === FITTED_CORNER,
         )
       : behind;
@@ -565,7 +557,7 @@ function outlinesOf(
   judgeBlank(
     measured,
     blank,
-    { thing, beside, edges, middle },
+    { thing, hued, beside, edges, middle },
     view,
     settings,
     backdrop,

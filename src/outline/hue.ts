@@ -1,0 +1,49 @@
+import type { Backdrop } from './backdrop.ts';
+import { OWN_HUE } from './edge.ts';
+import type { LinearChannel, Lights } from './linear.ts';
+import type { Planes } from './planes.ts';
+
+/** Light that shows a blank's hue against the stage's, and ln(up / down) of the lit stage. */
+export interface Hued {
+  readonly lights: Lights;
+  readonly sheetHue: number;
+}
+
+/** Another pair of channels must tell a blank this many times as well before it is taken instead of red and blue. */
+const BETTER = 3;
+const DARKEST = 0.005;
+
+/**
+ * Chooses the two channels whose ratio parts a blank from the stage: red and blue do for most, but not for a green or a magenta
+ * one, which has both as the stage has them.
+ *
+ * @param mask 1 where the blank lies, on the coarse grid
+ */
+export function huedFor(
+  mask: Uint8Array,
+  { colour }: Planes,
+  { hueOf }: Backdrop,
+  lights: Lights,
+): Hued {
+  const sums = [0, 0, 0];
+  let count = 0;
+  for (let k = 0; k < mask.length; k += 3) {
+    if (!mask[k]) continue;
+    count++;
+    for (let c = 0; c < 3; c++) sums[c]! += Math.log(colour[c]![k]! + DARKEST);
+  }
+  const off = (up: number, down: number): number =>
+    count === 0 ? 0 : Math.abs((sums[up]! - sums[down]!) / count - hueOf(up, down));
+  const channels: readonly LinearChannel[] = [lights.red, lights.green, lights.blue];
+  const usual = off(0, 2);
+  const [up, down] = [
+    [1, 0],
+    [1, 2],
+  ].reduce((a, b) => (off(b[0]!, b[1]!) > off(a[0]!, a[1]!) ? b : a)) as [number, number];
+  return off(up, down) < Math.max(OWN_HUE, BETTER * usual)
+    ? { lights, sheetHue: hueOf(0, 2) }
+    : {
+        lights: { ...lights, up: channels[up]!, down: channels[down]! },
+        sheetHue: hueOf(up, down),
+      };
+}
