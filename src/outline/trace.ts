@@ -54,7 +54,8 @@ const GAP_SHARE = 0.1;
 const SUPPORT_SHARE = 0.65;
 /** Less of a thing than this on the stage: it lies on the border or the table. */
 const LEAST_ON_STAGE = 0.25;
-export const LEAST_HOLE_MM2 = 2;
+/** Smaller holes are left out, mm²: crumbs and dots of print look like them. */
+export const LEAST_HOLE_MM2 = 0.6;
 /** An inset polygon turns by more than this at a vertex only where the blank has a corner. */
 export const CORNER_RAD = 0.4;
 /** Shorter pieces that close a gap are not worth a mark, mm. */

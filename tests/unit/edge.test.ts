@@ -452,3 +452,15 @@ it('places an edge in a shadow of its own tone by colour, where the file keeps c
   expect(Math.abs(off('png'))).toBeLessThan(0.1);
   expect(off('jpeg')).toBeGreaterThan(0.3);
 });
+
+// A hole of 1 mm at 0.09 mm/px; smaller ones are left out (trace.ts).
+it('places the edge of a hole of 1 mm', () => {
+  const distance = (x: number, y: number): number => -ofDisc(5.6)(x, y);
+  const picture = pictured(distance, 0.65, GREY, () => DARK);
+  const edge = measureEdge(lightsOf(picture), round(5.6, 0.2), true, 0.65, 2, 0)!;
+  const radii = Array.from({ length: edge.count }, (_, k) =>
+    Math.hypot(edge.x[k]! - CENTRE[0], edge.y[k]! - CENTRE[1]),
+  );
+  expect(Math.abs(mean(radii) - 5.6)).toBeLessThan(0.1);
+  expect(Math.max(...radii) - Math.min(...radii)).toBeLessThan(0.4);
+});
