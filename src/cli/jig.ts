@@ -11,6 +11,7 @@ import { ARTWORK_NAMES, furtherNames, release, RELEASE_NAMES } from '../files/re
 import { CONTACT_NAMES } from '../files/contacts.ts';
 import { engravingOf } from '../files/engrave.ts';
 import { packageOf } from '../files/package.ts';
+import { pocketNumbers } from '../plan/chosen.ts';
 import {
   DXF_CURVES,
   DXF_VERSIONS,
@@ -141,6 +142,8 @@ ${artworkHelp}  --spot NAME           spot colour that lines to cut have in PDF 
   --bed-read LIST       what was read of the printer's bed, as for "bed-profile": artwork and templates are corrected, cut files
                         not; --bed-read-u MM
   --png DPI             writes artwork.png too, transparent, at this resolution
+  --sample LIST         some pockets alone, by their numbers (1,4,6-8), on the same page with the same zero: cut, template, set-up
+                        print, and the board round them as a body (STL and 3MF)
   --zip                 writes ${ZIP} too: all files, numbered, with a list
   --bleed MM            how far artwork reaches past the edge (${DEFAULT_POCKET.bleedMm})
   --number TEXT         job number; without it one is made from the outlines
@@ -288,6 +291,7 @@ function fileSettingsOf(
         : asUsage('--revision', () => revisionLetter(revision)),
     paper: oneOf('--paper', text('paper') ?? FILE_SETTINGS.paper, PRINT_PAPER_NAMES),
     changed: text('changed') ?? '',
+    sample: asUsage('--sample', () => pocketNumbers(text('sample') ?? '').join(',')),
     contacts:
       contacts === undefined
         ? null
@@ -434,6 +438,7 @@ async function run(args: readonly string[]): Promise<number> {
           'png',
           'paper',
           'changed',
+          'sample',
           'contacts',
           'quantity',
           'tolerance',
@@ -649,7 +654,11 @@ async function makeFiles(
   };
   const facts = jobFacts(jig, file, today(), [], override, remarks);
   const further = furtherPlans(jig, order);
-  await mayWriteInto(folder, furtherNames(bed, further.loads, work !== undefined), force);
+  await mayWriteInto(
+    folder,
+    furtherNames(bed, further.loads, work !== undefined, said.sample !== ''),
+    force,
+  );
   const boardMm = settings.heights?.boardMm ?? null;
   const at = (id: string) => jig.plan.pockets.find((p) => p.id === id)?.place;
   const read = bedReadOf(values, jig.plan.bed);

@@ -146,6 +146,7 @@ const NAMES: readonly (readonly [RegExp, string])[] = [
   [/^fits/, 'what fits'],
   [/^ladder/, 'fit ladder'],
   [/^files\.cutter/, 'scale of the cutter'],
+  [/^files\.sample/, 'sample of pockets'],
   [/^files/, 'how the files are written'],
   [/^registration/, 'how far things may be off'],
   [/^pocket\.tool/, 'tool'],

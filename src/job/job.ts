@@ -593,6 +593,7 @@ const isFiles = (f: unknown): boolean =>
   (f.pngDpi === undefined || f.pngDpi === null || isNumber(f.pngDpi)) &&
   (f.paper === undefined || PRINT_PAPER_NAMES.some((p) => p === f.paper)) &&
   (f.changed === undefined || typeof f.changed === 'string') &&
+  (f.sample === undefined || typeof f.sample === 'string') &&
   (f.contacts === undefined ||
     f.contacts === null ||
     (Array.isArray(f.contacts) && f.contacts.every((c) => CONTACT_NAMES.some((n) => n === c)))) &&

@@ -2,7 +2,7 @@ import type { Point } from '../base/measure.ts';
 import { reason, type Reason } from '../base/reason.ts';
 import { decide } from '../check/decide.ts';
 import type { Clipper } from '../geometry/clipper.ts';
-import { centroid, mapRegion, perimeter, ringDistance } from '../geometry/measure.ts';
+import { apart, centroid, mapRegion, perimeter, ringDistance } from '../geometry/measure.ts';
 import { Nearest } from '../geometry/nearest.ts';
 import type { Region } from '../geometry/shape.ts';
 import type { Stretch } from '../outline/outline.ts';
@@ -17,7 +17,7 @@ import {
   type Widened,
 } from './pocket.ts';
 import { reliefLine, type ReliefLine } from './relief.ts';
-import { bridgesOn, lengthOf, pivotRing, trailsOf } from './trails.ts';
+import { APART_MM, bridgesOn, lengthOf, pivotRing, trailsOf } from './trails.ts';
 import { grown, pushed, RUN_OUT, runsOf, stretchOf, withPlaces } from './widen.ts';
 
 /** What a cutter leaves at a corner is reported from this depth on, mm; below it lies the polygons' own error. */
@@ -28,6 +28,11 @@ export const RELIEF_FROM_MM = 0.05;
 
 /** A post thinner than this breaks off: it is left out, mm; common practice, no source. */
 export const LEAST_POST_MM = 2;
+
+const plain = ({ outer, holes }: Region<'blank'>): Region<'blank'> => ({
+  outer: apart(outer, APART_MM),
+  holes: holes.map((ring) => apart(ring, APART_MM)),
+});
 
 /** Board left round an ejector hole, to the edge of the blank, mm. */
 const EJECTOR_WALL_MM = 1;
@@ -76,7 +81,8 @@ const onStretch = ({ from, to }: Pick<Stretch, 'from' | 'to'>, k: number): boole
  * - unreached: what the tool on its path, relief included, leaves standing inside the wall; a beam is as round as a mill.
  * - bleed, safe: the print outline, its holes included, grown and shrunk.
  *
- * Wall and cut err outward, each by at most the clipper's arc tolerance: the pocket is never tighter than asked for.
+ * Wall and cut err outward, each by at most the clipper's arc tolerance, and vertices nearer than 0.5 micrometres to the one
+ * before are left out: the pocket is never tighter than asked for by more than that.
  */
 export function pocketOf(
   clipper: Clipper,
@@ -207,7 +213,8 @@ export function pocketOf(
   if (safe.length === 0) reasons.push(reason('safe-vanishes', { ...facts, safeMm: round(safeMm) }));
 
   const eject = ejectorOf(clipper, seat, toBlank, set, radiusMm, reasons);
-  const trails = trailsOf(cut, set, radiusMm);
+  const path = cut.map(plain);
+  const trails = trailsOf(path, set, radiusMm);
   const asked = set.hold === 'blind' || tool.kind === 'hand' ? 0 : set.tabs;
   const gap = set.tabMm + 2 * radiusMm;
   if (cut.some(({ outer }) => bridgesOn(outer, asked, gap) < asked))
@@ -215,22 +222,22 @@ export function pocketOf(
 
   return {
     outlineId: seat.outlineId,
-    wall,
+    wall: wall.map(plain),
     cut:
       tool.kind === 'drag' && tool.offsetMm > 0
-        ? cut.map(({ outer, holes }) => ({
+        ? path.map(({ outer, holes }) => ({
             outer: pivotRing(outer, tool.offsetMm),
             holes: holes.map((ring) => pivotRing(ring, tool.offsetMm)),
           }))
-        : cut,
+        : path,
     trails,
-    print: face,
-    bleed: clipper.offset([face], bleedMm, 'outward'),
-    safe,
+    print: plain(face),
+    bleed: clipper.offset([face], bleedMm, 'outward').map(plain),
+    safe: safe.map(plain),
     unreached,
     relief,
-    opening: relief.length > 0 ? clipper.union(wall, relieved) : wall,
-    notches,
+    opening: (relief.length > 0 ? clipper.union(wall, relieved) : wall).map(plain),
+    notches: notches.map(plain),
     notchPlaces,
     eject,
     widened,

@@ -192,6 +192,14 @@ export function check(clipper: Clipper, given: Case): Shown {
     region,
     settings,
   );
+  const all = [...pocket.wall, ...pocket.cut, ...pocket.bleed, ...pocket.safe, pocket.print];
+  const steps = ringsOf(all).flatMap((ring) =>
+    ring.map((p, k) => {
+      const q = ring[(k + 1) % ring.length]!;
+      return Math.hypot(q.x - p.x, q.y - p.y);
+    }),
+  );
+  say(Math.min(...steps) > 0.0004, `vertices ${Math.min(...steps)} mm apart`);
   const radius = toolRadiusMm(settings.tool);
   const { wall, cut, print, unreached, relief, opening, notches } = pocket;
   const seat = print.outer;
