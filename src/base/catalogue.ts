@@ -1633,6 +1633,17 @@ const entries = {
     remedy: () =>
       'Use up to 31 letters from A to Z, digits, spaces, hyphens and low lines, as the program of the cutter names it.',
   },
+  'sample-pockets': {
+    level: 'refuse',
+    message: (f) => `"${f.text}" is no number of a pocket.`,
+    remedy: () => 'Give the numbers with commas between, for instance 1, 4, 6-8.',
+  },
+  'sample-unknown': {
+    level: 'refuse',
+    message: (f) =>
+      `A sample is asked of pocket ${f.which}, and the plan has pockets 1 to ${f.pockets}.`,
+    remedy: () => 'Give numbers that stand on the bed, or none for no sample.',
+  },
   'revision-letter': {
     level: 'refuse',
     message: (f) => `"${f.text}" is no letter of a revision.`,

@@ -449,13 +449,37 @@ export function artworkDrawing(plan: BedPlan, correction?: Correction): Drawing 
   };
 }
 
+/** Whether a cross, its letter beside it, stands clear of every pocket: on a line it would be cut away, or lie below a blank. */
+function isFree({ pockets }: BedPlan, { x, y }: Point<'bed'>): boolean {
+  const reach = { left: x - 5, right: x + 6, bottom: y - 5, top: y + 6 };
+  return pockets.every(({ wall, print }) => {
+    const { left, right, bottom, top } = boxOf([...wall, print].flatMap(({ outer }) => outer));
+    const apart =
+      left > reach.right || right < reach.left || bottom > reach.top || top < reach.bottom;
+    return (
+      apart ||
+      [...wall, { outer: print.outer, holes: [] }].every(
+        (region) =>
+          !insideRegion(region, { x, y }) && nearestOnRing(region.outer, { x, y }).distanceMm > 6,
+      )
+    );
+  });
+}
+
 /** To be printed on a sacrificial sheet: the print outlines to lay blanks on, the walls to cut along by hand. */
 export function setUpDrawing(plan: BedPlan): Drawing {
   const check = checkLine(plan);
-  const crosses = profileMarks(plan.bed);
+  const all = profileMarks(plan.bed);
+  const crosses = all.filter(({ at }) => isFree(plan, at));
+  const hidden = all.filter((m) => !crosses.includes(m)).map(({ name }) => name);
   return {
     ...base(plan, 'set-up print'),
     notes: [
+      ...(hidden.length > 0
+        ? [
+            `A pocket lies where ${hidden.length === 1 ? 'cross' : 'crosses'} ${hidden.join(', ')} would stand: the bed ruler has all four, for the bed profile.`,
+          ]
+        : []),
       'Print at 100 % on a sacrificial sheet or on the board. Measure the check line before anything is laid or cut.',
       'Layer print: lay the blanks on these lines. Layer pocket: wall of the pocket, for cutting by hand.',
       `Digest ${plan.digest}`,

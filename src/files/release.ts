@@ -26,6 +26,7 @@ import {
   type PrintWork,
 } from './print-pdf.ts';
 import { runList } from './run-list.ts';
+import { SAMPLE_NAMES, sampleBody, samplePlan, sampleThickness } from './sample.ts';
 import { provePrint } from './print-see.ts';
 import { planJson } from './plan-json.ts';
 import {
@@ -41,6 +42,7 @@ import {
 import { FILE_SETTINGS, type FileSettings } from './settings.ts';
 import { orderPage, wallsDrawing } from './send-out.ts';
 import { provePng } from './see-png.ts';
+import { proveSolid, stl, threeMf } from './solid.ts';
 import { svg } from './svg.ts';
 
 /** Every file of a release. */
@@ -86,6 +88,7 @@ const BACK_NAMES = [
 type FurtherName =
   | `board-${number}-cut.${'dxf' | 'svg' | 'pdf'}`
   | `load-${number}-${string}`
+  | (typeof SAMPLE_NAMES)[number]
   | (typeof BACK_NAMES)[number];
 
 /** Names of what a release has besides for several boards, part-filled loads and the back, in the order it is written. */
@@ -93,6 +96,7 @@ export const furtherNames = (
   bed: BedPlan['bed'],
   loads: readonly { readonly first: number }[],
   printed: boolean,
+  sample = false,
 ): FurtherName[] => [
   ...Array.from({ length: (bed.boards ?? 1) - 1 }, (_, k) =>
     (['dxf', 'svg', 'pdf'] as const).map((kind): FurtherName => `board-${k + 2}-cut.${kind}`),
@@ -104,6 +108,7 @@ export const furtherNames = (
     `load-${first}-card.pdf`,
   ]),
   ...(bed.turnedAbout ? BACK_NAMES : []),
+  ...(sample ? SAMPLE_NAMES : []),
 ];
 
 export interface ReleaseFile {
@@ -430,6 +435,66 @@ export async function release(
       seePage,
       PDF,
     );
+  }
+  if (settings.sample.trim() !== '') {
+    const few = samplePlan(plan, settings.sample);
+    const only = `${few.jobName.slice(plan.jobName.length + 2)} alone, where they lie on the bed`;
+    const taker = 'laser, knife or mill, before the whole board is cut';
+    asData('sample-plan.json', `the plan of the ${only}`, few);
+    const paths = cutDrawing(few, settings);
+    const page = await pdf(paths, settings);
+    await drawn(
+      { name: 'sample-cut.dxf', purpose: only, taker, bytes: dxf(paths, settings) },
+      paths,
+      seeDxf,
+      DXF,
+    );
+    await drawn(
+      { name: 'sample-cut.svg', purpose: only, taker, bytes: svg(paths, settings) },
+      paths,
+      seeSvg,
+      SVG,
+    );
+    await drawn({ name: 'sample-cut.pdf', purpose: only, taker, bytes: page }, paths, seePage, PDF);
+    const template = artworkDrawing(few, correction);
+    await drawn(
+      {
+        name: 'sample-artwork.pdf',
+        purpose: `template of the ${only}`,
+        taker: 'whoever makes the artwork',
+        bytes: await pdf(template, settings),
+      },
+      template,
+      seePage,
+      PDF,
+    );
+    const lines = setUpDrawing(few);
+    await drawn(
+      {
+        name: 'sample-set-up.pdf',
+        purpose: `outlines of the ${only}`,
+        taker: 'the printer, before the first print',
+        bytes: await pdf(lines, settings),
+      },
+      lines,
+      seePage,
+      PDF,
+    );
+    const boardMm = facts.boardMm ?? null;
+    const body = sampleBody(few, boardMm);
+    const thick = `${sampleThickness(few, boardMm).toFixed(2)} mm thick${boardMm === null ? ', since the board was not measured' : ''}`;
+    for (const [name, mime, bytes] of [
+      ['sample-body.stl', 'model/stl', stl(body, few.jobName)],
+      ['sample-body.3mf', 'model/3mf', threeMf(body, few.jobName)],
+    ] as const)
+      add({
+        name,
+        purpose: `the board round the ${only}, as a body, ${thick}`,
+        taker: '3-D printer, mill',
+        mime,
+        bytes,
+        proof: proveSolid(name, bytes, body),
+      });
   }
   return files;
 }

@@ -62,6 +62,8 @@ export interface FileSettings {
   readonly changed: string;
   /** What the items will touch; null: not asked yet. */
   readonly contacts: readonly Contact[] | null;
+  /** Numbers of the pockets that a sample is made of, "1, 4, 6-8"; empty: no sample. */
+  readonly sample: string;
   /** What a cutting service is asked for. */
   readonly order: {
     readonly quantity: number;
@@ -86,6 +88,7 @@ export const FILE_SETTINGS: FileSettings = {
   paper: 'A4',
   changed: '',
   contacts: null,
+  sample: '',
   order: { quantity: 1, toleranceMm: 0.1 },
 };
 

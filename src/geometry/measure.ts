@@ -18,6 +18,15 @@ export function signedArea<F extends Frame>(ring: Ring<F>): number {
 export const regionArea = <F extends Frame>({ outer, holes }: Region<F>): number =>
   Math.abs(signedArea(outer)) - holes.reduce((sum, hole) => sum + Math.abs(signedArea(hole)), 0);
 
+/** A ring without the vertices that lie nearer than `leastMm` to the one kept before them. */
+export function apart<F extends Frame>(ring: Ring<F>, leastMm: number): Ring<F> {
+  const far = (p: Point<F>, q: Point<F>): boolean => Math.hypot(p.x - q.x, p.y - q.y) >= leastMm;
+  const kept: Point<F>[] = [];
+  for (const p of ring) if (kept.length === 0 || far(p, kept.at(-1)!)) kept.push(p);
+  while (kept.length > 3 && !far(kept.at(-1)!, kept[0]!)) kept.pop();
+  return kept.length < 3 ? ring : kept;
+}
+
 /** Length of a closed ring, mm. */
 export function perimeter<F extends Frame>(ring: Ring<F>): number {
   let sum = 0;

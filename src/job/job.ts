@@ -593,6 +593,7 @@ const isFiles = (f: unknown): boolean =>
   (f.pngDpi === undefined || f.pngDpi === null || isNumber(f.pngDpi)) &&
   (f.paper === undefined || PRINT_PAPER_NAMES.some((p) => p === f.paper)) &&
   (f.changed === undefined || typeof f.changed === 'string') &&
+  (f.sample === undefined || typeof f.sample === 'string') &&
   (f.contacts === undefined ||
     f.contacts === null ||
     (Array.isArray(f.contacts) && f.contacts.every((c) => CONTACT_NAMES.some((n) => n === c)))) &&
@@ -674,6 +675,7 @@ function misfitOfOptions({
     (Array.isArray(list) && list.every((o) => isObject(o) && keys.every((k) => isNumber(o[k]))));
   const pair = isObject(p.notches) && isNumber(p.notches.radiusMm) && isNumber(p.notches.reachMm);
   if (!pair && !all(p.notches, ['at', 'radiusMm', 'reachMm'])) return 'notches';
+  if (!all(p.along, ['blank', 'from', 'to', 'clearanceMm'])) return 'along';
   const isFit = (f: KnownFit): boolean =>
     isObject(f) &&
     MATERIALS.some(({ id }) => id === f.material) &&

@@ -1,9 +1,8 @@
 import { reason, type Reason } from '../base/reason.ts';
-import { without } from '../base/without.ts';
 import { cutSeconds } from '../pocket/trails.ts';
 import { full } from '../pocket/pocket.ts';
-import { digestOf } from './plan-bed.ts';
-import type { BedPlan } from './plan.ts';
+import { onlyPockets } from './chosen.ts';
+import type { BedPlan, PlacedPocket } from './plan.ts';
 
 /** An order, and the operator's own rates. */
 export interface OrderSettings {
@@ -214,19 +213,11 @@ export function partPlan(
   load: Pick<Load, 'first' | 'pieces'>,
 ): BedPlan {
   const left: Record<string, number> = { ...load.pieces };
-  const pockets = plan.pockets.filter(({ outlineId }) => {
+  const stays = ({ outlineId }: PlacedPocket): boolean => {
     const blank = blankOf(outlineId);
     const rest = left[blank] ?? 0;
     left[blank] = rest - 1;
     return rest > 0;
-  });
-  const part = { ...plan, pockets, jobName: `${plan.jobName}, load ${load.first}` };
-  const { reasons, troubled, ...rest } = without(part, 'digest');
-  const kept = new Set(pockets.map(({ id }) => id));
-  return {
-    ...rest,
-    ...(troubled && { troubled: troubled.filter((id) => kept.has(id)) }),
-    digest: digestOf(rest),
-    reasons,
   };
+  return onlyPockets(plan, stays, `load ${load.first}`);
 }

@@ -1,9 +1,12 @@
 import type { Point } from '../base/measure.ts';
-import { insideRegion, nearestOnRing, perimeter } from '../geometry/measure.ts';
+import { apart, insideRegion, nearestOnRing, perimeter } from '../geometry/measure.ts';
 import type { Region, Ring } from '../geometry/shape.ts';
 import type { FullSettings, Tool, Trail } from './pocket.ts';
 
 type P = Point<'blank'>;
+
+/** Neighbouring vertices nearer than this are one: at steps of nanometres a cutter halts, mm. */
+export const APART_MM = 0.0005;
 
 /** Chords of the arcs that a drag knife's pivot swings leave them by less than this, mm. */
 const SWING_SAG_MM = 0.002;
@@ -19,7 +22,7 @@ export function pivotRing(ring: Ring<'blank'>, offsetMm: number): Ring<'blank'> 
     return Math.atan2(q.y - p.y, q.x - p.x);
   });
   const most = 2 * Math.acos(1 - Math.min(SWING_SAG_MM / offsetMm, 1));
-  return ring.flatMap((p, k) => {
+  const way = ring.flatMap((p, k) => {
     const before = headings[(k + n - 1) % n]!;
     let turn = headings[k]! - before;
     turn = Math.atan2(Math.sin(turn), Math.cos(turn));
@@ -29,6 +32,7 @@ export function pivotRing(ring: Ring<'blank'>, offsetMm: number): Ring<'blank'> 
       return { x: p.x + offsetMm * Math.cos(a), y: p.y + offsetMm * Math.sin(a) };
     });
   });
+  return apart(way, APART_MM);
 }
 
 /** A ring begun at one of its vertices. */

@@ -2,7 +2,7 @@ import { execFileSync, spawnSync } from 'node:child_process';
 import { mkdtempSync, readFileSync, rmSync, writeFileSync } from 'node:fs';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
-import { PDFDocument } from '@cantoo/pdf-lib';
+import { PDFDict, PDFDocument, PDFName, PDFString } from '@cantoo/pdf-lib';
 
 /** Programs that share no code with ours; what is missing is said by the tests that need it. */
 const has = (command: string, ...args: string[]): boolean =>
@@ -94,3 +94,53 @@ export const grouped = (bytes: Uint8Array, transform: string): Uint8Array =>
       .replace(/(<svg[^>]*>)/, `$1<g transform="${transform}">`)
       .replace('</svg>', '</g></svg>'),
   );
+
+/**
+ * The same file without a word of ours: titles, notes, comments, job number and digest gone, and every layer and line that has a
+ * name has another one, "n1", "n2", ... What is drawn stays as it is.
+ */
+export async function nameless(bytes: Uint8Array): Promise<Uint8Array> {
+  const head = text(bytes.subarray(0, 1024));
+  const names = new Map<string, string>();
+  const other = (name: string): string => {
+    if (!names.has(name)) names.set(name, `n${names.size + 1}`);
+    return names.get(name)!;
+  };
+  if (head.includes('%PDF-')) {
+    const doc = await PDFDocument.load(bytes, { updateMetadata: false });
+    delete (doc.context.trailerInfo as { Info?: unknown }).Info;
+    doc.catalog.delete(PDFName.of('Metadata'));
+    for (const [, object] of doc.context.enumerateIndirectObjects())
+      if (object instanceof PDFDict && object.get(PDFName.of('Type')) === PDFName.of('OCG'))
+        object.set(PDFName.of('Name'), PDFString.of(other(String(names.size))));
+    return doc.save({ useObjectStreams: false });
+  }
+  if (head.startsWith('%!PS'))
+    return bytesOf(text(bytes).replace(/^%%(Title|Creator|CreationDate|For)[^\n]*\n/gm, ''));
+  if (/<svg[\s>]/.test(head))
+    return bytesOf(
+      text(bytes)
+        .replace(/<(title|desc|metadata)>[\s\S]*?<\/\1>/g, '')
+        .replace(/ aria-label="[^"]*"/g, '')
+        .replace(/ (id|[a-z]+:label)="([^"]*)"/g, (_, key: string, name: string) =>
+          key === 'id' ? ` id="${other(name)}"` : '',
+        )
+        .replace(
+          /(href="|url\()#([^")]+)/g,
+          (_, how: string, name: string) => `${how}#${other(name)}`,
+        ),
+    );
+  // DXF: comments (999), and the layer (8) of every entity with its entry in the table of layers (2 after AcDbLayerTableRecord or 0 LAYER).
+  return bytesOf(
+    text(bytes)
+      .replace(/^ *999\r?\n[^\n]*\n/gm, '')
+      .replace(
+        /(\n *8\r?\n)([^\r\n]+)/g,
+        (_, code: string, name: string) => `${code}${other(name)}`,
+      )
+      .replace(
+        /(\n *0\r?\nLAYER\r?\n(?: *(?:5|330|100|102|360)\r?\n[^\n]*\n)* *2\r?\n)([^\r\n]+)/g,
+        (_, code: string, name: string) => `${code}${other(name)}`,
+      ),
+  );
+}

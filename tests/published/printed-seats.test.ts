@@ -1,3 +1,7 @@
+import { execFileSync, spawnSync } from 'node:child_process';
+import { mkdtempSync, rmSync, writeFileSync } from 'node:fs';
+import { tmpdir } from 'node:os';
+import { join } from 'node:path';
 import fc from 'fast-check';
 import DistanceOp from 'jsts/org/locationtech/jts/operation/distance/DistanceOp.js';
 import GeometryFactory from 'jsts/org/locationtech/jts/geom/GeometryFactory.js';
@@ -317,4 +321,42 @@ it('the files of a body and of an ink are read back, and go into one package wit
   const all = unzipSync(seatPackage(rim, job, inked));
   expect(Object.keys(all)).toHaveLength(inked.length + 1);
   expect(new TextDecoder().decode(all['S-3-00-list.txt'])).toContain('Print the page 20 times');
+});
+
+const hasAdmesh = spawnSync('admesh', ['--version'], { stdio: 'ignore' }).status === 0;
+if (!hasAdmesh) console.log('left out: bodies read by admesh, which is not installed');
+
+describe.runIf(hasAdmesh)('bodies as admesh reads them', () => {
+  it.each([
+    ['forming tool', formSeat(ring, 9, 0.3, FORM, clipper)],
+    ['block with a blind pocket', blockSeat(ring, 9, 0.3, BLOCK, clipper)],
+  ])('%s: closed, one part, nothing to mend, its volume and size ours', (name, { solid }) => {
+    const folder = mkdtempSync(join(tmpdir(), 'snugline-'));
+    try {
+      const file = join(folder, 'body.stl');
+      writeFileSync(file, stl(solid!, name));
+      const said = execFileSync('admesh', ['-e', '-d', '-v', file], { encoding: 'utf8' });
+      // Facets not connected on every side before anything is mended, and what was mended: admesh's own table.
+      const [disconnected] = /Total disconnected facets +: +(\d+)/.exec(said)!.slice(1);
+      expect(disconnected).toBe('0');
+      for (const what of ['Degenerate facets', 'Edges fixed', 'Facets removed', 'Facets added'])
+        expect(new RegExp(`${what} +: +(\\d+)`).exec(said)![1], what).toBe('0');
+      for (const what of ['Facets reversed', 'Backwards edges', 'Normals fixed'])
+        expect(new RegExp(`${what} +: +(\\d+)`).exec(said)![1], what).toBe('0');
+      expect(/Number of parts +: +(\d+)/.exec(said)![1]).toBe('1');
+      const volume = Number(/Volume *: +([\d.]+)/.exec(said)![1]);
+      expect(volume / volumeOf(solid!)).toBeCloseTo(1, 4);
+      const { least, most } = extentOf(solid!);
+      for (const [k, axis] of ['X', 'Y', 'Z'].entries()) {
+        const [from, to] = new RegExp(`Min ${axis} = +([-\\d.]+), Max ${axis} = +([-\\d.]+)`)
+          .exec(said)!
+          .slice(1)
+          .map(Number);
+        expect(Math.abs(from! - least[k]!)).toBeLessThan(0.001);
+        expect(Math.abs(to! - most[k]!)).toBeLessThan(0.001);
+      }
+    } finally {
+      rmSync(folder, { recursive: true });
+    }
+  });
 });

@@ -12,6 +12,7 @@ import { linesOfSvg } from '../../src/files/lines-svg.ts';
 import { matchPrinted, referenceOfPlan } from '../../src/files/match.ts';
 import { FILE_SETTINGS, fileSettings, type FileSettings } from '../../src/files/settings.ts';
 import { svg } from '../../src/files/svg.ts';
+import { boxOf } from '../../src/geometry/measure.ts';
 import { mapPoint, type Affine } from '../../src/geometry/affine.ts';
 import { loadClipper } from '../../src/geometry/load-clipper-node.ts';
 import { movedBy } from '../../src/geometry/lay.ts';
@@ -391,6 +392,32 @@ describe('artwork on a printer with a profile', () => {
     expect(check(artworkDrawing(plan)).reasons[0]?.code).toBe('match-uncorrected');
     expect(check(cutDrawing(plan)).verdict).toBe('agrees');
     expect(JSON.stringify([cutDrawing(plan), setUpDrawing(plan)])).not.toContain('profile asks');
+  });
+
+  it('leaves out crosses of the set-up print that a pocket would take, and says which', () => {
+    const named = (of: typeof plan) =>
+      setUpDrawing(of)
+        .layers.at(-1)!
+        .lettering.flatMap(({ words }) => (/^[A-D]$/.test(words) ? [words] : []));
+    expect(named(plan)).toEqual(['A', 'B', 'C', 'D']);
+    const [first] = plan.pockets;
+    const box = boxOf(first!.wall[0]!.outer);
+    // A bed whose cross A stands in the middle of the first pocket, and B to D elsewhere.
+    const dx = (box.left + box.right) / 2 - 20;
+    const dy = (box.bottom + box.top) / 2 - 20;
+    const move = <P extends Point<'bed'>>({ x, y }: P): Point<'bed'> => ({ x: x - dx, y: y - dy });
+    const moved = {
+      ...plan,
+      pockets: [
+        {
+          ...first!,
+          wall: first!.wall.map((r) => ({ outer: r.outer.map(move), holes: [] })),
+          print: { outer: first!.print.outer.map(move), holes: [] },
+        },
+      ],
+    };
+    expect(named(moved)).toEqual(['B', 'C', 'D']);
+    expect(setUpDrawing(moved).notes[0]).toContain('cross A would stand');
   });
 
   it('is kept with the printer in the job file, and what is no reading is refused', () => {

@@ -6,7 +6,7 @@ import { furtherNames, release, type ReleaseFile } from '../../src/files/release
 import { readPlanJson } from '../../src/files/plan-json.ts';
 import { FILE_SETTINGS } from '../../src/files/settings.ts';
 import { loadClipper } from '../../src/geometry/load-clipper-node.ts';
-import { centroid } from '../../src/geometry/measure.ts';
+import { boxOf, centroid, regionArea } from '../../src/geometry/measure.ts';
 import {
   DEFAULT_BED,
   DEFAULT_POCKET,
@@ -16,6 +16,7 @@ import {
   type Jig,
 } from '../../src/job/jig.ts';
 import { ORDER } from '../../src/plan/order.ts';
+import { numbersOn } from '../../src/plan/chosen.ts';
 import { turnedOver } from '../../src/plan/turned-over.ts';
 import { card, outlineOf, plaque } from '../outlines.ts';
 
@@ -128,5 +129,71 @@ describe('further boards and loads', () => {
         expect(v.y).toBeCloseTo(q.wall[0]!.outer[i]!.y, 9);
       });
     });
+  });
+});
+
+describe('a sample of chosen pockets', () => {
+  let made: ReadonlyMap<string, ReleaseFile>;
+  beforeAll(async () => {
+    const facts = { ...jobFacts(jig, traced, '2026-03-14'), boardMm: 6 };
+    const settings = { ...FILE_SETTINGS, sample: '1, 3-4' };
+    const all = await release(jig.plan, facts, await loadPdfjs(), settings);
+    made = new Map(all.map((f) => [f.name, f]));
+  }, 60_000);
+
+  it('is files of its own, each read back; the whole release stays as it is', () => {
+    const names = furtherNames({ ...jig.plan.bed, boards: 1 }, [], false, true).filter((n) =>
+      n.startsWith('sample'),
+    );
+    expect(names).toHaveLength(8);
+    for (const name of names) expect(made.get(name)!.proof, name).toBeDefined();
+    expect(made.get('cut.dxf')!.bytes).toEqual(files.get('cut.dxf')!.bytes);
+  });
+
+  it('holds just those pockets, where they lie, on the same page with the same zero', () => {
+    const ringsIn = (name: string, layer: string): string[] =>
+      new DxfParser()
+        .parseSync(new TextDecoder().decode(made.get(name)!.bytes))!
+        .entities.filter((e) => e.layer === layer)
+        .map((e) => JSON.stringify((e as unknown as { vertices: unknown }).vertices));
+    const [few, all] = [ringsIn('sample-cut.dxf', 'cut'), ringsIn('cut.dxf', 'cut')];
+    expect(few).toEqual([0, 2, 3].map((k) => all[k]));
+    expect(ringsIn('sample-cut.dxf', 'board')).toEqual(ringsIn('cut.dxf', 'board'));
+    const filed = readPlanJson(made.get('sample-plan.json')!.bytes, 'a');
+    expect(filed.pockets.map(({ id }) => id)).toEqual(['1', '3', '4']);
+    expect(filed.zero).toBe(jig.plan.bed.zero);
+  });
+
+  it('has a body with the volume of the board round them less the pockets, where they lie on the bed', () => {
+    const { bytes } = made.get('sample-body.stl')!;
+    const view = new DataView(bytes.buffer, bytes.byteOffset, bytes.byteLength);
+    // Volume by the divergence theorem, from the facets as they are in the file.
+    let volume = 0;
+    let least = Infinity;
+    for (let t = 0; t < view.getUint32(80, true); t++) {
+      const [a, b, c] = [0, 1, 2].map((i) =>
+        [0, 1, 2].map((k) => view.getFloat32(84 + 50 * t + 12 + 12 * i + 4 * k, true)),
+      ) as [number[], number[], number[]];
+      least = Math.min(least, a[0]!);
+      volume +=
+        (a[0]! * (b[1]! * c[2]! - b[2]! * c[1]!) +
+          a[1]! * (b[2]! * c[0]! - b[0]! * c[2]!) +
+          a[2]! * (b[0]! * c[1]! - b[1]! * c[0]!)) /
+        6;
+    }
+    const chosen = jig.plan.pockets.filter(({ id }) => ['1', '3', '4'].includes(id));
+    const walls = chosen.flatMap(({ wall }) => wall);
+    const all = boxOf(walls.flatMap(({ outer }) => outer));
+    // 8 mm of board all round, a corner of 4 mm cut off, 6 mm thick.
+    const edge = (all.right - all.left + 16) * (all.top - all.bottom + 16) - 8;
+    const open = walls.reduce((sum, r) => sum + regionArea(r), 0);
+    expect(volume / (6 * (edge - open))).toBeCloseTo(1, 4);
+    expect(least).toBeCloseTo(all.left - 8, 3);
+  });
+
+  it('is refused by name where a number is not on the bed, or is none', () => {
+    expect(() => numbersOn(jig.plan, '2, 9')).toThrow(/pocket 9, and the plan has pockets 1 to 4/);
+    expect(() => numbersOn(jig.plan, 'three')).toThrow(/"three" is no number/);
+    expect(numbersOn(jig.plan, '4 1-2,2')).toEqual(['4', '1', '2']);
   });
 });
