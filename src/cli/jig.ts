@@ -43,7 +43,15 @@ import { DEFAULT_HEIGHTS } from '../plan/heights.ts';
 import { STEPS, TURNS, ZERO_CORNERS, type Axis, type KeepOut, type Turns } from '../plan/plan.ts';
 import { MATERIALS } from '../pocket/material.ts';
 import { FINGER_MM } from '../pocket/notch.ts';
-import { HOLDS, PLAIN, RELIEFS, WIDENS, type PocketSettings, type Tool } from '../pocket/pocket.ts';
+import {
+  HOLDS,
+  PLAIN,
+  RELIEFS,
+  WIDENS,
+  type PocketSettings,
+  type Stretched,
+  type Tool,
+} from '../pocket/pocket.ts';
 import { toolWords } from '../pocket/trails.ts';
 import { artworkHelp, artworkOf, artworkOptions, readArtwork } from './artwork.ts';
 import { bedReadOf, cutReadOf } from './bed-profile.ts';
@@ -78,6 +86,8 @@ ${RELEASE_NAMES.join(', ')}.
 All share the bed frame (mm, origin at the bed's lower left corner seen from its front); every page is the bed.
 
   --clearance MM        room between blank and wall, per side (${DEFAULT_POCKET.clearanceMm})
+  --along LIST          stretches with a clearance of their own, each BLANK:FROM-TO=MM with commas between, as 1:0.1-0.35=0.6;
+                        FROM and TO are shares of the edge's length, counter-clockwise from its rightmost point
   --kerf MM             width that a beam or knife takes away (${beam}); the tool's centre runs half of it inside
   --cutter-radius MM    radius of a mill, instead of --kerf
   --tool KIND           laser, knife, mill, drag-knife, hand; without it, laser, or mill with --cutter-radius
@@ -212,6 +222,21 @@ function notchesOf(
   return Array.from({ length: count }, (_, k) => ({ at: k / count, radiusMm, reachMm }));
 }
 
+function stretchesOf(text: string): Stretched[] {
+  return text.split(',').map((part) => {
+    const found = /^(\d+):([\d.]+)-([\d.]+)=([\d.]+)$/.exec(part.trim());
+    const [blank, from, to, clearanceMm] = (found?.slice(1) ?? []).map(Number);
+    if (
+      ![blank, from, to, clearanceMm].every((v) => Number.isFinite(v)) ||
+      !(blank! >= 1 && from! <= 1 && to! <= 1 && from !== to && clearanceMm! <= 50)
+    )
+      throw new Usage(
+        `--along cannot be "${part}": give BLANK:FROM-TO=MM, for instance 1:0.1-0.35=0.6.`,
+      );
+    return { blank: blank!, from: from!, to: to!, clearanceMm: clearanceMm! };
+  });
+}
+
 function keepOutsOf(text: string): KeepOut[] {
   return text.split(',').map((part, k) => {
     const [at, size, ...more] = part.split('+');
@@ -330,6 +355,7 @@ const WORDS = [
   'tool',
   'material',
   'add-u',
+  'along',
   'relief',
   'hold',
   'panel',
@@ -488,6 +514,7 @@ async function run(args: readonly string[]): Promise<number> {
     pocket: {
       ...DEFAULT_POCKET,
       clearanceMm: number('clearance', DEFAULT_POCKET.clearanceMm, { least: 0, most: 50 }),
+      ...(text('along') !== undefined && { along: stretchesOf(text('along')!) }),
       bleedMm: number('bleed', DEFAULT_POCKET.bleedMm, { least: 0, most: 50 }),
       tool: toolOf(text('tool'), text('kerf'), text('cutter-radius'), text('blade-offset')),
       ...(material !== undefined && { material }),

@@ -186,10 +186,11 @@ function settings(sheet: Sheet, plan: BedPlan, said: FileSettings): void {
     hidden: "; hidden stretches moved out by the outline's own band",
     all: "; the wall moved out everywhere by the outline's own band (k for the whole edge, 95 %)",
   };
+  const along = [...new Set(s.along.map(({ clearanceMm }) => figure(clearanceMm)))];
   sheet.heading('Settings');
   sheet.row(
     'Clearance',
-    `${figure(s.clearanceMm)} mm per side, between blank and wall${s.moreMm.some((v) => v > 0) ? `, ${figure(s.moreMm[0])} mm more to left and right, ${figure(s.moreMm[1])} mm to front and rear` : ''}${widened[s.widen]}`,
+    `${figure(s.clearanceMm)} mm per side, between blank and wall${s.moreMm.some((v) => v > 0) ? `, ${figure(s.moreMm[0])} mm more to left and right, ${figure(s.moreMm[1])} mm to front and rear` : ''}${along.length > 0 ? `; along stretches of the edge ${along.join(', ')} mm` : ''}${widened[s.widen]}`,
   );
   sheet.row('Board', s.material === undefined ? 'not said' : materialOf(s.material).words);
   sheet.row('Tool', toolWords(s.tool));

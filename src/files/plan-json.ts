@@ -35,6 +35,14 @@ export function planJson(
     settings: {
       clearance_mm: s.clearanceMm,
       ...(s.moreMm.some((v) => v > 0) && { clearance_more_mm: s.moreMm }),
+      ...(s.along.length > 0 && {
+        clearance_along: s.along.map(({ blank, from, to, clearanceMm }) => ({
+          blank,
+          from,
+          to,
+          clearance_mm: clearanceMm,
+        })),
+      }),
       tool: s.tool.kind,
       ...('kerfMm' in s.tool && { kerf_mm: s.tool.kerfMm }),
       ...('radiusMm' in s.tool && { cutter_radius_mm: s.tool.radiusMm }),

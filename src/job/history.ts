@@ -151,6 +151,7 @@ const NAMES: readonly (readonly [RegExp, string])[] = [
   [/^registration/, 'how far things may be off'],
   [/^pocket\.tool/, 'tool'],
   [/^pocket\.notches/, 'notches'],
+  [/^pocket\.along/, 'clearance along a stretch'],
   [/^bed\.keepOuts/, 'places kept free'],
   [/^bed\.places/, 'where the pockets lie'],
   [/^counts/, 'how many'],

@@ -22,7 +22,7 @@ import { TURNS, type BedPlan, type BedSettings } from '../plan/plan.ts';
 import { boardReasons } from '../pocket/material.ts';
 import { pocketOf, type Seat } from '../pocket/pocket-of.ts';
 import { ladderOf, type Ladder, type LadderSettings } from '../plan/ladder.ts';
-import type { Pocket, PocketSettings } from '../pocket/pocket.ts';
+import { clearances, type Pocket, type PocketSettings } from '../pocket/pocket.ts';
 
 export const DEFAULT_POCKET: PocketSettings = {
   clearanceMm: 0.3,
@@ -289,13 +289,13 @@ export function registrationFor(
       return Math.max(Math.abs(x), Math.abs(y));
     }),
   );
-  const { clearanceMm, material, bleedMm, safeMm } = pocketSettings;
+  const { material, bleedMm, safeMm } = pocketSettings;
   const addedMm = Math.max(
     0,
     ...blanks.flatMap(({ pocket }) => pocket.widened.map((w) => w.addedMm)),
   );
   return registrationOf(settings, {
-    clearanceMm: clearanceMm + addedMm,
+    clearanceMm: clearances(pocketSettings).greatestMm + addedMm,
     outlineU: Math.max(0, ...blanks.map(({ print }) => greatestU(print.u))),
     reachMm,
     material,

@@ -675,6 +675,7 @@ function misfitOfOptions({
     (Array.isArray(list) && list.every((o) => isObject(o) && keys.every((k) => isNumber(o[k]))));
   const pair = isObject(p.notches) && isNumber(p.notches.radiusMm) && isNumber(p.notches.reachMm);
   if (!pair && !all(p.notches, ['at', 'radiusMm', 'reachMm'])) return 'notches';
+  if (!all(p.along, ['blank', 'from', 'to', 'clearanceMm'])) return 'along';
   const isFit = (f: KnownFit): boolean =>
     isObject(f) &&
     MATERIALS.some(({ id }) => id === f.material) &&

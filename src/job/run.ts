@@ -17,7 +17,7 @@ import type { Outline, Trace, TraceSettings } from '../outline/outline.ts';
 import { boxRound, inPicture, type PictureBox } from '../outline/pictured.ts';
 import type { PictureMeta } from '../picture/picture.ts';
 import type { Axis, BedPlan } from '../plan/plan.ts';
-import type { PocketSettings } from '../pocket/pocket.ts';
+import { clearances, type PocketSettings } from '../pocket/pocket.ts';
 import type { Board } from '../view/board.ts';
 import type { profileOf, PhotoSettings, Target } from '../view/profile.ts';
 import type { Shot } from '../view/profile-photos.ts';
@@ -451,7 +451,7 @@ export class Run {
       if (!current()) return done();
     }
 
-    const clearance = job.pocket.clearanceMm;
+    const clearance = clearances(job.pocket).leastMm;
     const asked = job.tolerance ?? BY_CLEARANCE;
     add({
       checks: await this.#memo.step(

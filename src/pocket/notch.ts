@@ -50,6 +50,26 @@ export function fractionNear<F extends Frame>(ring: Ring<F>, p: Point<NoInfer<F>
   return (mm / perimeter(ring)) % 1;
 }
 
+/** A ring's edge from one place of it to another, counter-clockwise; places as `spotAt` has them. */
+export function edgeBetween<F extends Frame>(ring: Ring<F>, from: number, to: number): Point<F>[] {
+  const length = perimeter(ring);
+  const start = ring.reduce((best, p, k) => (p.x > ring[best]!.x ? k : best), 0);
+  const long = (((to - from) % 1) + 1) % 1;
+  const between: { along: number; p: Point<F> }[] = [];
+  let mm = 0;
+  for (let i = 0; i < ring.length; i++) {
+    const [a, b] = [ring[(start + i) % ring.length]!, ring[(start + i + 1) % ring.length]!];
+    const along = (((mm / length - from) % 1) + 1) % 1;
+    if (along > 1e-9 && along < long - 1e-9) between.push({ along, p: a });
+    mm += Math.hypot(b.x - a.x, b.y - a.y);
+  }
+  return [
+    spotAt(ring, from).p,
+    ...between.sort((a, b) => a.along - b.along).map(({ p }) => p),
+    spotAt(ring, to).p,
+  ];
+}
+
 /** The whole of a notch: a disc on the wall, or a slot from the wall outward. Never smaller than set. */
 export function notchRegion<F extends Frame>(
   clipper: Clipper,

@@ -2,7 +2,7 @@ import type { Point } from '../base/measure.ts';
 import { reason, type Reason } from '../base/reason.ts';
 import { decide } from '../check/decide.ts';
 import type { Clipper } from '../geometry/clipper.ts';
-import { apart, centroid, mapRegion, ringDistance } from '../geometry/measure.ts';
+import { apart, centroid, mapRegion, perimeter, ringDistance } from '../geometry/measure.ts';
 import { Nearest } from '../geometry/nearest.ts';
 import type { Region } from '../geometry/shape.ts';
 import type { Stretch } from '../outline/outline.ts';
@@ -18,7 +18,7 @@ import {
 } from './pocket.ts';
 import { reliefLine, type ReliefLine } from './relief.ts';
 import { APART_MM, bridgesOn, lengthOf, pivotRing, trailsOf } from './trails.ts';
-import { grown, pushed, runsOf, stretchOf } from './widen.ts';
+import { grown, pushed, RUN_OUT, runsOf, stretchOf, withPlaces } from './widen.ts';
 
 /** What a cutter leaves at a corner is reported from this depth on, mm; below it lies the polygons' own error. */
 const LEAST_DEPTH_MM = 0.01;
@@ -75,7 +75,7 @@ const onStretch = ({ from, to }: Pick<Stretch, 'from' | 'to'>, k: number): boole
  * The pocket for one blank, in the blank frame: its origin is the centroid of the seat's outer ring, its axes are the
  * sheet's.
  *
- * - wall: the seat's outer ring grown by the clearance, and on request by the outline's own uncertainty; finger notches
+ * - wall: the seat's outer ring grown by the clearance, that of a stretch of its own where there is one, and on request by the outline's own uncertainty; finger notches
  *   opened in it; posts in the blank's holes shrunk by the same, or, without posts, a plain opening.
  * - cut: the wall shrunk by the tool's radius; kerf is taken here and nowhere else.
  * - unreached: what the tool on its path, relief included, leaves standing inside the wall; a beam is as round as a mill.
@@ -99,11 +99,14 @@ export function pocketOf(
 
   const origin = centroid(seat.region.outer);
   const toBlank = (p: Point<'sheet'>): Point<'blank'> => ({ x: p.x - origin.x, y: p.y - origin.y });
-  const solid: Region<'blank'> = { outer: seat.region.outer.map(toBlank), holes: [] };
+  const { solid, leastMm, added, roomMm, bandMm, widened } = roomOf(
+    seat.region.outer.map(toBlank),
+    seat,
+    set,
+  );
   const face: Region<'blank'> = mapRegion<'sheet', 'blank'>(print, toBlank);
 
   // Where the clearance closes a bay, the ground inside it would be a loose island: it goes with the opening.
-  const { added, widened } = additions(solid.outer, seat, set);
   const notchPlaces =
     'radiusMm' in set.notches
       ? suggestNotches(solid.outer, set.notches, (k) =>
@@ -114,7 +117,7 @@ export function pocketOf(
     notchRegion(clipper, solid.outer, notch, clearanceMm),
   );
   const open = clipper
-    .union(pushed(clipper, grown(clipper, solid.outer, clearanceMm, added), set.moreMm), notches)
+    .union(pushed(clipper, grown(clipper, solid.outer, leastMm, added), set.moreMm), notches)
     .map(({ outer }): Region<'blank'> => ({ outer, holes: [] }));
   const posts = set.posts ? postsOf(clipper, seat, toBlank, set, reasons) : [];
   const wall = posts.length > 0 ? clipper.difference(open, posts) : open;
@@ -141,7 +144,7 @@ export function pocketOf(
   const first = leftBy(taken);
   const kind = set.relief;
   // Where one pass of the cutter does not clear all that is left, it clears what the blank itself needs.
-  const own = clipper.offset([solid], clearanceMm, 'outward');
+  const own = clipper.offset([solid], leastMm, 'outward');
   const relieve = (region: Region<'blank'>, way: Exclude<Relief, 'none'>): ReliefLine[] => {
     for (const needed of [undefined, own, [solid]]) {
       const parts = needed ? clipper.intersection([region], needed) : [region];
@@ -191,19 +194,18 @@ export function pocketOf(
           }),
     );
   }
-  // The play per side is the clearance, known to the outline's band; the blank goes in when it is proven not below zero.
-  const band = seat.band?.[0];
-  if (band) {
-    const worst = solid.outer.reduce(
-      (w, _, k) => (added[k]! - band[k]! < added[w]! - band[w]! ? k : w),
+  // The play per side is the room, known to the outline's band; the blank goes in when it is proven not below zero.
+  if (bandMm) {
+    const worst = roomMm.reduce(
+      (w, room, k) => (room - bandMm[k]! < roomMm[w]! - bandMm[w]! ? k : w),
       0,
     );
-    if (decide(clearanceMm + added[worst]!, band[worst]!, { least: 0 }) !== 'proven')
+    if (decide(roomMm[worst]!, bandMm[worst]!, { least: 0 }) !== 'proven')
       reasons.push(
         reason('clearance-below-u', {
           ...facts,
-          clearanceMm: round(clearanceMm + added[worst]!),
-          uMm: round(band[worst]!),
+          clearanceMm: round(roomMm[worst]!),
+          uMm: round(bandMm[worst]!),
         }),
       );
   }
@@ -247,19 +249,90 @@ export function pocketOf(
   };
 }
 
-/** What is added to the clearance at each vertex of the outer ring, and the stretches where that is. */
-function additions(
-  ring: Region<'blank'>['outer'],
-  { band, hidden = [] }: Seat,
-  { widen }: FullSettings,
-): { added: Float64Array; widened: Widened[] } {
-  const own = band?.[0];
-  const unseen = hidden.filter((s) => s.ring === 0);
-  const isHidden = (k: number): boolean => unseen.some((s) => onStretch(s, k));
-  const added = Float64Array.from(ring, (_, k) =>
-    own && (widen === 'all' || (widen === 'hidden' && isHidden(k))) ? own[k]! : 0,
+/** What the wall keeps from the seat's outer ring. */
+interface Room {
+  /** The seat without its holes; a vertex more where a stretch of its own begins, ends or has run out. */
+  readonly solid: Region<'blank'>;
+  /** Everywhere, and so much more at each vertex. */
+  readonly leastMm: number;
+  readonly added: Float64Array;
+  /** Both together, before additions run out. */
+  readonly roomMm: Float64Array;
+  /** Half-width of the outline's own band at each vertex; absent: nothing is said about it. */
+  readonly bandMm?: Float64Array;
+  /** Where the band was added. */
+  readonly widened: readonly Widened[];
+}
+
+function roomOf(
+  outer: Region<'blank'>['outer'],
+  { band, hidden = [], blank }: Seat,
+  set: FullSettings,
+): Room {
+  const { clearanceMm, widen } = set;
+  const length = perimeter(outer);
+  const own = set.along
+    .filter((s) => s.blank === blank)
+    .map((s) => {
+      const longMm = length * ((((s.to - s.from) % 1) + 1) % 1);
+      return { ...s, longMm, outMm: Math.abs(s.clearanceMm - clearanceMm) / RUN_OUT };
+    });
+  // More room runs out past its stretch, less of it begins within: both ends of both are vertices.
+  const { ring, sources, placesMm } = withPlaces(
+    outer,
+    own.flatMap(({ from, longMm, outMm, clearanceMm: c }) => {
+      const [a, b, out] = [from * length, from * length + longMm, c > clearanceMm ? outMm : -outMm];
+      return 2 * Math.abs(out) < longMm || out > 0
+        ? [a - out, a, b, b + out]
+        : [a, a + longMm / 2, b];
+    }),
   );
-  // Stretches to show: the hidden ones, and those surer or less sure than a tenth of a millimetre from each other.
+  const asked = placesMm.map((mm) => {
+    const inside = own.flatMap(({ from, longMm, outMm, clearanceMm: c }) => {
+      const along = (((mm - from * length) % length) + length) % length;
+      if (along > longMm + 1e-6 && along < length - 1e-6) return [];
+      const toEnd = Math.max(0, Math.min(along, longMm - along));
+      return c >= clearanceMm ? [c] : [Math.max(c, clearanceMm - RUN_OUT * Math.min(toEnd, outMm))];
+    });
+    return inside.length > 0 ? Math.max(...inside) : clearanceMm;
+  });
+
+  const unseen = hidden.filter((s) => s.ring === 0);
+  const n = outer.length;
+  const isHidden = (k: number): boolean => {
+    const { vertex, share } = sources[k]!;
+    return unseen.some(
+      (s) => onStretch(s, vertex) && (share === 0 || onStretch(s, (vertex + 1) % n)),
+    );
+  };
+  const edge = band?.[0];
+  const bandMm =
+    edge &&
+    Float64Array.from(
+      sources,
+      ({ vertex, share }) => (1 - share) * edge[vertex]! + share * edge[(vertex + 1) % n]!,
+    );
+  const doubt = Float64Array.from(ring, (_, k) =>
+    bandMm && (widen === 'all' || (widen === 'hidden' && isHidden(k))) ? bandMm[k]! : 0,
+  );
+  const roomMm = Float64Array.from(ring, (_, k) => asked[k]! + doubt[k]!);
+  const leastMm = Math.min(...asked);
+  return {
+    solid: { outer: ring, holes: [] },
+    leastMm,
+    added: roomMm.map((mm) => mm - leastMm),
+    roomMm,
+    ...(bandMm && { bandMm }),
+    widened: widenedOf(ring, doubt, isHidden),
+  };
+}
+
+/** Stretches to show: the hidden ones, and those surer or less sure than a tenth of a millimetre from each other. */
+function widenedOf(
+  ring: Region<'blank'>['outer'],
+  added: Float64Array,
+  isHidden: (k: number) => boolean,
+): Widened[] {
   const step = (k: number): number => Math.ceil(added[k]! * 10 - 1e-9);
   const widened: Widened[] = [];
   const classes = new Set(Array.from(ring, (_, k) => `${step(k)} ${isHidden(k)}`));
@@ -267,21 +340,15 @@ function additions(
     const mine = (k: number): boolean => added[k]! > 0 && `${step(k)} ${isHidden(k)}` === name;
     for (const [from, to] of runsOf(ring.length, mine)) {
       const points = stretchOf(ring, from, to);
-      const indices = points.map((_, i) => (from + i) % ring.length);
-      const lengths = points.map((p, i) =>
-        i === 0 ? 0 : Math.hypot(p.x - points[i - 1]!.x, p.y - points[i - 1]!.y),
-      );
       widened.push({
-        from,
-        to,
-        lengthMm: lengths.reduce((a, b) => a + b, 0),
-        addedMm: Math.max(...indices.map((k) => added[k]!)),
+        points,
+        lengthMm: lengthOf([{ closed: false, points }]),
+        addedMm: Math.max(...points.map((_, i) => added[(from + i) % ring.length]!)),
         hidden: isHidden(from),
-        middle: points[Math.floor(points.length / 2)]!,
       });
     }
   }
-  return { added, widened: widened.sort((a, b) => b.addedMm - a.addedMm) };
+  return widened.sort((a, b) => b.addedMm - a.addedMm);
 }
 
 /** The blank's holes shrunk by the clearance, and by their own band where that is asked for; too thin ones are left out and said. */

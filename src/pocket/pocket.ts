@@ -34,6 +34,16 @@ export interface Notch {
   readonly reachMm: number;
 }
 
+/** A stretch of one blank's edge that has a clearance of its own. */
+export interface Stretched {
+  readonly blank: number;
+  /** Where it begins and ends, counter-clockwise; places on the seat's outer ring as a notch has them. */
+  readonly from: number;
+  readonly to: number;
+  /** Per side, instead of the pocket's; more or less. */
+  readonly clearanceMm: number;
+}
+
 /** Two notches across from each other, placed by the program, on each blank where they lift it best. */
 export interface NotchPair {
   readonly radiusMm: number;
@@ -45,6 +55,8 @@ export interface PocketSettings {
   readonly clearanceMm: number;
   /** More of it per side to the left and right, and to front and rear, of the blank as it is drawn; absent: none. */
   readonly moreMm?: readonly [across: number, inDepth: number];
+  /** Stretches with a clearance of their own; where some lie on each other the greatest holds. */
+  readonly along?: readonly Stretched[];
   readonly tool: Tool;
   readonly bleedMm: number;
   /** Print outline to safe area, inward. */
@@ -73,6 +85,7 @@ export interface PocketSettings {
 /** What holds where the operator said nothing. */
 export const PLAIN = {
   moreMm: [0, 0],
+  along: [],
   widen: 'none',
   posts: false,
   relief: 'none',
@@ -93,6 +106,16 @@ export type FullSettings = Required<Omit<PocketSettings, 'material'>> &
 
 export const full = (settings: PocketSettings): FullSettings => ({ ...PLAIN, ...settings });
 
+/** The least room per side that is asked for anywhere, and the greatest, mm. */
+export function clearances(settings: PocketSettings): {
+  readonly leastMm: number;
+  readonly greatestMm: number;
+} {
+  const { clearanceMm, along, moreMm } = full(settings);
+  const all = [clearanceMm, ...along.map((s) => s.clearanceMm)];
+  return { leastMm: Math.min(...all), greatestMm: Math.max(...all) + Math.max(...moreMm) };
+}
+
 /** A way of the tool's centre, in the order it is cut. */
 export interface Trail<F extends 'blank' | 'bed'> {
   readonly closed: boolean;
@@ -101,14 +124,12 @@ export interface Trail<F extends 'blank' | 'bed'> {
 
 /** Where the wall was moved out because the outline is not sure there. */
 export interface Widened {
-  /** Vertices of the seat's outer ring, both included; from > to runs over the ring's end. */
-  readonly from: number;
-  readonly to: number;
+  /** The seat's edge along it. */
+  readonly points: readonly Point<'blank'>[];
   readonly lengthMm: number;
   /** Greatest addition to the clearance along it. */
   readonly addedMm: number;
   readonly hidden: boolean;
-  readonly middle: Point<'blank'>;
 }
 
 /** A pocket for one blank, blank frame, mm. */

@@ -1,5 +1,6 @@
 import type { Frame, Point } from '../base/measure.ts';
 import { ARC_TOLERANCE_MM, type Clipper } from '../geometry/clipper.ts';
+import { perimeter } from '../geometry/measure.ts';
 import type { Region, Ring } from '../geometry/shape.ts';
 
 /**
@@ -30,6 +31,53 @@ export function stretchOf<T>(ring: readonly T[], from: number, to: number): T[] 
   const n = ring.length;
   const count = ((to - from + n) % n) + 1;
   return Array.from({ length: count }, (_, i) => ring[(from + i) % n]!);
+}
+
+/** Places nearer to a vertex than this are that vertex, mm. */
+const SAME_MM = 1e-6;
+
+/**
+ * A ring with a vertex more at each of some places, mm along it, counter-clockwise from its rightmost vertex; and of every
+ * vertex the given one that it lies on or after, with its share of the way to the next, and its own place.
+ */
+export function withPlaces<F extends Frame>(
+  given: Ring<F>,
+  placesMm: readonly number[],
+): {
+  readonly ring: Ring<F>;
+  readonly sources: readonly { readonly vertex: number; readonly share: number }[];
+  readonly placesMm: readonly number[];
+} {
+  const n = given.length;
+  const length = perimeter(given);
+  const start = given.reduce((best, p, k) => (p.x > given[best]!.x ? k : best), 0);
+  const wanted = placesMm.map((mm) => ((mm % length) + length) % length).sort((a, b) => a - b);
+  const all: { vertex: number; share: number; mm: number; p: Point<F> }[] = [];
+  let mm = 0;
+  for (let i = 0; i < n; i++) {
+    const vertex = (start + i) % n;
+    const [a, b] = [given[vertex]!, given[(vertex + 1) % n]!];
+    const edge = Math.hypot(b.x - a.x, b.y - a.y);
+    all.push({ vertex, share: 0, mm, p: a });
+    for (const at of wanted) {
+      if (at - all.at(-1)!.mm <= SAME_MM || at >= mm + edge - SAME_MM) continue;
+      const share = (at - mm) / edge;
+      all.push({
+        vertex,
+        share,
+        mm: at,
+        p: { x: a.x + (b.x - a.x) * share, y: a.y + (b.y - a.y) * share },
+      });
+    }
+    mm += edge;
+  }
+  // In the order of the ring as it was given.
+  all.sort((a, b) => a.vertex - b.vertex || a.share - b.share);
+  return {
+    ring: all.map(({ p }) => p),
+    sources: all.map(({ vertex, share }) => ({ vertex, share })),
+    placesMm: all.map((a) => a.mm),
+  };
 }
 
 /** Additions that change by no more than `RUN_OUT` along the ring; nowhere less than given. */

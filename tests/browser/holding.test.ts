@@ -54,6 +54,18 @@ it('notches are moved by keys and by dragging; a board no laser may cut and a he
     .poll(async () => Math.abs((await place()) - first), { timeout: 20_000 })
     .toBeGreaterThan(2);
 
+  // More room along a stretch, whose ends are moved as notches are.
+  await page.getByText(/^The same clearance in every direction/).click();
+  await page.getByRole('button', { name: 'A stretch with its own clearance' }).click();
+  await enter(page, /^Clearance along stretch A/, '1.2');
+  const end = page.getByRole('slider', { name: 'End of stretch A', exact: true });
+  const before = Number.parseFloat((await end.getAttribute('aria-valuetext'))!);
+  await end.focus();
+  await page.keyboard.press('Shift+ArrowRight');
+  await expect
+    .poll(async () => Number.parseFloat((await end.getAttribute('aria-valuetext'))!))
+    .toBeCloseTo(before + 2, 1);
+
   await choose(page, 'mill');
   await choose(page, 'diagonal');
   await choose(page, 'whole edge');

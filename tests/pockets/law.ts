@@ -49,6 +49,20 @@ export const cases: fc.Arbitrary<Case> = fc.record({
   layout: fc.constantFrom(...STEPS),
   settings: fc.record({
     clearanceMm: real(0, 1.5),
+    along: fc.oneof(
+      { weight: 2, arbitrary: fc.constant([]) },
+      fc.array(
+        fc
+          .record({ from: real(0, 0.999), long: real(0.01, 0.95), clearanceMm: real(0, 2.5) })
+          .map(({ from, long, clearanceMm }) => ({
+            blank: 1,
+            from,
+            to: (from + long) % 1,
+            clearanceMm,
+          })),
+        { minLength: 1, maxLength: 2 },
+      ),
+    ),
     tool,
     bleedMm: fc.constant(2),
     safeMm: fc.constant(1),
@@ -116,6 +130,29 @@ function walk(ring: Ring<'blank'>, stepMm: number) {
   });
 }
 
+/**
+ * The clearance asked for at a place, by arc length from the rightmost vertex: that of the pocket, or of the stretches it lies on,
+ * the greatest of them.
+ */
+function askedAlong(ring: Ring<'blank'>, { clearanceMm, along = [] }: PocketSettings) {
+  const start = ring.reduce((best, p, k) => (p.x > ring[best]!.x ? k : best), 0);
+  const places = new Map<number, number>();
+  let whole = 0;
+  for (let i = 0; i < ring.length; i++) {
+    const k = (start + i) % ring.length;
+    const [a, b] = [ring[k]!, ring[(k + 1) % ring.length]!];
+    places.set(k, whole);
+    whole += Math.hypot(b.x - a.x, b.y - a.y);
+  }
+  return ({ k, x, y }: { k: number; x: number; y: number }): number => {
+    const at = (places.get(k)! + Math.hypot(x - ring[k]!.x, y - ring[k]!.y)) / whole;
+    const on = along.filter(({ from, to }) =>
+      from <= to ? at > from && at < to : at > from || at < to,
+    );
+    return on.length > 0 ? Math.max(...on.map((s) => s.clearanceMm)) : clearanceMm;
+  };
+}
+
 const ringsOf = (regions: readonly Region<'blank'>[]): Ring<'blank'>[] =>
   regions.flatMap(({ outer, holes }) => [outer, ...holes]);
 
@@ -126,6 +163,8 @@ export interface Shown {
   readonly relieved: number;
   readonly posts: number;
   readonly notches: number;
+  /** Stretches with a clearance of their own. */
+  readonly along: number;
   /** Corners of rectangles that a mill had to clear. */
   readonly squareCorners: number;
 }
@@ -178,19 +217,21 @@ export function check(clipper: Clipper, given: Case): Shown {
     (settings.widen === 'hidden' && (from <= to ? k >= from && k <= to : k >= from || k <= to))
       ? band[k]!
       : 0;
-  for (const p of walk(seat, 2)) {
+  const { along = [] } = settings;
+  const clearanceAt = askedAlong(seat, settings);
+  const places = walk(seat, along.length > 0 ? 0.5 : 2);
+  for (const p of places) {
     say(
-      wall.some((r) => insideRegion({ outer: r.outer, holes: [] }, p)) ||
-        settings.clearanceMm < 1e-3,
+      wall.some((r) => insideRegion({ outer: r.outer, holes: [] }, p)) || clearanceAt(p) < 1e-3,
       'the outline leaves the pocket',
     );
-    const asked = settings.clearanceMm + (1 - p.t) * addedAt(p.k) + p.t * addedAt((p.k + 1) % n);
+    const asked = clearanceAt(p) + (1 - p.t) * addedAt(p.k) + p.t * addedAt((p.k + 1) % n);
     leastMarginMm = Math.min(leastMarginMm, toWall.distance(p.x, p.y) - asked);
   }
   say(leastMarginMm >= -LEAST_ERROR_MM, `the clearance is short by ${-leastMarginMm}`);
 
   // Without notches and additions the wall is nowhere farther than the clearance either, to the arc tolerance.
-  if (settings.widen === 'none' && notches.length === 0) {
+  if (settings.widen === 'none' && notches.length === 0 && along.length === 0) {
     const toSeat = new Nearest([seat], 2);
     const most = Math.max(...wall[0]!.outer.map((p) => toSeat.distance(p.x, p.y)));
     say(most <= settings.clearanceMm + LEAST_ERROR_MM, `the wall lies ${most} off`);
@@ -201,7 +242,7 @@ export function check(clipper: Clipper, given: Case): Shown {
     const largest = Math.max(...Array.from({ length: n }, (_, k) => addedAt(k)));
     const most = Math.max(...wall[0]!.outer.map((p) => toSeat.distance(p.x, p.y)));
     say(
-      most <= settings.clearanceMm + largest + 0.003,
+      most <= Math.max(settings.clearanceMm, ...along.map((s) => s.clearanceMm)) + largest + 0.003,
       `the wall lies ${most} off, with ${largest} added at most`,
     );
   }
@@ -340,6 +381,7 @@ export function check(clipper: Clipper, given: Case): Shown {
     relieved: relief.length,
     posts: holesOfWall.length,
     notches: notches.length,
+    along: along.length,
     squareCorners,
   };
 }

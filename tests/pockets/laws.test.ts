@@ -14,18 +14,19 @@ beforeAll(async () => {
 });
 
 it('a hundred random outlines and settings keep every law of a pocket (npm run pockets -- --long: ten thousand)', () => {
-  let [relieved, posts, notches] = [0, 0, 0];
+  let [relieved, posts, notches, along] = [0, 0, 0, 0];
   fc.assert(
     fc.property(cases, (one) => {
       const shown = check(clipper, one);
       relieved += shown.relieved;
       posts += shown.posts;
       notches += shown.notches;
+      along += shown.along;
       expect(shown.broken).toEqual([]);
     }),
     { numRuns: 100 },
   );
-  expect([relieved > 20, posts > 5, notches > 20]).toEqual([true, true, true]);
+  expect([relieved > 20, posts > 5, notches > 20, along > 10]).toEqual([true, true, true, true]);
 }, 120_000);
 
 /*

@@ -23,7 +23,7 @@ const clipper = await loadClipper();
 const count = Number(values.count ?? (values.long ? 10_000 : 500));
 let broken = 0;
 let leastMarginMm = Infinity;
-const sum = { relieved: 0, posts: 0, notches: 0, square: 0 };
+const sum = { relieved: 0, posts: 0, notches: 0, along: 0, square: 0 };
 const began = Date.now();
 for (const [k, one] of fc.sample(cases, { numRuns: count, seed: Number(values.seed) }).entries()) {
   const shown = check(clipper, one);
@@ -31,6 +31,7 @@ for (const [k, one] of fc.sample(cases, { numRuns: count, seed: Number(values.se
   sum.relieved += shown.relieved;
   sum.posts += shown.posts;
   sum.notches += shown.notches;
+  sum.along += shown.along;
   sum.square += shown.squareCorners;
   if (shown.broken.length > 0) {
     broken++;
@@ -43,7 +44,7 @@ for (const [k, one] of fc.sample(cases, { numRuns: count, seed: Number(values.se
 console.log(
   `${count} pairs (seed ${values.seed}): ${broken} break a law; ` +
     `least clearance left over what was asked ${leastMarginMm.toFixed(5)} mm (goal: not below -0.002); ` +
-    `${sum.relieved} corners relieved, ${sum.square} square corners tried against relief, ${sum.posts} posts, ${sum.notches} notches; ` +
+    `${sum.relieved} corners relieved, ${sum.square} square corners tried against relief, ${sum.posts} posts, ${sum.notches} notches, ${sum.along} stretches with a clearance of their own; ` +
     `${((Date.now() - began) / 1000).toFixed(0)} s`,
 );
 process.exit(broken > 0 ? 1 : 0);

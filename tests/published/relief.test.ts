@@ -198,3 +198,57 @@ describe('more clearance one way', () => {
     expect(pushed(clipper, wall, [0, 0])).toEqual(wall);
   });
 });
+
+describe('a stretch with a clearance of its own', () => {
+  const square: Region<'sheet'> = {
+    outer: [
+      { x: 0, y: 0 },
+      { x: 40, y: 0 },
+      { x: 40, y: 40 },
+      { x: 0, y: 40 },
+    ],
+    holes: [],
+  };
+  /** Along the upper side of the square, which runs from 40, 40 to 0, 40: between x = 30 and x = 10. */
+  const made = (clearanceMm: number, own: number) => {
+    const { wall, print } = pocketOf(
+      clipper,
+      { outlineId: 's', blank: 1, region: square },
+      square,
+      {
+        ...{ clearanceMm, tool: { kind: 'hand' }, bleedMm: 1, safeMm: 1 },
+        along: [
+          { blank: 1, from: 50 / 160, to: 70 / 160, clearanceMm: own },
+          { blank: 2, from: 0, to: 0.5, clearanceMm: 9 },
+        ],
+      },
+    );
+    // The blank frame counts from its middle; its rightmost vertex is the corner at 40, 0.
+    const above = (x: number): number => {
+      const ring = wall[0]!.outer;
+      const ys = ring.flatMap((p, k) => {
+        const q = ring[(k + 1) % ring.length]!;
+        return p.x > x !== q.x > x ? [p.y + ((x - p.x) / (q.x - p.x)) * (q.y - p.y)] : [];
+      });
+      return Math.max(...ys) - Math.max(...print.outer.map((p) => p.y));
+    };
+    return (x: number): number => above(x - 20);
+  };
+
+  it('has it from end to end, and runs out by no more than one in four', () => {
+    const above = made(0.3, 1.1);
+    for (const x of [10, 14, 20, 26, 30]) expect(above(x)).toBeCloseTo(1.1, 2);
+    for (const x of [33.4, 36, 39, 6.6, 3, 1]) expect(above(x)).toBeCloseTo(0.3, 2);
+    // Between: a taper, never less than the rest asks for.
+    for (const x of [31, 32, 33, 9, 8]) {
+      expect(above(x)).toBeGreaterThanOrEqual(0.3);
+      expect(above(x)).toBeLessThanOrEqual(1.1);
+    }
+  });
+
+  it('has less of it only within, so that its neighbours keep theirs', () => {
+    const above = made(0.8, 0.1);
+    for (const x of [13, 16, 20, 24, 27]) expect(above(x)).toBeCloseTo(0.1, 2);
+    for (const x of [30, 33, 38, 10, 7, 2]) expect(above(x)).toBeGreaterThanOrEqual(0.8 - 0.002);
+  });
+});
