@@ -68,8 +68,11 @@ export function blankDrawing(plan: BedPlan, pocket: PlacedPocket, forPocket = fa
     `${size}; centre ${(face.widthMm / 2).toFixed(2)} mm from left and right,`,
     `${(face.heightMm / 2).toFixed(2)} mm from above and below`,
   ];
-  // A small blank has a small page: letters as high as go across it.
-  const heightMm = Math.min(2, (2 * x) / (0.8 * Math.max(...lines.map((l) => l.length))));
+  // A small blank has a small page: letters as high as go across it, and below each other in the margin.
+  const heightMm = Math.min(
+    lines.length > 2 ? 1.4 : 2,
+    (2 * x) / (0.8 * Math.max(...lines.map((l) => l.length))),
+  );
   return {
     title: `${plan.jobNumber} ${plan.jobName}: template of ${forPocket ? 'each pocket' : 'one blank'}`,
     widthMm: 2 * x,
