@@ -10,7 +10,14 @@ import { FIGURED, SEAT_KINDS, SEATS, type SeatSettings } from '../seat/kinds.ts'
 import { ORDER, type OrderSettings } from '../plan/order.ts';
 import { AXES } from '../plan/turned-over.ts';
 import { REGISTRATION, type RegistrationSettings } from '../plan/registration.ts';
-import { HOLDS, RELIEFS, TOOL_KINDS, WIDENS, type PocketSettings } from '../pocket/pocket.ts';
+import {
+  HOLDS,
+  LINE_SIDES,
+  RELIEFS,
+  TOOL_KINDS,
+  WIDENS,
+  type PocketSettings,
+} from '../pocket/pocket.ts';
 import { DEFAULT_HEIGHTS, type HeightSettings } from '../plan/heights.ts';
 import { Refusal } from '../base/reason.ts';
 import { without } from '../base/without.ts';
@@ -637,6 +644,7 @@ function misfitOfOptions({
     [p, 'widen', WIDENS],
     [p, 'relief', RELIEFS],
     [p, 'hold', HOLDS],
+    [p, 'line', LINE_SIDES],
     [b, 'layout', LAYOUTS],
     [b, 'turns', Object.keys(TURNS)],
     [b, 'turnedAbout', Object.keys(AXES)],
