@@ -100,7 +100,8 @@ const entries = {
     message: (f) =>
       `${f.name} has ${f.widthPx} x ${f.heightPx} px, which is ${f.megapixels} megapixels; up to ${f.greatest} are read.`,
     remedy: () =>
-      'Set the camera to a smaller picture size and take the picture again; do not crop.',
+      'Set the camera to a smaller picture size, or the scanner to fewer dots per inch, and take it again; do not crop. ' +
+      'The verb trace of the terminal reads single ones up to 150 megapixels.',
   },
   'picture-too-heavy': {
     level: 'refuse',

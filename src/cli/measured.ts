@@ -1,11 +1,14 @@
 import { readFile } from 'node:fs/promises';
 import { basename } from 'node:path';
-import type { Reason } from '../base/reason.ts';
+import { Refusal, type Reason } from '../base/reason.ts';
 import { outlineJson } from '../files/outline-json.ts';
 import type { Trace } from '../outline/outline.ts';
+import { readPictureAt } from '../picture/decode-node.ts';
+import type { Picture } from '../picture/picture.ts';
 import { whyUnread } from './place.ts';
 import {
   missingPicture,
+  traceAlone,
   traceFiles,
   type PictureFile,
   type Traced,
@@ -29,20 +32,27 @@ export async function traceOf(
   options: TraceOptions,
   pieces: readonly string[] = [],
 ): Promise<Traced> {
+  const alone = paths.length === 1 ? paths[0] : undefined;
   const files: PictureFile[] = [];
-  for (const path of [...paths, ...pieces]) {
+  for (const path of alone === undefined ? [...paths, ...pieces] : pieces) {
     try {
       files.push({ name: basename(path), bytes: await readFile(path) });
     } catch (error) {
       return { trace: missingPicture(path, whyUnread(error)), timings: {} };
     }
   }
-  const piecesIn = files.slice(paths.length);
-  return traceFiles(files.slice(0, paths.length), {
-    ...options,
-    ...(piecesIn.length > 0 && { piecesIn }),
-  });
+  const piecesIn = files.splice(files.length - pieces.length);
+  const settings = { ...options, ...(piecesIn.length > 0 && { piecesIn }) };
+  if (alone === undefined) return traceFiles(files, settings);
+  return traceAlone(() => pictureAt(alone), settings);
 }
+
+/** @throws Refusal as `readPictureAt` does, `picture-unreadable` */
+export const pictureAt = (path: string): Promise<Picture> =>
+  readPictureAt(path).catch((error: unknown) => {
+    if (!(error instanceof Error && 'syscall' in error)) throw error;
+    throw new Refusal('picture-unreadable', { name: path, why: whyUnread(error) });
+  });
 
 /** The same as plain data. */
 export async function measured(

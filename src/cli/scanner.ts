@@ -1,12 +1,9 @@
-import { readFile } from 'node:fs/promises';
-import { basename } from 'node:path';
-import { Refusal } from '../base/reason.ts';
 import { scannerJson } from '../files/scanner-json.ts';
-import { readPicture } from '../picture/decode-node.ts';
 import { calibrateScan, densitiesOf, DPI_SHARE } from '../view/scan.ts';
 import { findScanMarks } from '../view/scan-marks.ts';
 import { profileOf, type ProfiledScan } from '../view/scan-profile.ts';
 import { loadVision } from '../vision/load-node.ts';
+import { pictureAt } from './measured.ts';
 import { mayWrite, write } from './place.ts';
 import { DEFAULT_TRACE } from './trace.ts';
 import { spansOf } from './picture-options.ts';
@@ -73,17 +70,7 @@ async function scanAt(
   spansMm: Readonly<Partial<Record<'x' | 'y' | 'd', number>>>,
   spanU: number,
 ): Promise<ProfiledScan> {
-  let bytes: Uint8Array;
-  try {
-    bytes = await readFile(path);
-  } catch (error) {
-    const { code } = error as NodeJS.ErrnoException;
-    throw new Refusal('picture-unreadable', {
-      name: path,
-      why: code === 'ENOENT' ? 'there is no such file' : String(code),
-    });
-  }
-  const picture = await readPicture(bytes, basename(path));
+  const picture = await pictureAt(path);
   const found = findScanMarks({ cv: loadVision().cv }, picture, picture.meta.densityDpi);
   const view = calibrateScan(found, picture.meta, picture.widthPx, picture.heightPx, {
     ...DEFAULT_TRACE,

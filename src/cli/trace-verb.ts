@@ -17,7 +17,8 @@ const help = `trace PICTURE ... --thickness MM --out outline.json [options]
 
 Measures one photo or scan of blanks on a reference sheet and writes their outlines at true scale, as GeoJSON in the
 sheet frame (mm, origin at the lower left corner of the sheet as designed, x right, y up, print face up).
-JPEG, PNG, TIFF, HEIC, AVIF and WebP are read, up to 50 megapixels.
+JPEG, PNG, TIFF, HEIC, AVIF and WebP are read, up to 50 megapixels; a single one that is neither HEIC nor AVIF up to 150
+(A4 at 1200 dpi), within 1 GiB of memory.
 
 ${PICTURE_HELP}
   --pieces                the blanks are pieces of one kind: also their envelope, which then takes the pocket for all

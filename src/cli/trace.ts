@@ -96,9 +96,16 @@ const stopwatch =
  * @param bytes the whole file
  * @param name as the operator knows it
  */
-export async function traceFile(
+export const traceFile = (
   bytes: Uint8Array,
   name: string,
+  options: TraceOptions,
+  progress: Progress = silent,
+): Promise<Traced> => traceAlone(() => readPicture(bytes, name), options, progress);
+
+/** The same of a picture that is read by `reading`, as a large one is where it lies. */
+export async function traceAlone(
+  reading: () => Promise<Picture>,
   options: TraceOptions,
   progress: Progress = silent,
 ): Promise<Traced> {
@@ -107,7 +114,7 @@ export async function traceFile(
   let picture: Picture | undefined;
   let view: View | undefined;
   try {
-    const read = (picture = await timed('decode', () => readPicture(bytes, name)));
+    const read = (picture = await timed('decode', reading));
     const vision = { cv: loadVision().cv };
     const clipper = await loadClipper();
     const found = await timed('marks', () => marksIn(vision, read, options, progress));

@@ -182,7 +182,7 @@ function difference(
       const y = Math.round(e.y[k]! + d * e.ny[k]!);
       if (x < 0 || y < 0 || x >= plane.widthPx || y >= plane.heightPx) return 0;
       plane.need(x, y, x, y);
-      return Math.sqrt(plane.values[y * plane.widthPx + x]! / 65535);
+      return Math.sqrt(plane.at(x, y) / 65535);
     };
     sum += (at(to) - at(from)) ** 2;
   }

@@ -28,7 +28,16 @@ const LINEAR_16 = Uint16Array.from({ length: 256 }, (_, v) =>
   Math.round(65535 * linearOfCoded(v / 255)),
 );
 
-const TILE = 64;
+/** Side of a tile, px: a power of two. */
+const TILE_BITS = 6;
+const TILE = 1 << TILE_BITS;
+/** A tile holds the pixels round it too, so many before and after: what is interpolated at one of its pixels lies in it. */
+const BEFORE = 1;
+const AFTER = 2;
+/** Pixels of a row of a tile. */
+export const TILE_ROW = BEFORE + TILE + AFTER;
+/** What a tile shows that nobody asked for. */
+const DARK = new Uint16Array(TILE_ROW * TILE_ROW);
 
 interface Pixels {
   readonly widthPx: number;
@@ -41,55 +50,75 @@ interface Pixels {
 /** Formats that keep colour at full size; cameras' others keep it at half. */
 const FULL_COLOUR: readonly (Format | undefined)[] = ['png', 'tiff'];
 
-/** A plane of linear light in 1/65535, computed in tiles, only where asked for. */
+/** A plane of linear light in 1/65535, computed and kept in tiles, only where asked for. */
 export abstract class LinearPlane {
-  /** Only tiles that were asked for are filled; empty before the first. */
-  values = new Uint16Array(0);
   readonly widthPx: number;
   readonly heightPx: number;
-  private readonly done: Uint8Array;
   private readonly across: number;
+  private readonly tiles: Uint16Array[];
 
   constructor(protected readonly picture: Pixels) {
     this.widthPx = picture.widthPx;
     this.heightPx = picture.heightPx;
     this.across = Math.ceil(this.widthPx / TILE);
-    this.done = new Uint8Array(this.across * Math.ceil(this.heightPx / TILE));
+    this.tiles = new Array<Uint16Array>(this.across * Math.ceil(this.heightPx / TILE)).fill(DARK);
   }
 
   /** Fills every tile that meets the box (picture px, inclusive, clamped to the picture). */
   need(x0: number, y0: number, x1: number, y1: number): void {
-    if (this.values.length === 0) this.values = new Uint16Array(this.widthPx * this.heightPx);
-    const i0 = Math.max(0, Math.floor(x0)) >> 6;
-    const j0 = Math.max(0, Math.floor(y0)) >> 6;
-    const i1 = Math.min(this.widthPx - 1, Math.ceil(x1)) >> 6;
-    const j1 = Math.min(this.heightPx - 1, Math.ceil(y1)) >> 6;
+    const i0 = Math.max(0, Math.floor(x0)) >> TILE_BITS;
+    const j0 = Math.max(0, Math.floor(y0)) >> TILE_BITS;
+    const i1 = Math.min(this.widthPx - 1, Math.ceil(x1)) >> TILE_BITS;
+    const j1 = Math.min(this.heightPx - 1, Math.ceil(y1)) >> TILE_BITS;
     for (let j = j0; j <= j1; j++) {
       for (let i = i0; i <= i1; i++) {
         const tile = j * this.across + i;
-        if (this.done[tile]) continue;
-        this.done[tile] = 1;
-        const x = i * TILE;
-        const end = Math.min(this.widthPx, x + TILE);
-        const bottom = Math.min(this.heightPx, (j + 1) * TILE);
-        for (let y = j * TILE; y < bottom; y++) this.fill(y * this.widthPx + x, end - x);
+        if (this.tiles[tile] === DARK) this.tiles[tile] = this.filled(i, j);
       }
     }
   }
 
-  /** Fills `count` pixels of a row from pixel number `from` on. */
-  protected abstract fill(from: number, count: number): void;
+  /**
+   * The tile that holds a pixel; its place in it is `inTile`. Rows are TILE_ROW apart, and one pixel before it and two after
+   * it, each way, are in the tile as well.
+   */
+  tileAt(x: number, y: number): Uint16Array {
+    return this.tiles[(y >> TILE_BITS) * this.across + (x >> TILE_BITS)]!;
+  }
+
+  /** The value of a pixel that was asked for. */
+  at(x: number, y: number): number {
+    return this.tileAt(x, y)[inTile(x, y)]!;
+  }
+
+  private filled(i: number, j: number): Uint16Array {
+    const out = new Uint16Array(TILE_ROW * TILE_ROW);
+    const [left, top] = [i * TILE - BEFORE, j * TILE - BEFORE];
+    const from = Math.max(0, left);
+    const count = Math.min(this.widthPx, left + TILE_ROW) - from;
+    const bottom = Math.min(this.heightPx, top + TILE_ROW);
+    for (let y = Math.max(0, top); y < bottom; y++)
+      this.fill(out, (y - top) * TILE_ROW + from - left, y * this.widthPx + from, count);
+    return out;
+  }
+
+  /** Fills `count` pixels of a row from pixel number `from` of the picture on into `out` from `to` on. */
+  protected abstract fill(out: Uint16Array, to: number, from: number, count: number): void;
 }
+
+/** Place of a pixel in its tile. */
+export const inTile = (x: number, y: number): number =>
+  ((y & (TILE - 1)) + BEFORE) * TILE_ROW + (x & (TILE - 1)) + BEFORE;
 
 /**
  * Luma in linear light, undone as if the pixel were grey: edges keep their place because blur mixes linearly, and JPEG
  * keeps luma at full size but not colour.
  */
 export class LinearLuma extends LinearPlane {
-  protected fill(from: number, count: number): void {
+  protected fill(out: Uint16Array, to: number, from: number, count: number): void {
     const { data, channels } = this.picture;
-    for (let k = from, at = from * channels; k < from + count; k++, at += channels) {
-      this.values[k] =
+    for (let k = to, at = from * channels; k < to + count; k++, at += channels) {
+      out[k] =
         LINEAR_OF_LUMA[
           LUMA_RED * data[at]! + LUMA_GREEN * data[at + 1]! + LUMA_BLUE * data[at + 2]!
         ]!;
@@ -106,11 +135,10 @@ export class LinearChannel extends LinearPlane {
     super(picture);
   }
 
-  protected fill(from: number, count: number): void {
+  protected fill(out: Uint16Array, to: number, from: number, count: number): void {
     const { data, channels } = this.picture;
-    for (let k = from, at = from * channels + this.channel; k < from + count; k++, at += channels) {
-      this.values[k] = LINEAR_16[data[at]!]!;
-    }
+    for (let k = to, at = from * channels + this.channel; k < to + count; k++, at += channels)
+      out[k] = LINEAR_16[data[at]!]!;
   }
 }
 
@@ -119,11 +147,10 @@ export class LinearChannel extends LinearPlane {
  * within the blank, as that of wood does, is not in it.
  */
 export class RedLessBlue extends LinearPlane {
-  protected fill(from: number, count: number): void {
+  protected fill(out: Uint16Array, to: number, from: number, count: number): void {
     const { data, channels } = this.picture;
-    for (let k = from, at = from * channels; k < from + count; k++, at += channels) {
-      this.values[k] = 128 * (256 + data[at]! - data[at + 2]!);
-    }
+    for (let k = to, at = from * channels; k < to + count; k++, at += channels)
+      out[k] = 128 * (256 + data[at]! - data[at + 2]!);
   }
 }
 
@@ -141,7 +168,7 @@ export interface Lights {
   readonly fullColour: boolean;
 }
 
-/** Larger pictures are not worth what it takes to keep their light: 10 bytes a pixel. */
+/** Larger pictures are not worth what it takes to keep their light: up to 10 bytes a pixel. */
 const KEPT_PX = 25e6;
 /** Of the picture that was asked for last. */
 let kept = new WeakMap<Pixels, Lights>();

@@ -1,4 +1,4 @@
-import type { LinearPlane } from './linear.ts';
+import { inTile, TILE_ROW, type LinearPlane } from './linear.ts';
 
 const LIGHT = 1 / 65535;
 /** Profiles are read and models scanned in these steps, px. */
@@ -9,9 +9,7 @@ export const COLOUR_BLUR_PX = 0.8;
 
 /** Catmull-Rom interpolation of linear luma; the pixels must have been asked for. */
 export function sample(luma: LinearPlane, x: number, y: number): number {
-  const w = luma.widthPx;
-  const v = luma.values;
-  const i = Math.min(w - 3, Math.max(1, Math.floor(x)));
+  const i = Math.min(luma.widthPx - 3, Math.max(1, Math.floor(x)));
   const j = Math.min(luma.heightPx - 3, Math.max(1, Math.floor(y)));
   const fx = x - i;
   const fy = y - j;
@@ -23,31 +21,32 @@ export function sample(luma: LinearPlane, x: number, y: number): number {
   const d = 0.5 * x3 - 0.5 * x2;
   const y2 = fy * fy;
   const y3 = y2 * fy;
-  let at = (j - 1) * w + i - 1;
+  const v = luma.tileAt(i, j);
+  let at = inTile(i, j) - TILE_ROW - 1;
   let sum =
     (-0.5 * y3 + y2 - 0.5 * fy) * (a * v[at]! + b * v[at + 1]! + c * v[at + 2]! + d * v[at + 3]!);
-  at += w;
+  at += TILE_ROW;
   sum +=
     (1.5 * y3 - 2.5 * y2 + 1) * (a * v[at]! + b * v[at + 1]! + c * v[at + 2]! + d * v[at + 3]!);
-  at += w;
+  at += TILE_ROW;
   sum +=
     (-1.5 * y3 + 2 * y2 + 0.5 * fy) *
     (a * v[at]! + b * v[at + 1]! + c * v[at + 2]! + d * v[at + 3]!);
-  at += w;
+  at += TILE_ROW;
   sum += (0.5 * y3 - 0.5 * y2) * (a * v[at]! + b * v[at + 1]! + c * v[at + 2]! + d * v[at + 3]!);
   return sum * LIGHT;
 }
 
 /** Bilinear value, for what need not be exact. */
 export function roughly(plane: LinearPlane, x: number, y: number): number {
-  const w = plane.widthPx;
-  const i = Math.min(w - 2, Math.max(0, Math.floor(x)));
+  const i = Math.min(plane.widthPx - 2, Math.max(0, Math.floor(x)));
   const j = Math.min(plane.heightPx - 2, Math.max(0, Math.floor(y)));
-  const v = plane.values;
-  const at = j * w + i;
+  const v = plane.tileAt(i, j);
+  const at = inTile(i, j);
+  const below = at + TILE_ROW;
   const fx = x - i;
   const upper = v[at]! + fx * (v[at + 1]! - v[at]!);
-  const lower = v[at + w]! + fx * (v[at + w + 1]! - v[at + w]!);
+  const lower = v[below]! + fx * (v[below + 1]! - v[below]!);
   return (upper + (y - j) * (lower - upper)) * LIGHT;
 }
 

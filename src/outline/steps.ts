@@ -1,5 +1,5 @@
 import { STAGE, type Backdrop } from './backdrop.ts';
-import type { LinearLuma } from './linear.ts';
+import { inTile, type LinearLuma } from './linear.ts';
 import type { Planes } from './planes.ts';
 
 /** Where brightness or colour steps as sharply as the lens allows: an edge of a thing, not of a shadow. */
@@ -117,12 +117,12 @@ const closeLook = (luma: LinearLuma, step: number): CloseLook => ({
 /** Looks at the square whose rim begins at (x0, y0). */
 function look(into: CloseLook, x0: number, y0: number): void {
   const { luma, step, rows, smooth } = into;
-  const picture = luma.values;
   const w = step + 2;
-  for (let y = 0, n = 0; y < step + 4; y++) {
-    let at = (y0 + y) * luma.widthPx + x0;
-    for (const end = n + w; n < end; n++, at++) {
-      rows[n] = picture[at]! + 2 * picture[at + 1]! + picture[at + 2]!;
+  for (let y = y0, n = 0; y < y0 + step + 4; y++) {
+    for (let x = x0; x < x0 + w; x++, n++) {
+      const tile = luma.tileAt(x, y);
+      const at = inTile(x, y);
+      rows[n] = tile[at]! + 2 * tile[at + 1]! + tile[at + 2]!;
     }
   }
   for (let n = 0; n < w * w; n++) {

@@ -107,7 +107,7 @@ export function fitWedge(
       const ink = inkAt(cx + x, cy + y);
       // Where print ends a tenth of a pixel weighs more than the blank does.
       if (Math.min(ink, 1 - ink) > EDGE_OF_PRINT) continue;
-      const light = lightOf(plane.values[(cy + y) * plane.widthPx + cx + x]!);
+      const light = lightOf(plane.at(cx + x, cy + y));
       places.push([cx + x, cy + y, light, ink]);
     }
   }

@@ -1,8 +1,10 @@
 import { Refusal } from '../base/reason.ts';
 import type { Format } from './picture.ts';
 
-/** Largest picture that is decoded: 50 MP is 200 MB of pixels, which a tab on a phone still holds. */
+/** Largest picture that is decoded in the page: 50 MP is 200 MB of pixels, which a tab on a phone still holds. */
 export const GREATEST_MEGAPIXELS = 50;
+/** In the terminal, of formats that libvips reads: A4 at 1200 dpi, with the glass round it, is 145 MP. */
+export const GREATEST_MEGAPIXELS_TERMINAL = 150;
 /** Largest file that is taken into memory: 50 MP of four 16-bit channels, uncompressed, is 400 MB. */
 export const GREATEST_FILE_MB = 512;
 

@@ -24,7 +24,7 @@ const READERS: Readonly<Record<Format, (bytes: Uint8Array, name: string) => Head
  *
  * @param bytes the whole file
  * @param name as the operator knows it; used in sentences
- * @param greatestMegapixels of the environment that is going to decode it
+ * @param greatestOf most megapixels of a format that the environment which is going to decode it takes
  * @throws Refusal `picture-empty`, `picture-other`, `picture-none`, `picture-truncated`, `picture-damaged`,
  *   `picture-zero-size`, `picture-too-large`, `picture-kind`, `picture-cmyk`, `picture-deep`, `picture-animated`,
  *   `picture-hdr`
@@ -32,7 +32,7 @@ const READERS: Readonly<Record<Format, (bytes: Uint8Array, name: string) => Head
 export async function inspect(
   bytes: Uint8Array,
   name: string,
-  greatestMegapixels = GREATEST_MEGAPIXELS,
+  greatestOf: (format: Format) => number = () => GREATEST_MEGAPIXELS,
 ): Promise<PictureMeta> {
   if (bytes.length === 0) throw new Refusal('picture-empty', { name });
   const found = sniff(bytes);
@@ -46,13 +46,14 @@ export async function inspect(
   if (widthPx === 0 || heightPx === 0)
     throw new Refusal('picture-zero-size', { name, widthPx, heightPx });
   const megapixels = (widthPx * heightPx) / 1e6;
-  if (megapixels > greatestMegapixels)
+  const greatest = greatestOf(format);
+  if (megapixels > greatest)
     throw new Refusal('picture-too-large', {
       name,
       widthPx,
       heightPx,
       megapixels: megapixels.toFixed(1),
-      greatest: greatestMegapixels,
+      greatest,
     });
 
   const reasons: Reason[] = [...header.reasons];

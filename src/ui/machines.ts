@@ -114,6 +114,7 @@ export function browserMachines(): Workshop {
       const pockets = blanks.map(({ pocket }) => pocket);
       return { ok: true, value: wholePlan(light.value!, pockets) };
     },
+    photo: (file, box, mostPx) => vision.ask((v) => v.photo(file, box, mostPx)),
     art: (file) => plan.ask((p) => p.art(file)),
     letters: (run, fonts) => plan.ask((p) => p.letters(run, fonts)),
     release: (bedPlan, facts, files, artwork, further, correction) =>

@@ -6,11 +6,9 @@
  * What was played is kept in .cache/faults, so that a long campaign can be played in parts: with --minutes it stops after that
  * many and goes on when it is started again. A change of what the campaign runs through, program or faults, begins anew.
  */
-import { createHash } from 'node:crypto';
-import { appendFileSync, existsSync, mkdirSync, readFileSync, rmSync } from 'node:fs';
-import { dirname, join } from 'node:path';
 import { fileURLToPath } from 'node:url';
 import { parseArgs } from 'node:util';
+import { keptRecords } from '../support/kept.ts';
 import { Random } from '../support/simulate.ts';
 import { drawFault, FAULTS } from './faults.ts';
 import { playRendered, RENDERED } from './rendered.ts';
@@ -47,42 +45,13 @@ interface Record {
   readonly errors: readonly { readonly kind: string; readonly overU: number }[];
 }
 
-const folder = '.cache/faults';
-const file = join(folder, `${digestOf(fileURLToPath(import.meta.url))}-${first}.jsonl`);
-if (values.afresh) rmSync(file, { force: true });
-mkdirSync(folder, { recursive: true });
-const kept = existsSync(file)
-  ? readFileSync(file, 'utf8')
-      .trim()
-      .split('\n')
-      .filter(Boolean)
-      .map((l) => JSON.parse(l) as Record)
-  : [];
-const records = new Map(kept.map((r) => [`${r.set} ${r.k}`, r]));
+const { records, keep } = keptRecords<Record>(
+  '.cache/faults',
+  fileURLToPath(import.meta.url),
+  (r) => `${r.set} ${r.k}`,
+  { of: `-${first}`, afresh: values.afresh },
+);
 const before = records.size;
-
-/** Of a module's text and of all that it takes in: what the screens or the terminal say does not begin a campaign anew. */
-function digestOf(module: string): string {
-  const texts = new Map<string, string>();
-  const take = (path: string): void => {
-    if (texts.has(path)) return;
-    const text = readFileSync(path, 'utf8');
-    texts.set(path, text);
-    for (const [, typesOnly, from] of text.matchAll(
-      /^(?:import|export)( type)?[^;]*?from '(\.[^']+)'/gm,
-    ))
-      if (!typesOnly) take(join(dirname(path), from!));
-  };
-  take(module);
-  const hash = createHash('sha256');
-  for (const path of [...texts.keys()].sort()) hash.update(texts.get(path)!);
-  return hash.digest('hex').slice(0, 12);
-}
-
-function keep(record: Record): void {
-  records.set(`${record.set} ${record.k}`, record);
-  appendFileSync(file, `${JSON.stringify(record)}\n`);
-}
 
 function playJob(set: 'faulty' | 'good', k: number): Record {
   const seed = first + k + (set === 'good' ? 50_000 : 0);

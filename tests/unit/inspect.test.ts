@@ -1,9 +1,11 @@
-import { readFileSync } from 'node:fs';
+import { mkdtempSync, readFileSync, rmSync } from 'node:fs';
+import { tmpdir } from 'node:os';
+import { join } from 'node:path';
 import sharp, { type Sharp } from 'sharp';
 import { describe, expect, it } from 'vitest';
 import { Refusal } from '../../src/base/reason.ts';
 import { flattenOnWhite } from '../../src/picture/alpha.ts';
-import { readPicture } from '../../src/picture/decode-node.ts';
+import { readPicture, readPictureAt } from '../../src/picture/decode-node.ts';
 import { GREATEST_MEGAPIXELS } from '../../src/picture/formats.ts';
 import { inspect } from '../../src/picture/inspect.ts';
 import type { Picture } from '../../src/picture/picture.ts';
@@ -65,6 +67,25 @@ describe('size and kind', () => {
     expect(refused).toBeInstanceOf(Refusal);
     expect((refused as Refusal).message).toMatch(/54\.0 megapixels.*\b50\b/);
     expect(GREATEST_MEGAPIXELS).toBe(50);
+  });
+
+  it('where it lies it is read up to 150 megapixels, the file let go before its pixels come', async () => {
+    const folder = mkdtempSync(join(tmpdir(), 'snugline-'));
+    const path = join(folder, 'big.tif');
+    try {
+      const background = { r: 200, g: 60, b: 40 };
+      await sharp({ create: { width: 9000, height: 6000, channels: 3, background } })
+        .tiff({ compression: 'none' })
+        .toFile(path);
+      const { widthPx, heightPx, channels, data } = await readPictureAt(path);
+      expect([widthPx, heightPx, channels]).toEqual([9000, 6000, 3]);
+      expect([...data.subarray(data.length - 3)]).toEqual([200, 60, 40]);
+      const tiff = readFileSync(path);
+      expect(tiff.length).toBeGreaterThan(3 * 54e6);
+      await expect(inspect(tiff, 'big.tif', () => 53)).rejects.toThrow(/54\.0 megapixels.*\b53\b/);
+    } finally {
+      rmSync(folder, { recursive: true });
+    }
   });
 });
 

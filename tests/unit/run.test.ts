@@ -81,6 +81,7 @@ function counting(): { machines: Machines; asked: Record<string, number> } {
       { blank: 1, seat: outline, print: outline, pocket: { reasons: [] } },
     ]),
     plan: step('plan', { pockets: [], reasons: [] }),
+    photo: step('photo', { jpeg: new Uint8Array(), widthPx: 1, heightPx: 1 }),
     art: step('art', { sheets: [], pictures: [] }),
     letters: step('letters', []),
     release: step('release', []),
