@@ -199,6 +199,9 @@ function settings(sheet: Sheet, plan: BedPlan, said: FileSettings): void {
   const notches = 'radiusMm' in s.notches ? 2 : s.notches.length;
   const extras = [
     s.relief === 'none' ? '' : `relief in corners: ${s.relief.replace('-', ' ')}`,
+    s.corners === 'round' ? '' : 'corners of the wall mitred',
+    s.draftDeg === 0 ? '' : `walls lean by ${figure(s.draftDeg, 1)} degrees`,
+    s.chamferMm === 0 ? '' : `upper edge chamfered by ${figure(s.chamferMm)} mm at 45 degrees`,
     notches === 0 ? '' : `${notches} finger notches a pocket`,
     s.ejectorMm === 0 ? '' : `ejector hole ${figure(s.ejectorMm, 1)} mm`,
     s.posts ? "posts in the blank's holes" : '',

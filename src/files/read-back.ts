@@ -407,12 +407,13 @@ export function provePlanJson(file: string, plan: BedPlan, bytes: Uint8Array): P
       bleed: [number, number][][];
       relief?: [number, number][][];
       notch?: [number, number][][];
+      mouth?: [number, number][][];
       eject?: [number, number][][];
     }[];
     digest: string;
   };
   const ring = (r: [number, number][]): Ring<'bed'> => r.map(([x, y]) => ({ x, y }));
-  const names = ['pocket', 'cut', 'print', 'bleed', 'notch', 'eject'] as const;
+  const names = ['pocket', 'cut', 'print', 'bleed', 'notch', 'mouth', 'eject'] as const;
   const lines = value.pockets.flatMap((p) => (p.relief ?? []).map(ring));
   const seen: Seen = {
     reader: 'JSON',
@@ -433,6 +434,7 @@ export function provePlanJson(file: string, plan: BedPlan, bytes: Uint8Array): P
     print: (p: PlacedPocket) => [p.print],
     bleed: (p: PlacedPocket) => p.bleed,
     notch: (p: PlacedPocket) => p.notches,
+    mouth: (p: PlacedPocket) => p.mouth,
     eject: (p: PlacedPocket) => p.eject,
   };
   const closed = (name: (typeof names)[number]) =>

@@ -11,6 +11,7 @@ import { ORDER, type OrderSettings } from '../plan/order.ts';
 import { AXES } from '../plan/turned-over.ts';
 import { REGISTRATION, type RegistrationSettings } from '../plan/registration.ts';
 import {
+  CORNERS,
   HOLDS,
   LINE_SIDES,
   RELIEFS,
@@ -643,6 +644,7 @@ function misfitOfOptions({
     [p, 'material', MATERIALS.map(({ id }) => id)],
     [p, 'widen', WIDENS],
     [p, 'relief', RELIEFS],
+    [p, 'corners', CORNERS],
     [p, 'hold', HOLDS],
     [p, 'line', LINE_SIDES],
     [b, 'layout', LAYOUTS],
@@ -654,7 +656,17 @@ function misfitOfOptions({
   ];
   for (const [of, key, known] of words)
     if (of[key] !== undefined && !known.some((w) => w === of[key])) return key;
-  for (const key of ['ejectorMm', 'tabs', 'tabMm', 'leadInMm', 'speedMmPerS', 'passes', 'depthMm'])
+  for (const key of [
+    'draftDeg',
+    'chamferMm',
+    'ejectorMm',
+    'tabs',
+    'tabMm',
+    'leadInMm',
+    'speedMmPerS',
+    'passes',
+    'depthMm',
+  ])
     if (p[key] !== undefined && !isNumber(p[key])) return key;
   for (const key of ['boardMm', 'baseMm', 'headMm', 'tallestMm'])
     if (h[key] !== null && !isNumber(h[key])) return key;

@@ -18,6 +18,8 @@ import { boxRound, inPicture, type PictureBox } from '../outline/pictured.ts';
 import type { PictureMeta } from '../picture/picture.ts';
 import type { Axis, BedPlan } from '../plan/plan.ts';
 import { clearances, type PocketSettings } from '../pocket/pocket.ts';
+import type { Standing } from '../pocket/pocket-of.ts';
+import { warpU } from '../pocket/warp.ts';
 import type { Board } from '../view/board.ts';
 import type { profileOf, PhotoSettings, Target } from '../view/profile.ts';
 import type { Shot } from '../view/profile-photos.ts';
@@ -37,7 +39,14 @@ import {
 import { profileWords } from '../plan/bed-profile.ts';
 import { gateOf } from './gate.ts';
 import { Memo } from './memo.ts';
-import { furtherPlans, jobFacts, registrationFor, type Jig, type JigSettings } from './jig.ts';
+import {
+  furtherPlans,
+  jobFacts,
+  registrationFor,
+  standingOf,
+  type Jig,
+  type JigSettings,
+} from './jig.ts';
 import { orderOf, orderWords } from '../plan/order.ts';
 import { AXES } from '../plan/turned-over.ts';
 import { REGISTRATION } from '../plan/registration.ts';
@@ -107,7 +116,11 @@ export interface Machines {
   /** One photo for a lens profile: of a plain checkerboard, or without one of the sheet. */
   shot(file: PictureFile, board: Board | undefined): Promise<Outcome<Shot>>;
   lens(shots: readonly Shot[], target: Target): Promise<Outcome<ReturnType<typeof profileOf>>>;
-  pockets(trace: Trace, settings: PocketSettings): Promise<Outcome<Jig['blanks']>>;
+  pockets(
+    trace: Trace,
+    settings: PocketSettings,
+    standing: Standing,
+  ): Promise<Outcome<Jig['blanks']>>;
   plan(blanks: Jig['blanks'], settings: JigSettings): Promise<Outcome<BedPlan>>;
   /** A part of a picture as a JPEG of pixels alone, its longest side no more than `mostPx`. */
   photo(file: PictureFile, box: PictureBox, mostPx: number): Promise<Outcome<Photo>>;
@@ -247,6 +260,7 @@ export function traceOf(job: Job): TraceSettings {
     ...(job.widestMm === null ? {} : { widestMm: job.widestMm }),
     widestU: job.widestU,
     face: job.face ?? 'print',
+    ...(job.heights.rockMm && { warpU: warpU(job.heights.rockMm) }),
     wantMm: job.wantMm,
     ...(strokes.length > 0 && { strokes }),
   };
@@ -489,8 +503,11 @@ export class Run {
       );
     }
 
-    const pockets = await this.#memo.step('pockets', [laid, job.pocket], () =>
-      machines.pockets(laid.value, job.pocket),
+    const standing = standingOf(job.pocket, job.heights);
+    const pockets = await this.#memo.step(
+      'pockets',
+      [laid, job.pocket, JSON.stringify(standing)],
+      () => machines.pockets(laid.value, job.pocket, standing),
     );
     add({ pockets });
     if (!pockets.ok || !current()) return done();

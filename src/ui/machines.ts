@@ -98,8 +98,8 @@ export function browserMachines(): Workshop {
       plan.ask((p) => p.improve(trace, seats, readings, instruments)),
     check: (seats, readings, instruments, clearanceMm, corrected, asked) =>
       plan.ask((p) => p.check(seats, readings, instruments, clearanceMm, corrected, asked)),
-    pockets: async (trace, settings) => {
-      const made = await plan.ask((p) => p.pockets(lean(trace), settings));
+    pockets: async (trace, settings, standing) => {
+      const made = await plan.ask((p) => p.pockets(lean(trace), settings, standing));
       if (!made.ok) return made;
       const { token, blanks } = made.value;
       tokens.set(blanks, token);

@@ -131,9 +131,9 @@ describe('the way from a job to its files', () => {
     const given: string[][] = [];
     const watching: Machines = {
       ...machines,
-      pockets: (trace, settings) => {
+      pockets: (trace, ...more) => {
         given.push(trace.outlines.map((o) => o.at));
-        return machines.pockets(trace, settings);
+        return machines.pockets(trace, ...more);
       },
       check: (seats, ...more) => {
         given.push(seats.map((o) => o.at));
