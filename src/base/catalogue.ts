@@ -918,6 +918,19 @@ const entries = {
       `A cutter of ${f.radiusMm} mm radius misses up to ${f.depthMm} mm at ${f.corners} ${f.corners === 1 ? 'corner' : 'corners'} of the pocket of blank ${f.blank}; the blank itself clears it.`,
     remedy: () => 'Nothing need be done; the clearance is smaller there than set.',
   },
+  'draft-unmeasured': {
+    level: 'refuse',
+    message: (f) =>
+      `The walls lean by ${f.degrees} degrees, and how high they stand is not known: where they end above cannot be said.`,
+    remedy: () =>
+      'Measure the board with calipers and enter its thickness, or let the walls stand upright.',
+  },
+  'draft-needs-mill': {
+    level: 'doubt',
+    message: () => 'The walls lean, and laser, knife and hand cut them upright.',
+    remedy: () =>
+      'Take a mill with a tapered cutter of that lean, print the board as a body, or let the walls stand upright.',
+  },
   'edge-bare': {
     level: 'doubt',
     message: (f) =>
@@ -954,6 +967,19 @@ const entries = {
     message: () => 'Whether a laser may cut this board is not known here.',
     remedy: () =>
       "Read the data sheet of the board and the laser maker's list first; anything with chlorine in it stays out of the laser.",
+  },
+  'line-outside': {
+    level: 'doubt',
+    message: (f) =>
+      `The tool runs outside the line of blank ${f.blank}: the piece that falls out has the size of the pocket, and the opening in the board is ${f.widerMm} mm larger per side, so that a blank lies loose in it.`,
+    remedy: () =>
+      'For a pocket let the tool run inside the line; keep it where the piece that falls out is what you want.',
+  },
+  'line-outside-blind': {
+    level: 'refuse',
+    message: (f) =>
+      `The tool runs outside the line of blank ${f.blank}, and from a blind pocket nothing falls out; it would come out ${f.widerMm} mm too large per side.`,
+    remedy: () => 'Let the tool run inside the line, or cut through the board.',
   },
   'blind-needs-mill': {
     level: 'doubt',
@@ -1042,7 +1068,7 @@ const entries = {
   'blank-rocks': {
     level: 'doubt',
     message: (f) =>
-      `The blank rocks on its floor: a corner lifts by ${f.rockMm} mm, and the head stands that much higher.`,
+      `The blank rocks on its floor: a corner lifts by ${f.rockMm} mm. The head stands that much higher, and the edge's own U takes in the bow.`,
     remedy: () =>
       'Lay pads under the high corners until it lies still, press it to one wall by spring fingers, or hold it with tape outside of the print; then enter 0.',
   },

@@ -44,7 +44,9 @@ import { STEPS, TURNS, ZERO_CORNERS, type Axis, type KeepOut, type Turns } from 
 import { MATERIALS } from '../pocket/material.ts';
 import { FINGER_MM } from '../pocket/notch.ts';
 import {
+  CORNERS,
   HOLDS,
+  LINE_SIDES,
   PLAIN,
   RELIEFS,
   WIDENS,
@@ -97,12 +99,15 @@ All share the bed frame (mm, origin at the bed's lower left corner seen from its
   --add-u WHERE         none, hidden, all (${PLAIN.widen}): where the outline's own uncertainty is added to the clearance
   --posts               posts of the board stand in the blank's holes
   --relief KIND         ${RELIEFS.join(', ')} (${PLAIN.relief}): how a mill clears corners
+  --corners KIND        ${CORNERS.join(', ')} (${PLAIN.corners}): how the wall goes round the blank's outside corners
+  --draft DEG           lean of the walls, opening upward (0); --chamfer MM round their upper edge, at 45 degrees (0)
   --notches N           finger notches, 0 to 8 (0): two go across from each other, more are spread evenly
   --notch-radius MM     (${FINGER_MM}); --notch-reach MM beyond the wall, a slot where more than the radius
   --ejector MM          diameter of a hole to push the blank out through floor or base plate (none)
   --tabs N, --tab MM    bridges that keep the drop-out in the board (0), and their width (${PLAIN.tabMm})
   --lead-in MM          from where the tool enters the drop-out to its path (0)
   --speed MM            of the cutter, mm/s (${PLAIN.speedMmPerS}), for the time; --passes N (${PLAIN.passes})
+  --line SIDE           ${LINE_SIDES.join(', ')} (${PLAIN.line}): outside keeps the size of what falls out, not of the pocket
   --hold KIND           base, blind, through (${PLAIN.hold}); --depth MM of a blind pocket (${PLAIN.depthMm})
   --board MM, --base MM, --packer MM  thickness of board, base plate, packer; any of these asks for heights
   --above-face MM       what rises above the print face (0); --on-board MM what stands on the board (0)
@@ -357,7 +362,9 @@ const WORDS = [
   'add-u',
   'along',
   'relief',
+  'corners',
   'hold',
+  'line',
   'panel',
   'layout',
   'turns',
@@ -367,6 +374,8 @@ const WORDS = [
 ] as const;
 const FIGURES = [
   'blade-offset',
+  'draft',
+  'chamfer',
   'notches',
   'notch-radius',
   'notch-reach',
@@ -521,6 +530,9 @@ async function run(args: readonly string[]): Promise<number> {
       widen: word('add-u', WIDENS) ?? PLAIN.widen,
       posts: values.posts === true,
       relief: word('relief', RELIEFS) ?? PLAIN.relief,
+      corners: word('corners', CORNERS) ?? PLAIN.corners,
+      draftDeg: number('draft', 0, { least: 0, most: 45, unit: 'degrees' }),
+      chamferMm: number('chamfer', 0, { least: 0, most: 20 }),
       notches,
       ejectorMm: number('ejector', 0, length),
       tabs: number('tabs', 0, { ...whole, least: 0, most: 50 }),
@@ -529,6 +541,7 @@ async function run(args: readonly string[]): Promise<number> {
       speedMmPerS: number('speed', PLAIN.speedMmPerS, { above: 0, most: 5000, unit: 'mm/s' }),
       passes: number('passes', 1, whole),
       hold: word('hold', HOLDS) ?? PLAIN.hold,
+      line: word('line', LINE_SIDES) ?? PLAIN.line,
       depthMm: number('depth', PLAIN.depthMm, { above: 0, most: 500 }),
     },
     bed: {

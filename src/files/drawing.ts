@@ -158,14 +158,19 @@ const numbers = (plan: BedPlan): Lettering[] =>
   });
 
 /** "kerf 0.20 mm: ..." in words, for every file and for the job sheet. */
-export function kerfNote({ pocketSettings: { tool, clearanceMm } }: BedPlan): string {
+export function kerfNote({ pocketSettings }: BedPlan): string {
+  const { tool, clearanceMm, line } = full(pocketSettings);
   const shift = toolRadiusMm(tool).toFixed(3);
+  const side =
+    line === 'inside'
+      ? 'inside layer pocket'
+      : 'OUTSIDE layer pocket: what falls out keeps the size of layer pocket, the opening in the board does not';
   switch (tool.kind) {
     case 'beam':
     case 'knife':
-      return `Kerf ${tool.kerfMm.toFixed(2)} mm is already taken: layer cut lies ${shift} mm (half the kerf) inside layer pocket. Do not let the cutter's program take it again.`;
+      return `Kerf ${tool.kerfMm.toFixed(2)} mm is already taken: layer cut lies ${shift} mm (half the kerf) ${side}. Do not let the cutter's program take it again.`;
     case 'mill':
-      return `The cutter's radius of ${tool.radiusMm.toFixed(2)} mm is already taken: layer cut is the path of its centre, ${shift} mm inside layer pocket. Do not let the mill's program take it again. Clearance ${clearanceMm.toFixed(2)} mm per side lies in layer pocket.`;
+      return `The cutter's radius of ${tool.radiusMm.toFixed(2)} mm is already taken: layer cut is the path of its centre, ${shift} mm ${side}. Do not let the mill's program take it again. Clearance ${clearanceMm.toFixed(2)} mm per side lies in layer pocket.`;
     case 'drag':
       return tool.offsetMm > 0
         ? `The blade's offset of ${tool.offsetMm.toFixed(2)} mm is already taken: layer cut is the path of the pivot, ahead of the tip, which follows layer pocket. Switch the offset off in the cutter's program.`
@@ -189,7 +194,7 @@ export function depthNote({ pocketSettings }: BedPlan): string {
 }
 
 const cutNotes = (plan: BedPlan): string[] => {
-  const { relief, tabs, tabMm, ejectorMm } = full(plan.pocketSettings);
+  const { relief, tabs, tabMm, ejectorMm, draftDeg, chamferMm } = full(plan.pocketSettings);
   return [
     'Layer pocket: where the wall of the pocket shall stand. Not to be cut along.',
     'Layer cut: where the middle of the tool goes, inside before outside. Cut along this one.',
@@ -201,6 +206,11 @@ const cutNotes = (plan: BedPlan): string[] => {
     ...(plan.pockets.some((p) => p.notches.length > 0)
       ? [
           'Layer notch: the finger notches whole, for the eye; layers pocket and cut hold them already.',
+        ]
+      : []),
+    ...(plan.pockets.some((p) => p.mouth.length > 0)
+      ? [
+          `Layer mouth: where the wall ends at the upper face of the board${draftDeg > 0 ? `; it leans by ${draftDeg.toFixed(1)} degrees, for a tapered cutter` : ''}${chamferMm > 0 ? `; a chamfer of ${chamferMm.toFixed(2)} mm at 45 degrees goes round it` : ''}. Layer cut is the path at the foot of the wall.`,
         ]
       : []),
     ...(plan.pockets.some((p) => p.eject.length > 0)
@@ -279,7 +289,7 @@ export function scaleNote(plan: BedPlan, settings: FileSettings): string[] {
 }
 
 /**
- * For the cutter: layers pocket, cut, board, mark, and as needed relief, notch, eject, engrave.
+ * For the cutter: layers pocket, cut, board, mark, and as needed relief, notch, mouth, eject, engrave.
  *
  * @param board which of several boards that are cut alike: they differ in their number only
  */
@@ -300,8 +310,11 @@ export function cutDrawing(
         : tool.kind === 'hand'
           ? 'nothing taken'
           : 'kerf already taken';
+  const outside =
+    full(plan.pocketSettings).line === 'outside' && toolRadiusMm(tool) > 0 ? ', OUTSIDE' : '';
   const relief = plan.pockets.flatMap((p) => p.relief);
   const notches = ringsOf(plan, (p) => p.notches);
+  const mouth = ringsOf(plan, (p) => p.mouth);
   const eject = ringsOf(plan, (p) => p.eject);
   const engraved = settings.engrave ? engravingOf(plan, settings, board).strokes : [];
   return {
@@ -343,6 +356,13 @@ export function cutDrawing(
             }),
           ]
         : []),
+      ...(mouth.length > 0
+        ? [
+            layer('mouth', 'upper edge of a wall that leans or is chamfered; not the path', {
+              closed: mouth,
+            }),
+          ]
+        : []),
       ...(eject.length > 0
         ? [
             layer(
@@ -364,7 +384,7 @@ export function cutDrawing(
         open: [...check.open, zeroMark(plan.bed), ...keyMark(plan)],
         lettering: [
           check.lettering,
-          besideCheckLine(plan, `pocket: wall; cut: tool's centre, ${taken}`),
+          besideCheckLine(plan, `pocket: wall; cut: tool's centre, ${taken}${outside}`),
           ...numbers(plan),
           signature(plan, boardWords(plan, board)),
         ],

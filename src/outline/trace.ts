@@ -490,7 +490,7 @@ function outlinesOf(
     belowFaceMm: rim ? 0 : belowFaceMm,
     widestU: rim ? 0 : widestU,
     lowestU,
-    besideU: besideU(view, thing, thicknessIndex),
+    besideU: Math.hypot(besideU(view, thing, thicknessIndex), settings.warpU ?? 0),
     at: middle,
   };
   const rough = describe(plain, traced, origins, mmPerPx, [], wall, 0);

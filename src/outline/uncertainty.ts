@@ -30,7 +30,7 @@ export interface Heights {
   readonly lowestU: number;
   /**
    * Standard uncertainty of the face's height against that of the piece or block beside it whose rider speaks for its plane, mm;
-   * 0 where the rider lies on the blank itself. Absent: nobody asks.
+   * 0 where the rider lies on the blank itself; and what a bowed blank's edge may lie off from its middle. Absent: nobody asks.
    */
   readonly besideU?: number;
   readonly at: Point<'sheet'>;
