@@ -858,6 +858,7 @@ export const ADVICE: Readonly<Record<Source, string>> = {
   'widest height': 'measure how high the widest place of the edge lies',
   edge: 'go nearer, hold the camera still and give it more light',
   'edge bias': 'use a stage against which the blank stands out, and soft light from all sides',
+  'camera processing': 'switch portrait mode, filters and beauty programs of the camera off',
   'curve fit': 'ask for a smaller fit tolerance',
   'by hand': 'draw it once more, closer up, or read it with calipers',
   readings: 'read once more, or with a finer instrument',

@@ -129,7 +129,15 @@ export function outlineModes(view: View, seen: readonly Seen[], heights: Heights
     dx: Float64Array.from(seen, (v) => v.nx * v.biasMm),
     dy: Float64Array.from(seen, (v) => v.ny * v.biasMm),
   };
-  if (!isScanner(view.eye)) return [...modes, bias];
+  if (!isScanner(view.eye)) {
+    const processed = processedPx(view) * view.mmPerPx;
+    const processing = {
+      source: 'camera processing' as const,
+      dx: Float64Array.from(seen, (v) => v.nx * processed),
+      dy: Float64Array.from(seen, (v) => v.ny * processed),
+    };
+    return [...modes, bias, processing];
+  }
   const farSide = {
     source: 'far side' as const,
     dx: Float64Array.from(seen, (v) => v.nx * v.farSideMm),
@@ -137,6 +145,22 @@ export function outlineModes(view: View, seen: readonly Seen[], heights: Heights
   };
   return [...modes, bias, farSide];
 }
+
+/**
+ * Displacement of the whole edge by what cameras do to their pictures (k = 1), px: root mean square over sharpening halos,
+ * chromatic shift, distortion corrected in the phone and rolling shutter, each done to two rendered pictures
+ * (`npm run accuracy -- --optics`).
+ */
+const PROCESSED_PX = 0.07;
+/** The same of a background that was blurred afterwards and the blank was not, as a share of the marks' blur. */
+const PORTRAIT_SHARE = 0.2;
+
+/** Where the marks are soft nobody can tell whether the lens did it or portrait mode, which leaves the blank's inside sharp. */
+const processedPx = ({ blurPx, reasons }: View): number =>
+  Math.hypot(
+    PROCESSED_PX,
+    reasons.some(({ code }) => code === 'blur-strong') ? PORTRAIT_SHARE * blurPx : 0,
+  );
 
 /** Takes the rigid motion out of a displacement, least squares over the outline's length. */
 function removeMotion(seen: readonly Seen[], dx: Float64Array, dy: Float64Array): void {
