@@ -33,6 +33,7 @@ import type { Outline, Trace } from '../src/outline/outline.ts';
 import type { LadderSettings } from '../src/plan/ladder.ts';
 import { lightPlan } from '../src/plan/plan-bed.ts';
 import type { PocketSettings } from '../src/pocket/pocket.ts';
+import type { Standing } from '../src/pocket/pocket-of.ts';
 import type { Eye } from '../src/view/view.ts';
 
 /** What writes and reads files, loaded when the first file is asked for. */
@@ -61,10 +62,10 @@ const api = {
   offers: async (outline: Outline): Promise<readonly Offer[]> => Promise.resolve(offers(outline)),
   improve: outcome(improve),
   check: outcome(holdAgainst),
-  pockets: outcome(async (trace: Trace, settings: PocketSettings) => {
+  pockets: outcome(async (trace: Trace, settings: PocketSettings, standing: Standing) => {
     kept = {
       token: crypto.randomUUID(),
-      blanks: pocketsOf(await loadClipper(), trace, settings),
+      blanks: pocketsOf(await loadClipper(), trace, settings, standing),
     };
     return kept;
   }),

@@ -3,7 +3,8 @@ import type { Point } from '../src/base/measure.ts';
 import type { Progress } from '../src/base/progress.ts';
 import { outcome, Refusal } from '../src/base/reason.ts';
 import { loadClipper } from '../src/geometry/load-clipper-browser.ts';
-import type { PictureFile, PictureInfo } from '../src/job/run.ts';
+import type { Photo, PictureFile, PictureInfo } from '../src/job/run.ts';
+import type { PictureBox } from '../src/outline/pictured.ts';
 import type { Trace, TraceSettings } from '../src/outline/outline.ts';
 import type { CurvesOfMask } from '../src/outline/mask-curves.ts';
 import { curvesOfMaskIn } from '../src/outline/potrace-browser.ts';
@@ -13,7 +14,7 @@ import { combined, type Shown } from '../src/outline/several.ts';
 import { trace } from '../src/outline/trace.ts';
 import { readPicture } from '../src/picture/decode-browser.ts';
 import type { Picture } from '../src/picture/picture.ts';
-import { bitmapOf, withSmall, type ShownPicture } from '../src/picture/shown-browser.ts';
+import { bitmapOf, jpegOf, withSmall, type ShownPicture } from '../src/picture/shown-browser.ts';
 import { asStored, storedPlace } from '../src/picture/turn.ts';
 import type { Board } from '../src/view/board.ts';
 import { findMarks } from '../src/view/marks.ts';
@@ -166,6 +167,9 @@ const api = {
     const shown = await withSmall(bitmapOf(await hold(file).picture));
     return transfer(shown, [shown.whole, shown.small]);
   },
+  photo: outcome(async (file: PictureFile, box: PictureBox, mostPx: number): Promise<Photo> =>
+    jpegOf(await hold(file).picture, box, mostPx),
+  ),
   snap: async (
     file: PictureFile,
     at: Point<'picture'>,

@@ -919,6 +919,19 @@ const entries = {
       `A cutter of ${f.radiusMm} mm radius misses up to ${f.depthMm} mm at ${f.corners} ${f.corners === 1 ? 'corner' : 'corners'} of the pocket of blank ${f.blank}; the blank itself clears it.`,
     remedy: () => 'Nothing need be done; the clearance is smaller there than set.',
   },
+  'draft-unmeasured': {
+    level: 'refuse',
+    message: (f) =>
+      `The walls lean by ${f.degrees} degrees, and how high they stand is not known: where they end above cannot be said.`,
+    remedy: () =>
+      'Measure the board with calipers and enter its thickness, or let the walls stand upright.',
+  },
+  'draft-needs-mill': {
+    level: 'doubt',
+    message: () => 'The walls lean, and laser, knife and hand cut them upright.',
+    remedy: () =>
+      'Take a mill with a tapered cutter of that lean, print the board as a body, or let the walls stand upright.',
+  },
   'edge-bare': {
     level: 'doubt',
     message: (f) =>
@@ -1043,7 +1056,7 @@ const entries = {
   'blank-rocks': {
     level: 'doubt',
     message: (f) =>
-      `The blank rocks on its floor: a corner lifts by ${f.rockMm} mm, and the head stands that much higher.`,
+      `The blank rocks on its floor: a corner lifts by ${f.rockMm} mm. The head stands that much higher, and the edge's own U takes in the bow.`,
     remedy: () =>
       'Lay pads under the high corners until it lies still, press it to one wall by spring fingers, or hold it with tape outside of the print; then enter 0.',
   },

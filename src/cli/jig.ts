@@ -44,6 +44,7 @@ import { STEPS, TURNS, ZERO_CORNERS, type Axis, type KeepOut, type Turns } from 
 import { MATERIALS } from '../pocket/material.ts';
 import { FINGER_MM } from '../pocket/notch.ts';
 import {
+  CORNERS,
   HOLDS,
   PLAIN,
   RELIEFS,
@@ -97,6 +98,8 @@ All share the bed frame (mm, origin at the bed's lower left corner seen from its
   --add-u WHERE         none, hidden, all (${PLAIN.widen}): where the outline's own uncertainty is added to the clearance
   --posts               posts of the board stand in the blank's holes
   --relief KIND         ${RELIEFS.join(', ')} (${PLAIN.relief}): how a mill clears corners
+  --corners KIND        ${CORNERS.join(', ')} (${PLAIN.corners}): how the wall goes round the blank's outside corners
+  --draft DEG           lean of the walls, opening upward (0); --chamfer MM round their upper edge, at 45 degrees (0)
   --notches N           finger notches, 0 to 8 (0): two go across from each other, more are spread evenly
   --notch-radius MM     (${FINGER_MM}); --notch-reach MM beyond the wall, a slot where more than the radius
   --ejector MM          diameter of a hole to push the blank out through floor or base plate (none)
@@ -357,6 +360,7 @@ const WORDS = [
   'add-u',
   'along',
   'relief',
+  'corners',
   'hold',
   'panel',
   'layout',
@@ -367,6 +371,8 @@ const WORDS = [
 ] as const;
 const FIGURES = [
   'blade-offset',
+  'draft',
+  'chamfer',
   'notches',
   'notch-radius',
   'notch-reach',
@@ -521,6 +527,9 @@ async function run(args: readonly string[]): Promise<number> {
       widen: word('add-u', WIDENS) ?? PLAIN.widen,
       posts: values.posts === true,
       relief: word('relief', RELIEFS) ?? PLAIN.relief,
+      corners: word('corners', CORNERS) ?? PLAIN.corners,
+      draftDeg: number('draft', 0, { least: 0, most: 45, unit: 'degrees' }),
+      chamferMm: number('chamfer', 0, { least: 0, most: 20 }),
       notches,
       ejectorMm: number('ejector', 0, length),
       tabs: number('tabs', 0, { ...whole, least: 0, most: 50 }),

@@ -22,8 +22,10 @@ export const blanksOf = ({
 /**
  * One blank alone, upright, its middle in the middle of the page and marked: artwork that is made on it and laid on the blank
  * centred, at its own size, lies as it was drawn. Layers print, bleed, safe, centre.
+ *
+ * @param forPocket it is the page of this very pocket, and says so
  */
-export function blankDrawing(plan: BedPlan, pocket: PlacedPocket): Drawing {
+export function blankDrawing(plan: BedPlan, pocket: PlacedPocket, forPocket = false): Drawing {
   const face = facesOf([pocket]).get(pocket.outlineId)!;
   const reach = extent(
     [...face.print.outer, ...face.bleed.flatMap(({ outer }) => outer)],
@@ -62,13 +64,17 @@ export function blankDrawing(plan: BedPlan, pocket: PlacedPocket): Drawing {
   const { x, y } = half;
   const size = `${face.widthMm.toFixed(2)} x ${face.heightMm.toFixed(2)} mm`;
   const lines = [
+    ...(forPocket ? [`Pocket ${pocket.id}`] : []),
     `${size}; centre ${(face.widthMm / 2).toFixed(2)} mm from left and right,`,
     `${(face.heightMm / 2).toFixed(2)} mm from above and below`,
   ];
-  // A small blank has a small page: letters as high as go across it.
-  const heightMm = Math.min(2, (2 * x) / (0.8 * Math.max(...lines.map((l) => l.length))));
+  // A small blank has a small page: letters as high as go across it, and below each other in the margin.
+  const heightMm = Math.min(
+    lines.length > 2 ? 1.4 : 2,
+    (2 * x) / (0.8 * Math.max(...lines.map((l) => l.length))),
+  );
   return {
-    title: `${plan.jobNumber} ${plan.jobName}: template of one blank`,
+    title: `${plan.jobNumber} ${plan.jobName}: template of ${forPocket ? 'each pocket' : 'one blank'}`,
     widthMm: 2 * x,
     heightMm: 2 * y,
     jobNumber: plan.jobNumber,

@@ -189,7 +189,7 @@ export function depthNote({ pocketSettings }: BedPlan): string {
 }
 
 const cutNotes = (plan: BedPlan): string[] => {
-  const { relief, tabs, tabMm, ejectorMm } = full(plan.pocketSettings);
+  const { relief, tabs, tabMm, ejectorMm, draftDeg, chamferMm } = full(plan.pocketSettings);
   return [
     'Layer pocket: where the wall of the pocket shall stand. Not to be cut along.',
     'Layer cut: where the middle of the tool goes, inside before outside. Cut along this one.',
@@ -201,6 +201,11 @@ const cutNotes = (plan: BedPlan): string[] => {
     ...(plan.pockets.some((p) => p.notches.length > 0)
       ? [
           'Layer notch: the finger notches whole, for the eye; layers pocket and cut hold them already.',
+        ]
+      : []),
+    ...(plan.pockets.some((p) => p.mouth.length > 0)
+      ? [
+          `Layer mouth: where the wall ends at the upper face of the board${draftDeg > 0 ? `; it leans by ${draftDeg.toFixed(1)} degrees, for a tapered cutter` : ''}${chamferMm > 0 ? `; a chamfer of ${chamferMm.toFixed(2)} mm at 45 degrees goes round it` : ''}. Layer cut is the path at the foot of the wall.`,
         ]
       : []),
     ...(plan.pockets.some((p) => p.eject.length > 0)
@@ -279,7 +284,7 @@ export function scaleNote(plan: BedPlan, settings: FileSettings): string[] {
 }
 
 /**
- * For the cutter: layers pocket, cut, board, mark, and as needed relief, notch, eject, engrave.
+ * For the cutter: layers pocket, cut, board, mark, and as needed relief, notch, mouth, eject, engrave.
  *
  * @param board which of several boards that are cut alike: they differ in their number only
  */
@@ -302,6 +307,7 @@ export function cutDrawing(
           : 'kerf already taken';
   const relief = plan.pockets.flatMap((p) => p.relief);
   const notches = ringsOf(plan, (p) => p.notches);
+  const mouth = ringsOf(plan, (p) => p.mouth);
   const eject = ringsOf(plan, (p) => p.eject);
   const engraved = settings.engrave ? engravingOf(plan, settings, board).strokes : [];
   return {
@@ -340,6 +346,13 @@ export function cutDrawing(
         ? [
             layer('notch', 'finger notches, whole; already part of pocket and cut', {
               closed: notches,
+            }),
+          ]
+        : []),
+      ...(mouth.length > 0
+        ? [
+            layer('mouth', 'upper edge of a wall that leans or is chamfered; not the path', {
+              closed: mouth,
             }),
           ]
         : []),

@@ -44,6 +44,18 @@ export interface JobFacts {
   /** A sentence each: what readings that corrected an outline changed, whether the caliper closes to zero. */
   readonly remarks?: readonly string[];
   readonly reasons: readonly Pick<Reason, 'level' | 'message' | 'remedy'>[];
+  /** The picture that was measured, as far as it shows the blanks; absent where the job has only an outline file. */
+  readonly picture?: {
+    /** A JPEG of pixels alone: nothing of what the camera's file says is in it. */
+    readonly jpeg: Uint8Array;
+    readonly widthPx: number;
+    readonly heightPx: number;
+    /** Outlines on it, from its upper left corner, px. */
+    readonly outlines: readonly {
+      readonly blank: number;
+      readonly rings: readonly (readonly (readonly [number, number])[])[];
+    }[];
+  };
   /** Given when the job goes out although something is not settled. */
   readonly override?: {
     /** Why, in the operator's words; empty when none was given. */

@@ -7,7 +7,7 @@ import { CONTACTS } from './contacts.ts';
 import { depthNote, kerfNote, scaleNote } from './drawing.ts';
 import type { JobFacts } from './facts.ts';
 import { FILE_SETTINGS, sheetPaper, type FileSettings } from './settings.ts';
-import { drawBed, finished, Sheet, trim } from './sheet-page.ts';
+import { drawBed, finished, NARROW, Sheet, trim } from './sheet-page.ts';
 
 const figure = (v: number, decimals = 2): string => v.toFixed(decimals);
 
@@ -47,6 +47,7 @@ export function jobSheet(
   const scale = drawBed(sheet, plan);
   checks(sheet, facts);
   open(sheet, plan, facts);
+  picture(sheet, facts);
   heights(sheet, plan);
   settings(sheet, plan, said);
   revision(sheet, said);
@@ -73,6 +74,59 @@ function duties(sheet: Sheet, { contacts }: FileSettings): void {
   if (contacts.length === 0)
     sheet.paragraph('Neither food or mouth, toys, nor skin, says the operator.');
   for (const contact of contacts) sheet.row(CONTACTS[contact].words, CONTACTS[contact].duty);
+}
+
+/** The picture is no higher on paper than this, mm. */
+const PICTURE_MM = 92;
+
+/** What was measured, its outline over it: black in white, so that it shows on any blank and in black and white. */
+function picture(sheet: Sheet, { picture: shown }: JobFacts): void {
+  if (!shown) {
+    sheet.heading('Picture');
+    sheet.paragraph('None: this sheet was made from an outline file, which holds no picture.');
+    return;
+  }
+  const { pdf } = sheet;
+  const { jpeg, widthPx, heightPx, outlines: drawn } = shown;
+  const mmPerPx = Math.min((sheet.right - sheet.left) / widthPx, PICTURE_MM / heightPx);
+  const [w, h] = [widthPx * mmPerPx, heightPx * mmPerPx];
+  sheet.need(h + 24);
+  sheet.heading('Picture with its outline');
+  const [x0, y0] = [sheet.left, sheet.y + 3];
+  pdf.addImage(jpeg, 'JPEG', x0, y0, w, h);
+  const at = ([x, y]: readonly [number, number]): [number, number] => [
+    x0 + x * mmPerPx,
+    y0 + y * mmPerPx,
+  ];
+  for (const [widthMm, colour] of [
+    [0.8, [255, 255, 255]],
+    [0.3, [0, 0, 0]],
+  ] as const) {
+    sheet.stroke(widthMm, colour);
+    for (const [first, ...rest] of drawn.flatMap(({ rings }) => rings)) {
+      if (!first) continue;
+      pdf.moveTo(...at(first));
+      rest.forEach((p) => pdf.lineTo(...at(p)));
+      pdf.close();
+      pdf.stroke();
+    }
+  }
+  for (const { blank, rings } of drawn) {
+    const [outer = []] = rings;
+    const mean = (of: 0 | 1): number => outer.reduce((sum, p) => sum + p[of], 0) / outer.length;
+    const [x, y] = at([mean(0), mean(1)]);
+    pdf.setFillColor(255, 255, 255);
+    pdf.circle(x, y, 2.6, 'F');
+    sheet.font(3.2, true);
+    sheet.write(String(blank), x, y + 1.1, 'center');
+  }
+  sheet.stroke(NARROW);
+  pdf.rect(x0, y0, w, h);
+  sheet.y = y0 + h;
+  sheet.paragraph(
+    'As it was measured, each outline over its blank by its number. Only pixels: place, owner and camera that the file may have named are left out.',
+    { size: 2.8 },
+  );
 }
 
 function checks(sheet: Sheet, { checks: made, remarks = [], override }: JobFacts): void {
@@ -145,6 +199,9 @@ function settings(sheet: Sheet, plan: BedPlan, said: FileSettings): void {
   const notches = 'radiusMm' in s.notches ? 2 : s.notches.length;
   const extras = [
     s.relief === 'none' ? '' : `relief in corners: ${s.relief.replace('-', ' ')}`,
+    s.corners === 'round' ? '' : 'corners of the wall mitred',
+    s.draftDeg === 0 ? '' : `walls lean by ${figure(s.draftDeg, 1)} degrees`,
+    s.chamferMm === 0 ? '' : `upper edge chamfered by ${figure(s.chamferMm)} mm at 45 degrees`,
     notches === 0 ? '' : `${notches} finger notches a pocket`,
     s.ejectorMm === 0 ? '' : `ejector hole ${figure(s.ejectorMm, 1)} mm`,
     s.posts ? "posts in the blank's holes" : '',
@@ -225,8 +282,8 @@ export function heights(sheet: Sheet, { heights: h }: BedPlan): void {
 function outlines(sheet: Sheet, facts: JobFacts): void {
   sheet.heading('Outlines');
   sheet.table(
-    ['Outline', 'Blank', 'At', 'Size mm', 'U (k = 2) mm', 'Thickness mm', ''],
-    [0, 30, 44, 64, 94, 118, 142],
+    ['Outline', 'Blank', 'At', 'Size mm', 'U (k = 2) mm', 'Thickness mm', 'Face'],
+    [0, 30, 42, 60, 88, 111, 134],
     facts.outlines.map((o) => [
       o.id,
       String(o.blank),
@@ -234,7 +291,7 @@ function outlines(sheet: Sheet, facts: JobFacts): void {
       `${figure(o.widthMm)} x ${figure(o.heightMm)}`,
       `±${figure(o.greatestU)}`,
       o.thicknessMm === undefined ? 'not given' : figure(o.thicknessMm),
-      [o.mirrored ? 'seen from its back, mirrored' : '', o.rider ? 'rider on it' : '']
+      [o.mirrored ? 'back pictured, mirrored' : 'print face pictured', o.rider ? 'rider on it' : '']
         .filter((words) => words !== '')
         .join('; '),
     ]),

@@ -32,6 +32,8 @@ export function contentOf(
   font: PDFFont,
   drawing: Drawing,
   settings: FileSettings,
+  /** Layers that the document has so far, by name: pages share them. */
+  known = new Map<string, PDFRef>(),
 ): Content {
   const properties = doc.context.obj({}) as PDFDict;
   // A spot colour is a colour space of its own (ISO 32000-1, 8.6.6.4); where there is no such ink it is shown as `rgb`.
@@ -56,11 +58,12 @@ export function contentOf(
     );
     return `/${name}`;
   };
-  const groups = drawing.layers.map((layer, k): PDFRef => {
-    const group = layerGroup(doc, layer.name);
+  drawing.layers.forEach(({ name }, k) => {
+    const group = known.get(name) ?? layerGroup(doc, name);
+    known.set(name, group);
     properties.set(PDFName.of(`L${k}`), group);
-    return group;
   });
+  const groups = [...known.values()];
   doc.catalog.set(
     PDFName.of('OCProperties'),
     doc.context.obj({ OCGs: groups, D: { Order: groups, ON: groups, BaseState: 'ON' } }),
@@ -99,15 +102,25 @@ export function contentOf(
 }
 
 /** A drawing as PDF: the page is the bed at 100 %, media, bleed and trim box alike. */
-export async function pdf(
+export const pdf = (
   drawing: Drawing,
   settings: FileSettings = FILE_SETTINGS,
+): Promise<Uint8Array> => pdfOf([drawing], settings);
+
+/** Several drawings as the pages of one PDF, which says what the first one is of; layers of one name are one layer. */
+export async function pdfOf(
+  drawings: readonly Drawing[],
+  settings: FileSettings = FILE_SETTINGS,
 ): Promise<Uint8Array> {
-  const doc = await documentOf(drawing, drawing.title);
-  const page = addPage(doc, drawing.widthMm, drawing.heightMm);
+  const [first] = drawings as readonly [Drawing];
+  const doc = await documentOf(first, first.title);
   const font = await doc.embedFont(StandardFonts.Helvetica);
-  const { operators, resources } = contentOf(doc, font, drawing, settings);
-  page.node.set(PDFName.of('Resources'), resources);
-  setContent(page, [operators]);
+  const layers = new Map<string, PDFRef>();
+  for (const drawing of drawings) {
+    const page = addPage(doc, drawing.widthMm, drawing.heightMm);
+    const { operators, resources } = contentOf(doc, font, drawing, settings, layers);
+    page.node.set(PDFName.of('Resources'), resources);
+    setContent(page, [operators]);
+  }
   return doc.save({ useObjectStreams: false });
 }

@@ -53,6 +53,9 @@ export function planJson(
       ...(s.hold === 'blind' && { depth_mm: s.depthMm }),
       widened: s.widen,
       relief: s.relief,
+      ...(s.corners !== 'round' && { corners: s.corners }),
+      ...(s.draftDeg > 0 && { draft_deg: s.draftDeg }),
+      ...(s.chamferMm > 0 && { chamfer_mm: s.chamferMm }),
       layout: bed.layout ?? 'rows',
       bleed_mm: s.bleedMm,
       safe_mm: s.safeMm,
@@ -79,6 +82,7 @@ export function planJson(
       bleed: rings(p.bleed),
       ...(p.relief.length > 0 && { relief: p.relief.map((way) => way.map(pair)) }),
       ...(p.notches.length > 0 && { notch: rings(p.notches) }),
+      ...(p.mouth.length > 0 && { mouth: rings(p.mouth) }),
       ...(p.eject.length > 0 && { eject: rings(p.eject) }),
     })),
     ...(plan.heights && {

@@ -241,71 +241,91 @@ function linesOfPath(d: string, heightMm: number, file: string): Lines {
 }
 
 /** Reads one page of a PDF, else the only one, with pdf.js: page box, layers (optional content groups), and the closed paths in each. */
-export async function seePdf(
+export const seePdf = async (
   pdfjs: Pdfjs,
   bytes: Uint8Array,
   file: string,
-  { page: number, pages } = { page: 1, pages: 1 },
-): Promise<Seen> {
+  { page, pages } = { page: 1, pages: 1 },
+): Promise<Seen> => (await seePages(pdfjs, bytes, file, pages, [page]))[0]!;
+
+/** The same of several pages, or of every one. */
+export async function seePages(
+  pdfjs: Pdfjs,
+  bytes: Uint8Array,
+  file: string,
+  pages: number,
+  numbers = Array.from({ length: pages }, (_, k) => k + 1),
+): Promise<Seen[]> {
   // pdf.js takes the buffer away from its caller, so it gets a copy.
   const task = pdfjs.getDocument({ data: bytes.slice(), isEvalSupported: false, verbosity: 0 });
   try {
     const doc = await task.promise;
     if (doc.numPages !== pages) throw fault(file, `it has ${doc.numPages} pages`);
-    const page = await doc.getPage(number);
-    const [x0, y0, x1, y1] = page.view as [number, number, number, number];
-    if (x0 !== 0 || y0 !== 0 || page.rotate !== 0 || page.userUnit !== 1) {
-      throw fault(file, 'its page does not begin at zero, is turned, or has another unit');
-    }
-    const config = await doc.getOptionalContentConfig();
-    const { info } = await doc.getMetadata();
-    const list = await page.getOperatorList();
-    const layers = new Map<string, Ring<'bed'>[]>();
-    const open = new Map<string, Ring<'bed'>[]>();
-    const { OPS } = pdfjs;
-    let matrix = IDENTITY;
-    const saved: Affine[] = [];
-    let name: string | undefined;
-    list.fnArray.forEach((fn: number, k: number) => {
-      const args = list.argsArray[k] as unknown[];
-      if (fn === OPS.save) saved.push(matrix);
-      else if (fn === OPS.restore) matrix = saved.pop() ?? matrix;
-      else if (fn === OPS.transform) matrix = times(matrix, args as unknown as Affine);
-      else if (fn === OPS.paintFormXObjectBegin) {
-        saved.push(matrix);
-        const [own] = args as [Affine | null];
-        if (own) matrix = times(matrix, own);
-      } else if (fn === OPS.paintFormXObjectEnd) matrix = saved.pop() ?? matrix;
-      else if (fn === OPS.beginMarkedContentProps) {
-        const [tag, group] = args as [string, { id?: string } | null];
-        name =
-          tag === 'OC' ? (config.getGroup(group?.id ?? '')?.name as string | undefined) : undefined;
-        if (name !== undefined && !layers.has(name)) {
-          layers.set(name, []);
-          open.set(name, []);
-        }
-      } else if (fn === OPS.endMarkedContent) name = undefined;
-      else if (fn === OPS.constructPath && name !== undefined) {
-        const [ops] = args as [number[], number[]];
-        // pdf.js ends a list of a thousand operators wherever it is: a path may go on in the next.
-        const begun = ops[0] === OPS.moveTo ? undefined : open.get(name)!.pop();
-        const lines = linesOfOps(pdfjs, args as [number[], number[]], matrix, file, begun);
-        layers.get(name)!.push(...lines.closed);
-        open.get(name)!.push(...lines.open);
-      }
-    });
-    const words = (info as { Keywords?: string }).Keywords ?? '';
-    return {
-      reader: 'pdf.js',
-      widthMm: x1 * MM_PER_POINT,
-      heightMm: y1 * MM_PER_POINT,
-      digest: digestIn(words),
-      layers,
-      open,
-    };
+    const seen: Seen[] = [];
+    for (const number of numbers) seen.push(await seePage(pdfjs, doc, file, number));
+    return seen;
   } finally {
     await task.destroy();
   }
+}
+
+async function seePage(
+  pdfjs: Pdfjs,
+  doc: Awaited<ReturnType<Pdfjs['getDocument']>['promise']>,
+  file: string,
+  number: number,
+): Promise<Seen> {
+  const page = await doc.getPage(number);
+  const [x0, y0, x1, y1] = page.view as [number, number, number, number];
+  if (x0 !== 0 || y0 !== 0 || page.rotate !== 0 || page.userUnit !== 1) {
+    throw fault(file, 'its page does not begin at zero, is turned, or has another unit');
+  }
+  const config = await doc.getOptionalContentConfig();
+  const { info } = await doc.getMetadata();
+  const list = await page.getOperatorList();
+  const layers = new Map<string, Ring<'bed'>[]>();
+  const open = new Map<string, Ring<'bed'>[]>();
+  const { OPS } = pdfjs;
+  let matrix = IDENTITY;
+  const saved: Affine[] = [];
+  let name: string | undefined;
+  list.fnArray.forEach((fn: number, k: number) => {
+    const args = list.argsArray[k] as unknown[];
+    if (fn === OPS.save) saved.push(matrix);
+    else if (fn === OPS.restore) matrix = saved.pop() ?? matrix;
+    else if (fn === OPS.transform) matrix = times(matrix, args as unknown as Affine);
+    else if (fn === OPS.paintFormXObjectBegin) {
+      saved.push(matrix);
+      const [own] = args as [Affine | null];
+      if (own) matrix = times(matrix, own);
+    } else if (fn === OPS.paintFormXObjectEnd) matrix = saved.pop() ?? matrix;
+    else if (fn === OPS.beginMarkedContentProps) {
+      const [tag, group] = args as [string, { id?: string } | null];
+      name =
+        tag === 'OC' ? (config.getGroup(group?.id ?? '')?.name as string | undefined) : undefined;
+      if (name !== undefined && !layers.has(name)) {
+        layers.set(name, []);
+        open.set(name, []);
+      }
+    } else if (fn === OPS.endMarkedContent) name = undefined;
+    else if (fn === OPS.constructPath && name !== undefined) {
+      const [ops] = args as [number[], number[]];
+      // pdf.js ends a list of a thousand operators wherever it is: a path may go on in the next.
+      const begun = ops[0] === OPS.moveTo ? undefined : open.get(name)!.pop();
+      const lines = linesOfOps(pdfjs, args as [number[], number[]], matrix, file, begun);
+      layers.get(name)!.push(...lines.closed);
+      open.get(name)!.push(...lines.open);
+    }
+  });
+  const words = (info as { Keywords?: string }).Keywords ?? '';
+  return {
+    reader: 'pdf.js',
+    widthMm: x1 * MM_PER_POINT,
+    heightMm: y1 * MM_PER_POINT,
+    digest: digestIn(words),
+    layers,
+    open,
+  };
 }
 
 /** The paths of one `constructPath` of pdf.js 4, in mm of the page; the first goes on from `begun` where that is given. */
@@ -387,12 +407,13 @@ export function provePlanJson(file: string, plan: BedPlan, bytes: Uint8Array): P
       bleed: [number, number][][];
       relief?: [number, number][][];
       notch?: [number, number][][];
+      mouth?: [number, number][][];
       eject?: [number, number][][];
     }[];
     digest: string;
   };
   const ring = (r: [number, number][]): Ring<'bed'> => r.map(([x, y]) => ({ x, y }));
-  const names = ['pocket', 'cut', 'print', 'bleed', 'notch', 'eject'] as const;
+  const names = ['pocket', 'cut', 'print', 'bleed', 'notch', 'mouth', 'eject'] as const;
   const lines = value.pockets.flatMap((p) => (p.relief ?? []).map(ring));
   const seen: Seen = {
     reader: 'JSON',
@@ -413,6 +434,7 @@ export function provePlanJson(file: string, plan: BedPlan, bytes: Uint8Array): P
     print: (p: PlacedPocket) => [p.print],
     bleed: (p: PlacedPocket) => p.bleed,
     notch: (p: PlacedPocket) => p.notches,
+    mouth: (p: PlacedPocket) => p.mouth,
     eject: (p: PlacedPocket) => p.eject,
   };
   const closed = (name: (typeof names)[number]) =>

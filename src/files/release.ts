@@ -13,7 +13,7 @@ import { jobSheet } from './job-sheet.ts';
 import { loadingCard } from './loading-card.ts';
 import { packageOf, type Packed } from './package.ts';
 import { paperPrint, provePaperPrint } from './paper-print.ts';
-import { pdf } from './pdf.ts';
+import { pdf, pdfOf } from './pdf.ts';
 import { png } from './png.ts';
 import type { Pdfjs } from './pdfjs.ts';
 import {
@@ -34,6 +34,7 @@ import {
   provePlanJson,
   seeDxf,
   seeEps,
+  seePages,
   seePdf,
   seeSvg,
   type Proof,
@@ -569,7 +570,30 @@ async function sendOut(
 /** Dots to the inch of a blank's template where none are asked for. */
 const TEMPLATE_DPI = 300;
 
-/** Every blank alone, its centre marked, in three formats, in one zip; its proof is the worst of those of lines. */
+/** A page for every pocket, in their order: filled and dropped again as artwork, each goes into its own. */
+async function pocketPages(
+  plan: BedPlan,
+  pdfjs: Pdfjs,
+  settings: FileSettings,
+): Promise<Packed & { readonly proof: Proof }> {
+  const name = 'pockets.pdf';
+  const drawings = plan.pockets.map((pocket) => blankDrawing(plan, pocket, true));
+  const bytes = await pdfOf(drawings, settings);
+  const seen = await seePages(pdfjs, bytes, name, drawings.length);
+  const proofs = drawings.map((drawing, k) => prove(name, drawing, seen[k]!));
+  return {
+    name,
+    purpose: `a page for each of ${drawings.length === 1 ? '1 pocket' : `${drawings.length} pockets`}, upright, its centre marked`,
+    taker: 'whoever makes artwork that differs from pocket to pocket',
+    bytes,
+    proof: {
+      ...proofs.reduce((a, b) => (b.greatestMm > a.greatestMm ? b : a)),
+      pockets: drawings.length,
+    },
+  };
+}
+
+/** Every blank alone, its centre marked, in four formats, and a page for every pocket, in one zip; its proof is the worst of those of lines. */
 async function blankTemplates(
   plan: BedPlan,
   pdfjs: Pdfjs,
@@ -584,6 +608,7 @@ async function blankTemplates(
   for (const { name, pocket } of blanksOf(plan)) {
     const drawing = blankDrawing(plan, pocket);
     const [asPdf, asSvg] = [await pdf(drawing, settings), svg(drawing, settings)];
+    const asEps = eps(drawing, settings);
     const asPng = png(drawing, dpi, settings);
     files.push(
       {
@@ -600,12 +625,19 @@ async function blankTemplates(
       },
       {
         ...what,
+        name: `${name}.eps`,
+        bytes: asEps,
+        proof: prove(`${name}.eps`, drawing, seeEps(asEps, `${name}.eps`)),
+      },
+      {
+        ...what,
         name: `${name}.png`,
         bytes: asPng,
         proof: provePng(`${name}.png`, drawing, dpi, asPng),
       },
     );
   }
+  files.push(await pocketPages(plan, pdfjs, settings));
   const worst = files
     .filter(({ name }) => !name.endsWith('.png'))
     .map(({ proof }) => proof)

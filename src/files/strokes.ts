@@ -25,6 +25,7 @@ const BLUE = [11, 79, 145] as const;
  */
 const strokes: Readonly<Record<string, Stroke>> = {
   pocket: { rgb: INK, widthMm: 0.1, dashMm: [] },
+  mouth: { rgb: PALE, widthMm: 0.1, dashMm: [3, 1] },
   notch: { rgb: PALE, widthMm: 0.1, dashMm: [2, 1] },
   print: { rgb: INK, widthMm: 0.2, dashMm: [] },
   bleed: { rgb: BLUE, widthMm: 0.1, dashMm: [2, 1] },

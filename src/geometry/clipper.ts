@@ -21,11 +21,15 @@ export interface Clipper {
    * 'outward': it contains the true offset and leaves it by no more than `ARC_TOLERANCE_MM`;
    * 'inward': it lies within the true offset and falls short of it by no more than that.
    * Both hold to a few nanometres. May return no region, or several.
+   *
+   * @param joins 'mitred': outside corners run out straight, those sharper than 60 degrees are cut off square at the distance;
+   *   that holds the offset with round joins
    */
   offset<F extends Frame>(
     regions: readonly Region<F>[],
     distanceMm: number,
     err: 'outward' | 'inward',
+    joins?: 'round' | 'mitred',
   ): Region<F>[];
   /**
    * All points within `distanceMm` (more than 0) of open lines, their ends round. Contains the true region and leaves
@@ -42,6 +46,9 @@ export interface Clipper {
     b: readonly Region<NoInfer<F>>[],
   ): Region<F>[];
 }
+
+/** A mitred corner reaches no farther than this many distances: that of 60 degrees. */
+const MITRE = 2;
 
 /** Slivers no wider than this are what rounding to DECIMALS leaves, and may turn either way, mm. */
 const SLIVER_MM = 2e-6;
@@ -117,7 +124,7 @@ export function createClipper(module: MainModule): Clipper {
   }
 
   return {
-    offset: (regions, distanceMm, err) =>
+    offset: (regions, distanceMm, err, joins = 'round') =>
       scoped((keep) => {
         if (regions.length === 0) return [];
         // Self-touching rings first become plain ones, else their offset has holes of its own.
@@ -136,9 +143,9 @@ export function createClipper(module: MainModule): Clipper {
             module.InflatePathsD(
               plain,
               distanceMm + shift,
-              JoinType.Round,
+              joins === 'round' ? JoinType.Round : JoinType.Miter,
               EndType.Polygon,
-              2,
+              MITRE,
               DECIMALS,
               ARC_TOLERANCE_MM,
             ),

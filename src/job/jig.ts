@@ -20,9 +20,9 @@ import {
 } from '../plan/registration.ts';
 import { TURNS, type BedPlan, type BedSettings } from '../plan/plan.ts';
 import { boardReasons } from '../pocket/material.ts';
-import { pocketOf, type Seat } from '../pocket/pocket-of.ts';
+import { pocketOf, type Seat, type Standing } from '../pocket/pocket-of.ts';
 import { ladderOf, type Ladder, type LadderSettings } from '../plan/ladder.ts';
-import { clearances, type Pocket, type PocketSettings } from '../pocket/pocket.ts';
+import { clearances, full, type Pocket, type PocketSettings } from '../pocket/pocket.ts';
 
 export const DEFAULT_POCKET: PocketSettings = {
   clearanceMm: 0.3,
@@ -100,7 +100,12 @@ export const makeJig = (
   clipper: Clipper,
   traced: Pick<OutlineFile, 'outlines' | 'verdict' | 'reasons'>,
   settings: JigSettings,
-): Jig => layJig(clipper, pocketsOf(clipper, traced, settings.pocket), settings);
+): Jig =>
+  layJig(
+    clipper,
+    pocketsOf(clipper, traced, settings.pocket, standingOf(settings.pocket, settings.heights)),
+    settings,
+  );
 
 /**
  * The bed plan of pockets that are made already.
@@ -187,7 +192,8 @@ export function nestJig(
   progress?: Progress,
 ): Nest {
   const { bed, counts } = settings;
-  const parts = pocketsOf(clipper, traced, settings.pocket)
+  const standing = standingOf(settings.pocket, settings.heights);
+  const parts = pocketsOf(clipper, traced, settings.pocket, standing)
     .map(({ blank, pocket: { opening } }) => ({
       blank,
       opening,
@@ -211,6 +217,16 @@ export function leftOver({ places, left }: Nest): Reason | undefined {
   });
 }
 
+/** What the heights over the table mean for a pocket. */
+export function standingOf(pocket: PocketSettings, heights: HeightSettings | undefined): Standing {
+  const { hold, depthMm } = full(pocket);
+  const wallMm = hold === 'blind' ? depthMm : (heights?.boardMm ?? undefined);
+  return {
+    ...(wallMm !== undefined && { wallMm }),
+    ...(heights?.rockMm !== undefined && { rockMm: heights.rockMm }),
+  };
+}
+
 /**
  * Each blank's pocket, without a bed.
  *
@@ -220,6 +236,7 @@ export function pocketsOf(
   clipper: Clipper,
   traced: Pick<OutlineFile, 'outlines' | 'verdict' | 'reasons'>,
   settings: PocketSettings,
+  standing: Standing = {},
 ): Jig['blanks'] {
   if (traced.verdict === 'refused') {
     const why = traced.reasons.find(({ level }) => level === 'refuse') ?? traced.reasons[0];
@@ -231,7 +248,7 @@ export function pocketsOf(
   if (traced.outlines.length === 0) throw new Refusal('outline-file-empty');
   const board = boardReasons(settings.material, settings.tool);
   return outlinesByBlank(traced.outlines).map(({ blank, seat, print }) => {
-    const pocket = pocketOf(clipper, seatOf(blank, seat), print.region, settings);
+    const pocket = pocketOf(clipper, seatOf(blank, seat), print.region, settings, standing);
     return {
       blank,
       seat,
@@ -259,12 +276,12 @@ export function ladderFor(
   clipper: Clipper,
   outlines: readonly FiledOutline[],
   blank: number,
-  settings: Pick<JigSettings, 'pocket' | 'bed' | 'job'>,
+  settings: Pick<JigSettings, 'pocket' | 'bed' | 'job' | 'heights'>,
   ladder: LadderSettings,
 ): Ladder {
   const own = outlinesByBlank(outlines).find((o) => o.blank === blank);
   if (!own) throw new Refusal('blank-without-face', { blank });
-  const { pocket, bed, job } = settings;
+  const { pocket, bed, job, heights } = settings;
   return ladderOf(
     clipper,
     seatOf(blank, own.seat),
@@ -273,6 +290,7 @@ export function ladderFor(
     ladder,
     bed.wallMm,
     job,
+    standingOf(pocket, heights),
   );
 }
 

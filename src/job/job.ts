@@ -10,7 +10,14 @@ import { FIGURED, SEAT_KINDS, SEATS, type SeatSettings } from '../seat/kinds.ts'
 import { ORDER, type OrderSettings } from '../plan/order.ts';
 import { AXES } from '../plan/turned-over.ts';
 import { REGISTRATION, type RegistrationSettings } from '../plan/registration.ts';
-import { HOLDS, RELIEFS, TOOL_KINDS, WIDENS, type PocketSettings } from '../pocket/pocket.ts';
+import {
+  CORNERS,
+  HOLDS,
+  RELIEFS,
+  TOOL_KINDS,
+  WIDENS,
+  type PocketSettings,
+} from '../pocket/pocket.ts';
 import { DEFAULT_HEIGHTS, type HeightSettings } from '../plan/heights.ts';
 import { Refusal } from '../base/reason.ts';
 import { without } from '../base/without.ts';
@@ -636,6 +643,7 @@ function misfitOfOptions({
     [p, 'material', MATERIALS.map(({ id }) => id)],
     [p, 'widen', WIDENS],
     [p, 'relief', RELIEFS],
+    [p, 'corners', CORNERS],
     [p, 'hold', HOLDS],
     [b, 'layout', LAYOUTS],
     [b, 'turns', Object.keys(TURNS)],
@@ -646,7 +654,17 @@ function misfitOfOptions({
   ];
   for (const [of, key, known] of words)
     if (of[key] !== undefined && !known.some((w) => w === of[key])) return key;
-  for (const key of ['ejectorMm', 'tabs', 'tabMm', 'leadInMm', 'speedMmPerS', 'passes', 'depthMm'])
+  for (const key of [
+    'draftDeg',
+    'chamferMm',
+    'ejectorMm',
+    'tabs',
+    'tabMm',
+    'leadInMm',
+    'speedMmPerS',
+    'passes',
+    'depthMm',
+  ])
     if (p[key] !== undefined && !isNumber(p[key])) return key;
   for (const key of ['boardMm', 'baseMm', 'headMm', 'tallestMm'])
     if (h[key] !== null && !isNumber(h[key])) return key;

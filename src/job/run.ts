@@ -14,9 +14,12 @@ import { featureName } from '../check/words.ts';
 import { withEnvelope, type Kind, type KindBy } from '../outline/kind.ts';
 import type { Mend, Mended } from '../outline/mend.ts';
 import type { Outline, Trace, TraceSettings } from '../outline/outline.ts';
+import { boxRound, inPicture, type PictureBox } from '../outline/pictured.ts';
 import type { PictureMeta } from '../picture/picture.ts';
 import type { Axis, BedPlan } from '../plan/plan.ts';
 import { clearances, type PocketSettings } from '../pocket/pocket.ts';
+import type { Standing } from '../pocket/pocket-of.ts';
+import { warpU } from '../pocket/warp.ts';
 import type { Board } from '../view/board.ts';
 import type { profileOf, PhotoSettings, Target } from '../view/profile.ts';
 import type { Shot } from '../view/profile-photos.ts';
@@ -36,7 +39,14 @@ import {
 import { profileWords } from '../plan/bed-profile.ts';
 import { gateOf } from './gate.ts';
 import { Memo } from './memo.ts';
-import { furtherPlans, jobFacts, registrationFor, type Jig, type JigSettings } from './jig.ts';
+import {
+  furtherPlans,
+  jobFacts,
+  registrationFor,
+  standingOf,
+  type Jig,
+  type JigSettings,
+} from './jig.ts';
 import { orderOf, orderWords } from '../plan/order.ts';
 import { AXES } from '../plan/turned-over.ts';
 import { REGISTRATION } from '../plan/registration.ts';
@@ -106,8 +116,14 @@ export interface Machines {
   /** One photo for a lens profile: of a plain checkerboard, or without one of the sheet. */
   shot(file: PictureFile, board: Board | undefined): Promise<Outcome<Shot>>;
   lens(shots: readonly Shot[], target: Target): Promise<Outcome<ReturnType<typeof profileOf>>>;
-  pockets(trace: Trace, settings: PocketSettings): Promise<Outcome<Jig['blanks']>>;
+  pockets(
+    trace: Trace,
+    settings: PocketSettings,
+    standing: Standing,
+  ): Promise<Outcome<Jig['blanks']>>;
   plan(blanks: Jig['blanks'], settings: JigSettings): Promise<Outcome<BedPlan>>;
+  /** A part of a picture as a JPEG of pixels alone, its longest side no more than `mostPx`. */
+  photo(file: PictureFile, box: PictureBox, mostPx: number): Promise<Outcome<Photo>>;
   /** What an artwork file holds, and how it looks. */
   art(file: PictureFile): Promise<Outcome<ArtRead>>;
   /** The words of a run, set in the fonts of its lines. */
@@ -121,6 +137,16 @@ export interface Machines {
     correction: Correction | undefined,
   ): Promise<Outcome<readonly ReleaseFile[]>>;
 }
+
+/** A picture, or a part of it, to be shown on paper. */
+export interface Photo {
+  readonly jpeg: Uint8Array;
+  readonly widthPx: number;
+  readonly heightPx: number;
+}
+
+/** Longest side of the job sheet's picture, px: 200 to the inch across the sheet. */
+const PHOTO_PX = 1400;
 
 /** One artwork file, read. */
 export interface ArtRead {
@@ -234,6 +260,7 @@ export function traceOf(job: Job): TraceSettings {
     ...(job.widestMm === null ? {} : { widestMm: job.widestMm }),
     widestU: job.widestU,
     face: job.face ?? 'print',
+    ...(job.heights.rockMm && { warpU: warpU(job.heights.rockMm) }),
     wantMm: job.wantMm,
     ...(strokes.length > 0 && { strokes }),
   };
@@ -476,8 +503,11 @@ export class Run {
       );
     }
 
-    const pockets = await this.#memo.step('pockets', [laid, job.pocket], () =>
-      machines.pockets(laid.value, job.pocket),
+    const standing = standingOf(job.pocket, job.heights);
+    const pockets = await this.#memo.step(
+      'pockets',
+      [laid, job.pocket, JSON.stringify(standing)],
+      () => machines.pockets(laid.value, job.pocket, standing),
     );
     add({ pockets });
     if (!pockets.ok || !current()) return done();
@@ -507,14 +537,19 @@ export class Run {
     const printed = order && JSON.stringify([order.files.map((f) => f.digest), order.settings]);
     const { order: ordered } = job;
     const correction = correctionFor(job, plan.value);
+    const size = info.value;
+    const picture = await this.#memo.step('photo', [file.digest, view, trace], () =>
+      this.#photo(file, size, view.value.eye, trace.value),
+    );
+    if (!current()) return done();
     add({
       release: await this.#memo.step(
         'release',
-        [plan, JSON.stringify([facts, correction]), job.files, printed, ordered],
+        [plan, JSON.stringify([facts, correction]), job.files, printed, ordered, picture],
         () =>
           machines.release(
             plan.value,
-            facts,
+            { ...facts, ...(picture && { picture }) },
             fileSettings(job.files),
             order,
             furtherPlans({ plan: plan.value, blanks: pockets.value }, ordered),
@@ -523,6 +558,40 @@ export class Run {
       ),
     });
     return done();
+  }
+
+  /** The picture for the job sheet, with every blank's outline on it; undefined where none lies in it. */
+  async #photo(
+    file: PictureFile,
+    { widthPx, heightPx }: PictureInfo,
+    eye: Eye,
+    trace: Trace,
+  ): Promise<JobFacts['picture']> {
+    const outlines = seatOutlines(trace).map((o) => {
+      const place = inPicture(eye, o);
+      return {
+        blank: o.blank,
+        rings: [o.region.outer, ...o.region.holes].map((r) => r.map(place)),
+      };
+    });
+    const box = boxRound(
+      outlines.flatMap(({ rings }) => rings),
+      widthPx,
+      heightPx,
+    );
+    const photo = box && (await this.machines.photo(file, box, PHOTO_PX));
+    if (!photo?.ok) return undefined;
+    const scale = photo.value.widthPx / (box!.right - box!.left);
+    return {
+      ...photo.value,
+      outlines: outlines.map(({ blank, rings }) => ({
+        blank,
+        // From the centres of pixels to the corner of the upper left one.
+        rings: rings.map((ring) =>
+          ring.map(({ x, y }) => [(x + 0.5 - box!.left) * scale, (y + 0.5 - box!.top) * scale]),
+        ),
+      })),
+    };
   }
 
   /** What further pictures of pieces of one kind show, each by itself, in the order of the job. */

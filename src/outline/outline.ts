@@ -92,6 +92,8 @@ export interface TraceSettings {
   /** Standard uncertainty of the widest height. */
   readonly widestU: number;
   readonly face: 'print' | 'back';
+  /** Standard uncertainty of the edge's height where the blank is bowed, whatever its rider says of the middle, mm; absent: it is flat. */
+  readonly warpU?: number;
   readonly wantMm: number;
   /** Greatest distance between curve and the course of the measured points; default a third of U along most of the edge. */
   readonly fitToleranceMm?: number;

@@ -1,5 +1,4 @@
 import type { Point } from '../base/measure.ts';
-import { inside } from '../geometry/measure.ts';
 import type { RayVertex } from '../geometry/radial.ts';
 import { pictureOfMany } from '../view/model.ts';
 import type { View } from '../view/view.ts';
@@ -8,46 +7,41 @@ import { smoothestPath } from './edge.ts';
 import { lineThrough, strayOf, type Line } from './line.ts';
 import type { LinearPlane, Lights } from './linear.ts';
 import { orthonormal, risen, roughly, sample, SAMPLE_STEP } from './profile.ts';
+import {
+  AWAY,
+  CORNER_FROM,
+  Corners,
+  courseOf,
+  COVERED,
+  densified,
+  EVENED,
+  evened,
+  FACES,
+  needAlong,
+  SHARP_RAD,
+  UNTOLD,
+  wallsAlong,
+  widestOf,
+  type Course,
+  type Dense,
+  type Displaced,
+} from './wall-course.ts';
 
 /** What the rings of a blank are looked at with. */
-interface Scene {
+interface Scene extends Displaced {
   readonly lights: Lights;
   readonly view: View;
   /** The sheet's end of the wall, and the face's, mm. */
   readonly nearMm: number;
   readonly farMm: number;
-  readonly foot: Point<'sheet'>;
-  readonly scale: number;
-  readonly mmPerPx: number;
   /** ln(up / down) of the lit stage. */
   readonly sheetHue: number | undefined;
   /** Whether a measured point is a corner that was fitted to the picture. */
   readonly fitted: (from: number) => boolean;
 }
 
-/** A closed course in the sheet's frame, mm, about a pixel apart, with what its wall shows of itself. */
-interface Course {
-  readonly n: number;
-  readonly x: Float64Array;
-  readonly y: Float64Array;
-  /** Away from the material. */
-  readonly nx: Float64Array;
-  readonly ny: Float64Array;
-  /** How far the foot of the wall lies outside its rim in the picture, px along the normal; negative where it faces away. */
-  readonly wallPx: Float64Array;
-  /** AWAY, FACES, COVERED or UNTOLD. */
-  readonly shows: Uint8Array;
-}
-
-/** The wall faces away; it faces the camera; so it does, but the blank stands before its foot; its normals do not say. */
-const AWAY = 0;
-const FACES = 1;
-const COVERED = 2;
-const UNTOLD = 3;
-
-/** Wiggles of a ring are averaged out over so many points each way before its normals are taken; the second time, fewer. */
-const EVEN_REACH = [12, 5] as const;
-const NORMAL_REACH = 5;
+/** Wiggles of a ring are averaged out before its normals are taken; the second time over fewer points each way. */
+const EVEN_REACH = [EVENED, 5] as const;
 /** A course is sought so far beyond the widest wall, px, and so far at most in all. */
 const BEYOND_PX = 3;
 const MOST_REACH_PX = 17;
@@ -62,8 +56,9 @@ const LEAST_WALLED = 3;
 const ANY_WALL_PX = 1;
 const BESIDE = 8;
 const LEAST_GAIN = 0.05;
-/** Of a stretch that moves no more than this share was seen by no ray. */
+/** Of a stretch that moves no more than this share was seen by no ray, but where so much more of the edges shows along it. */
 const MOST_UNSEEN = 0.7;
+const CLEARLY_SEEN = 0.45;
 /** Of a ring whose walls are all narrower nothing is mistaken, px. */
 const LEAST_WALL_PX = 2.5;
 /** Where a wall is wider than this, px, its rim shows apart from its foot: along most it must be this share of the strongest edge there. */
@@ -128,179 +123,6 @@ export function throughBoth(
     return withoutKinks(withMoved(ring, one.dense, second, scene), scene);
   });
 }
-
-/** Points at equal distances along a ring. */
-interface Dense {
-  readonly x: Float64Array;
-  readonly y: Float64Array;
-  /** The ring's vertex at or before each. */
-  readonly of: Int32Array;
-}
-
-function densified(ring: readonly RayVertex<'sheet'>[], step: number): Dense {
-  const x: number[] = [];
-  const y: number[] = [];
-  const of: number[] = [];
-  let left = 0;
-  ring.forEach((p, k) => {
-    const q = ring[(k + 1) % ring.length]!;
-    const length = Math.hypot(q.x - p.x, q.y - p.y);
-    let at = left;
-    for (; at < length; at += step) {
-      x.push(p.x + ((q.x - p.x) * at) / length);
-      y.push(p.y + ((q.y - p.y) * at) / length);
-      of.push(k);
-    }
-    left = at - length;
-  });
-  return { x: Float64Array.from(x), y: Float64Array.from(y), of: Int32Array.from(of) };
-}
-
-/** Corners are where a ring turns by this from before to behind a point, over these points each way. */
-const CORNER_RAD = 0.6;
-const CORNER_FROM = 3;
-const CORNER_TO = 14;
-
-/** How far a ring turns at each of its corners, radians; 0 elsewhere. */
-function turnsAlong(x: Float64Array, y: Float64Array): Float64Array {
-  const n = x.length;
-  const turn = x.map((_, k) => {
-    const at = (s: number): number => (k + s + n) % n;
-    const [a, b, c, d] = [at(-CORNER_TO), at(-CORNER_FROM), at(CORNER_FROM), at(CORNER_TO)];
-    const [px, py] = [x[b]! - x[a]!, y[b]! - y[a]!];
-    const [qx, qy] = [x[d]! - x[c]!, y[d]! - y[c]!];
-    return Math.abs(Math.atan2(px * qy - py * qx, px * qx + py * qy));
-  });
-  return turn.map((t, k) => {
-    if (t < CORNER_RAD) return 0;
-    for (let s = 1; s <= 2 * CORNER_FROM; s++)
-      if (turn[(k + s) % n]! > t || turn[(k + n - s) % n]! >= t) return 0;
-    return t;
-  });
-}
-
-/** Points from each one to the nearest corner behind or ahead. */
-function toCorner(turns: Float64Array, way: 1 | -1): Int32Array {
-  const n = turns.length;
-  const out = new Int32Array(n).fill(n);
-  let since = n;
-  for (let c = 0; c < 2 * n; c++) {
-    const k = (((way > 0 ? -c : c) % n) + n) % n;
-    since = turns[k]! > 0 ? 0 : since + 1;
-    out[k] = Math.min(out[k]!, since);
-  }
-  return out;
-}
-
-/** Weighted means over `reach` points each way, fewer beside a corner. */
-function evened(v: Float64Array, reach: number, free: Int32Array): Float64Array {
-  const n = v.length;
-  return v.map((_, k) => {
-    const r = Math.min(reach, free[k]!);
-    let [sum, total] = [0, 0];
-    for (let s = -r; s <= r; s++) {
-      const w = Math.cos((s / (r + 1)) * (Math.PI / 2)) ** 2;
-      sum += w * v[(k + s + n) % n]!;
-      total += w;
-    }
-    return sum / total;
-  });
-}
-
-/** Corners stay: nothing is averaged across them, and normals beside them are their own side's. */
-class Corners {
-  readonly turns: Float64Array;
-  /** Points to the nearest one. */
-  readonly free: Int32Array;
-  private readonly back: Int32Array;
-  private readonly forth: Int32Array;
-
-  constructor(x: Float64Array, y: Float64Array, least = CORNER_RAD) {
-    this.turns = turnsAlong(x, y).map((turn) => (turn < least ? 0 : turn));
-    this.back = toCorner(this.turns, -1);
-    this.forth = toCorner(this.turns, 1);
-    this.free = this.back.map((s, k) => Math.min(s, this.forth[k]!));
-  }
-
-  normals(x: Float64Array, y: Float64Array): { nx: Float64Array; ny: Float64Array } {
-    const n = x.length;
-    const [nx, ny] = [new Float64Array(n), new Float64Array(n)];
-    for (let k = 0; k < n; k++) {
-      const at = this.free[k] === 0;
-      const a = (k + n - (at ? NORMAL_REACH : Math.min(NORMAL_REACH, this.back[k]!))) % n;
-      const b = (k + (at ? NORMAL_REACH : Math.min(NORMAL_REACH, this.forth[k]!))) % n;
-      const [dx, dy] = [x[b]! - x[a]!, y[b]! - y[a]!];
-      const length = Math.hypot(dx, dy) || 1;
-      nx[k] = dy / length;
-      ny[k] = -dx / length;
-    }
-    return { nx, ny };
-  }
-}
-
-function courseOf(
-  rawX: Float64Array,
-  rawY: Float64Array,
-  reach: number,
-  coarse: readonly (readonly Point<'sheet'>[])[],
-  scene: Scene,
-): Course {
-  const { foot, scale, mmPerPx } = scene;
-  const corners = new Corners(rawX, rawY);
-  const x = evened(rawX, reach, corners.free);
-  const y = evened(rawY, reach, corners.free);
-  const { nx, ny } = corners.normals(x, y);
-  const n = x.length;
-  const sharp = new Corners(rawX, rawY, SHARP_RAD);
-  const wallPx = wallsAlong({ x, y, nx, ny }, sharp, foot, scale, mmPerPx);
-  const shows = Uint8Array.from(wallPx, (w, k) => {
-    if (Math.abs(w) < UNTOLD_PX || sharp.free[k]! < WALL_REACH) return UNTOLD;
-    if (w < 0) return AWAY;
-    return coveredAt(x[k]!, y[k]!, nx[k]!, ny[k]!, coarse, scene) ? COVERED : FACES;
-  });
-  return { n, x, y, nx, ny, wallPx, shows };
-}
-
-/** Whether the blank itself stands before the foot of its wall: what lies just outside the foot is seen through the face. */
-function coveredAt(
-  x: number,
-  y: number,
-  nx: number,
-  ny: number,
-  coarse: readonly (readonly Point<'sheet'>[])[],
-  { foot, scale, mmPerPx }: Scene,
-): boolean {
-  const off = 1.5 * mmPerPx;
-  const q = {
-    x: foot.x + (x + off * nx - foot.x) / scale,
-    y: foot.y + (y + off * ny - foot.y) / scale,
-  };
-  return coarse.reduce((within, ring) => within !== inside(ring, q), false);
-}
-
-/** Walls are averaged over so many points each way: a wiggle of the ring turns its normals there and back. */
-const WALL_REACH = 12;
-/** A ring that turns by more has a corner there and no wiggle, radians. */
-const SHARP_RAD = 1;
-/** A narrower wall may as well face away, px. */
-const UNTOLD_PX = 2;
-
-/** How far the foot of a wall shows outside its rim along a course, px along the normal; negative where it faces away. */
-function wallsAlong(
-  { x, y, nx, ny }: Pick<Course, 'x' | 'y' | 'nx' | 'ny'>,
-  { free }: Corners,
-  foot: Point<'sheet'>,
-  scale: number,
-  mmPerPx: number,
-): Float64Array {
-  const px = x.map(
-    (_, k) => (-(scale - 1) / mmPerPx) * ((x[k]! - foot.x) * nx[k]! + (y[k]! - foot.y) * ny[k]!),
-  );
-  return evened(px, WALL_REACH, free);
-}
-
-/** The widest wall along a course, px; negative where all face away. */
-const widestOf = ({ wallPx }: Course): number => wallPx.reduce((a, b) => Math.max(a, b), -Infinity);
 
 /** How far a dense ring lies outside a course about point k, px. */
 const offsetOf = (c: Course, k: number, { x, y }: Dense, mmPerPx: number): number =>
@@ -413,16 +235,6 @@ function signsOf(c: Course, { lights, view, nearMm, farMm, mmPerPx, sheetHue }: 
     }
   }
   return signs;
-}
-
-function needAlong(plane: LinearPlane, at: Float64Array): void {
-  const [x0, y0, x1, y1] = [at[0]!, at[1]!, at[at.length - 2]!, at[at.length - 1]!];
-  plane.need(
-    Math.min(x0, x1) - 3,
-    Math.min(y0, y1) - 3,
-    Math.max(x0, x1) + 3,
-    Math.max(y0, y1) + 3,
-  );
 }
 
 /** What leaving the ring costs a course, per px squared, and at most. */
@@ -633,16 +445,16 @@ function withMoved(
       if (shows === COVERED || (shows === FACES && m.wallPx[k]! > ANY_WALL_PX)) walled++;
     }
     c += length;
-    // What no ray reached is no mistake of one edge for the other.
-    if (most < MOVED_PX || unseen > MOST_UNSEEN * length) continue;
-    if (walled < LEAST_WALLED) continue;
+    if (most < MOVED_PX || walled < LEAST_WALLED) continue;
     let gain = 0;
     for (let s = -MARGIN; s < length + MARGIN; s++) {
       const k = (from + s + n) % n;
       gain += shown(k, m.x[k]!, m.y[k]!, m.nx[k]!, m.ny[k]!);
       gain -= shown(k, dense.x[k]!, dense.y[k]!, own.nx[k]!, own.ny[k]!);
     }
-    if (gain < LEAST_GAIN * (length + 2 * MARGIN)) continue;
+    gain /= length + 2 * MARGIN;
+    // What no ray reached is no mistake of one edge for the other, unless it is there to be seen.
+    if (gain < (unseen > MOST_UNSEEN * length ? CLEARLY_SEEN : LEAST_GAIN)) continue;
     for (let s = 0; s < length; s++) moved[(from + s) % n] = 1;
   }
   dense.of.forEach((v, k) => {

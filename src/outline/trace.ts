@@ -44,7 +44,15 @@ import { stepsOf } from './steps.ts';
 import { tipsOf, tipUncertainty } from './tips.ts';
 import { MOST_WALL_PX, onFeet } from './feet.ts';
 import { insideBulge, overhangMode, rimOf, widestBehind } from './rim.ts';
-import { alongNormal, outlineModes, seenPlanes, wholeFactorOf, type Seen } from './uncertainty.ts';
+import {
+  alongNormal,
+  outlineModes,
+  processingModes,
+  seenPlanes,
+  wholeFactorOf,
+  type Seen,
+} from './uncertainty.ts';
+import { heldAt, plumbed, wallPlaces, type Wall } from './plumb.ts';
 import { throughBoth } from './rim-and-foot.ts';
 import { behindWall, sheetRing, wallWidths } from './wall.ts';
 
@@ -142,9 +150,15 @@ export async function trace(
   silhouettes.sort((a, b) => a.middle.x - b.middle.x);
   progress('draw the outlines', 3, 4);
   const outlines: Outline[] = [];
+  const walls = silhouettes.map((s, k) => wallOf(s, k + 1, view, settings));
+  const plumb = plumbed(
+    view,
+    walls.filter((w) => w !== undefined),
+  );
   silhouettes.forEach((s, k) => {
+    const own = walls[k] ? heldAt(plumb, view, walls[k].heights) : view;
     outlines.push(
-      ...outlinesOf(clipper, s, k + 1, view, settings, backdrop, planes, inRider, painted, reasons),
+      ...outlinesOf(clipper, s, k + 1, own, settings, backdrop, planes, inRider, painted, reasons),
     );
   });
   const heights = new Set(Object.values(settings.thicknessMm));
@@ -337,6 +351,43 @@ const besideU = ({ riders, settings }: View, thing: Thing, thicknessIndex: numbe
     ? settings.thicknessU
     : 0;
 
+/** The thickness of a blank, and which of a view's it is. */
+function thicknessOf(
+  blank: number,
+  view: View,
+  settings: TraceSettings,
+): { thicknessMm: number; thicknessIndex: number } {
+  const thicknessMm = settings.thicknessMm[blank] ?? view.settings.thicknessMm[0] ?? 0;
+  const thicknessIndex = Math.max(
+    0,
+    view.settings.thicknessMm.findIndex((t) => Math.abs(t - thicknessMm) < 1e-6),
+  );
+  return { thicknessMm, thicknessIndex };
+}
+
+/** What the wall of a blank shows, where it is straight and nothing else tells from where it was seen. */
+function wallOf(
+  { hued, edges: strongest, middle }: Silhouette,
+  blank: number,
+  view: View,
+  settings: TraceSettings,
+): Wall | undefined {
+  const { thicknessMm, thicknessIndex } = thicknessOf(blank, view, settings);
+  if (isScanner(view.eye) || settings.oneOfSeveral) return undefined;
+  if ((settings.widestMm ?? thicknessMm) < thicknessMm) return undefined;
+  const heights = { thicknessIndex, belowFaceMm: 0, at: middle };
+  const planes = seenPlanes(view, heights);
+  const edges = strongest.map((edge) =>
+    onFeet(hued.lights, edge, wallWidths(edge, view, planes), view.blurPx, hued.sheetHue),
+  );
+  const { rings, foot, scale, mmPerPx } = behindWall(view, edges, planes);
+  if (!foot) return undefined;
+  return {
+    places: wallPlaces(rings, { foot, scale, mmPerPx }, hued.lights.luma, view, planes),
+    heights,
+  };
+}
+
 function outlinesOf(
   clipper: Clipper,
   { thing, hued, beside, edges: strongest, middle }: Silhouette,
@@ -350,11 +401,7 @@ function outlinesOf(
   reasons: Reason[],
 ): Outline[] {
   const { lights, sheetHue } = hued;
-  const thicknessMm = settings.thicknessMm[blank] ?? view.settings.thicknessMm[0] ?? 0;
-  const thicknessIndex = Math.max(
-    0,
-    view.settings.thicknessMm.findIndex((t) => Math.abs(t - thicknessMm) < 1e-6),
-  );
+  const { thicknessMm, thicknessIndex } = thicknessOf(blank, view, settings);
   const widestMm = settings.widestMm ?? thicknessMm;
   if (widestMm > thicknessMm + 1e-9)
     throw new Refusal('widest-above-face', { widestMm, thicknessMm });
@@ -435,7 +482,7 @@ function outlinesOf(
     belowFaceMm: rim ? 0 : belowFaceMm,
     widestU: rim ? 0 : widestU,
     lowestU,
-    besideU: besideU(view, thing, thicknessIndex),
+    besideU: Math.hypot(besideU(view, thing, thicknessIndex), settings.warpU ?? 0),
     at: middle,
   };
   const rough = describe(plain, traced, origins, mmPerPx, [], wall, 0);
@@ -458,7 +505,8 @@ function outlinesOf(
   ): { outline: Outline; expanded: number; worst: Source } => {
     const polygons = curves.map((c) => divided(flatten(c, CHORD_MM)));
     const d = describe(polygons, traced, origins, mmPerPx, deviations, wall, resolvedMm);
-    let modes: OutlineMode[] = outlineModes(view, d.seen, heights);
+    // Only now: curves are not fitted more loosely because the camera may have sharpened.
+    let modes = [...outlineModes(view, d.seen, heights), ...processingModes(view, d.seen)];
     if (belowFaceMm > 0 && !isScanner(view.eye))
       modes = [...modes, overhangMode(d.seen, view.eye, ofWidest[1], ofFace[1], rim, leans)];
     if (extraBiasMm > 0) {

@@ -30,7 +30,7 @@ export interface Heights {
   readonly lowestU: number;
   /**
    * Standard uncertainty of the face's height against that of the piece or block beside it whose rider speaks for its plane, mm;
-   * 0 where the rider lies on the blank itself. Absent: nobody asks.
+   * 0 where the rider lies on the blank itself; and what a bowed blank's edge may lie off from its middle. Absent: nobody asks.
    */
   readonly besideU?: number;
   readonly at: Point<'sheet'>;
@@ -129,15 +129,7 @@ export function outlineModes(view: View, seen: readonly Seen[], heights: Heights
     dx: Float64Array.from(seen, (v) => v.nx * v.biasMm),
     dy: Float64Array.from(seen, (v) => v.ny * v.biasMm),
   };
-  if (!isScanner(view.eye)) {
-    const processed = processedPx(view) * view.mmPerPx;
-    const processing = {
-      source: 'camera processing' as const,
-      dx: Float64Array.from(seen, (v) => v.nx * processed),
-      dy: Float64Array.from(seen, (v) => v.ny * processed),
-    };
-    return [...modes, bias, processing];
-  }
+  if (!isScanner(view.eye)) return [...modes, bias];
   const farSide = {
     source: 'far side' as const,
     dx: Float64Array.from(seen, (v) => v.nx * v.farSideMm),
@@ -154,6 +146,15 @@ export function outlineModes(view: View, seen: readonly Seen[], heights: Heights
 const PROCESSED_PX = 0.07;
 /** The same of a background that was blurred afterwards and the blank was not, as a share of the marks' blur. */
 const PORTRAIT_SHARE = 0.2;
+
+/** What the camera did to the picture once it was taken, as a displacement of the whole outline; none for a scan. */
+export function processingModes(view: View, seen: readonly Seen[]): OutlineMode[] {
+  if (isScanner(view.eye)) return [];
+  const mm = processedPx(view) * view.mmPerPx;
+  const dx = Float64Array.from(seen, (v) => v.nx * mm);
+  const dy = Float64Array.from(seen, (v) => v.ny * mm);
+  return [{ source: 'camera processing', dx, dy }];
+}
 
 /** Where the marks are soft nobody can tell whether the lens did it or portrait mode, which leaves the blank's inside sharp. */
 const processedPx = ({ blurPx, reasons }: View): number =>

@@ -48,3 +48,39 @@ export function bitmapOf({ widthPx, heightPx, channels, data }: Picture): ImageB
   }
   return canvas.transferToImageBitmap();
 }
+
+/** Quality of a JPEG for paper, as the browser counts it. */
+const QUALITY = 0.85;
+
+/** A part of a picture as a JPEG, px: only pixels, none of what its file says. */
+export async function jpegOf(
+  picture: Picture,
+  {
+    left,
+    top,
+    right,
+    bottom,
+  }: {
+    readonly left: number;
+    readonly top: number;
+    readonly right: number;
+    readonly bottom: number;
+  },
+  mostPx: number,
+): Promise<{ readonly jpeg: Uint8Array; readonly widthPx: number; readonly heightPx: number }> {
+  const whole = bitmapOf(picture);
+  const [w, h] = [right - left, bottom - top];
+  const share = Math.min(1, mostPx / Math.max(w, h));
+  const [widthPx, heightPx] = [Math.round(w * share), Math.round(h * share)];
+  const small = await createImageBitmap(whole, left, top, w, h, {
+    resizeWidth: widthPx,
+    resizeHeight: heightPx,
+    resizeQuality: 'high',
+  });
+  whole.close();
+  const canvas = new OffscreenCanvas(widthPx, heightPx);
+  canvas.getContext('2d')!.drawImage(small, 0, 0);
+  small.close();
+  const blob = await canvas.convertToBlob({ type: 'image/jpeg', quality: QUALITY });
+  return { jpeg: new Uint8Array(await blob.arrayBuffer()), widthPx, heightPx };
+}

@@ -4,7 +4,7 @@ import type { Clipper } from '../geometry/clipper.ts';
 import { boxOf } from '../geometry/measure.ts';
 import type { Region, Ring } from '../geometry/shape.ts';
 import { boardReasons } from '../pocket/material.ts';
-import { pocketOf, type Seat } from '../pocket/pocket-of.ts';
+import { pocketOf, type Seat, type Standing } from '../pocket/pocket-of.ts';
 import type { Pocket, PocketSettings } from '../pocket/pocket.ts';
 import { digestOf, placedPocket } from './plan-bed.ts';
 import type { BedPlan, PlacedPocket } from './plan.ts';
@@ -52,10 +52,11 @@ export function ladderOf(
   ladder: LadderSettings,
   wallMm: number,
   job: { readonly number: string; readonly name: string },
+  standing?: Standing,
 ): Ladder {
   const clearancesMm = clearancesOf(ladder);
   const pockets = clearancesMm.map((clearanceMm): Pocket =>
-    pocketOf(clipper, seat, print, { ...settings, clearanceMm }),
+    pocketOf(clipper, seat, print, { ...settings, clearanceMm }, standing),
   );
   const reasons: Reason[] = [
     ...boardReasons(settings.material, settings.tool),

@@ -86,8 +86,9 @@ export interface PlacedPocket {
   readonly trails: readonly Trail<'bed'>[];
   readonly relief: readonly (readonly [Point<'bed'>, Point<'bed'>])[];
   readonly notches: readonly Region<'bed'>[];
+  readonly mouth: readonly Region<'bed'>[];
   readonly eject: readonly Region<'bed'>[];
-  /** Wall and relief: what keeps away from the neighbour. */
+  /** Wall or mouth, and relief: what keeps away from the neighbour. */
   readonly opening: readonly Region<'bed'>[];
 }
 

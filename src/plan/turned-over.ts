@@ -66,6 +66,7 @@ export function turnedOver(front: BedPlan, axis: Axis): Back {
     trails: p.trails.map(({ closed, points }) => ({ closed, points: points.map(over) })),
     relief: p.relief.map(([a, b]) => [over(a), over(b)] as const),
     notches: all(p.notches),
+    mouth: all(p.mouth),
     eject: all(p.eject),
     opening: all(p.opening),
   }));

@@ -2,6 +2,7 @@ import type { Point } from '../base/measure.ts';
 import { reason, type Reason } from '../base/reason.ts';
 import { decide } from '../check/decide.ts';
 import type { Clipper } from '../geometry/clipper.ts';
+import { lightRing } from '../geometry/light.ts';
 import { apart, centroid, mapRegion, perimeter, ringDistance } from '../geometry/measure.ts';
 import { Nearest } from '../geometry/nearest.ts';
 import type { Region } from '../geometry/shape.ts';
@@ -18,6 +19,7 @@ import {
 } from './pocket.ts';
 import { reliefLine, type ReliefLine } from './relief.ts';
 import { APART_MM, bridgesOn, lengthOf, pivotRing, trailsOf } from './trails.ts';
+import { flattenedMm } from './warp.ts';
 import { grown, pushed, RUN_OUT, runsOf, stretchOf, withPlaces } from './widen.ts';
 
 /** What a cutter leaves at a corner is reported from this depth on, mm; below it lies the polygons' own error. */
@@ -68,6 +70,14 @@ export interface Seat {
   readonly hidden?: readonly Stretch[];
 }
 
+/** What is known of how pocket and blank stand. */
+export interface Standing {
+  /** How high the wall of the pocket stands, mm; absent: not measured. */
+  readonly wallMm?: number;
+  /** How far a corner of the blank lifts as it rocks, mm. */
+  readonly rockMm?: number;
+}
+
 const onStretch = ({ from, to }: Pick<Stretch, 'from' | 'to'>, k: number): boolean =>
   from <= to ? k >= from && k <= to : k >= from || k <= to;
 
@@ -77,6 +87,7 @@ const onStretch = ({ from, to }: Pick<Stretch, 'from' | 'to'>, k: number): boole
  *
  * - wall: the seat's outer ring grown by the clearance, that of a stretch of its own where there is one, and on request by the outline's own uncertainty; finger notches
  *   opened in it; posts in the blank's holes shrunk by the same, or, without posts, a plain opening.
+ * - mouth: where a leaning or chamfered wall ends above, by tan(lean) of its height and the chamfer farther out.
  * - cut: the wall shrunk by the tool's radius; kerf is taken here and nowhere else.
  * - unreached: what the tool on its path, relief included, leaves standing inside the wall; a beam is as round as a mill.
  * - bleed, safe: the print outline, its holes included, grown and shrunk.
@@ -89,6 +100,7 @@ export function pocketOf(
   seat: Seat,
   print: Region<'sheet'>,
   settings: PocketSettings,
+  { wallMm, rockMm = 0 }: Standing = {},
 ): Pocket {
   const set = full(settings);
   const { clearanceMm, tool, bleedMm, safeMm } = set;
@@ -103,6 +115,7 @@ export function pocketOf(
     seat.region.outer.map(toBlank),
     seat,
     set,
+    rockMm,
   );
   const face: Region<'blank'> = mapRegion<'sheet', 'blank'>(print, toBlank);
 
@@ -117,12 +130,20 @@ export function pocketOf(
     notchRegion(clipper, solid.outer, notch, clearanceMm),
   );
   const open = clipper
-    .union(pushed(clipper, grown(clipper, solid.outer, leastMm, added), set.moreMm), notches)
+    .union(
+      pushed(clipper, grown(clipper, solid.outer, leastMm, added, set.corners), set.moreMm),
+      notches,
+    )
     .map(({ outer }): Region<'blank'> => ({ outer, holes: [] }));
   const posts = set.posts ? postsOf(clipper, seat, toBlank, set, reasons) : [];
   const wall = posts.length > 0 ? clipper.difference(open, posts) : open;
   const cut = clipper.offset(wall, -radiusMm, 'outward');
   const taken = clipper.offset(cut, radiusMm, 'outward');
+
+  const outMm = mouthOutMm(set, wallMm);
+  if (outMm === undefined) reasons.push(reason('draft-unmeasured', { degrees: set.draftDeg }));
+  if (set.draftDeg > 0 && tool.kind !== 'mill') reasons.push(reason('draft-needs-mill'));
+  const mouth = outMm ? clipper.offset(wall, outMm, 'outward').map(plain) : [];
 
   const near = new Map<readonly Region<'blank'>[], Nearest>();
   const depthOf = ({ outer }: Region<'blank'>, from: readonly Region<'blank'>[]): number => {
@@ -236,7 +257,9 @@ export function pocketOf(
     safe: safe.map(plain),
     unreached,
     relief,
-    opening: (relief.length > 0 ? clipper.union(wall, relieved) : wall).map(plain),
+    mouth,
+    opening: clipper.union(mouth.length > 0 ? mouth : wall, relieved).map(plain),
+    ...(tool.kind === 'mill' && { insideRadiusMm: insideRadiusMm(clipper, wall) }),
     notches: notches.map(plain),
     notchPlaces,
     eject,
@@ -247,6 +270,41 @@ export function pocketOf(
       2 * lengthOf(relief.map((points) => ({ closed: false, points }))),
     reasons,
   };
+}
+
+/** How much farther out the wall ends above than below; undefined where its height is not known. */
+function mouthOutMm(
+  { draftDeg, chamferMm }: FullSettings,
+  wallMm: number | undefined,
+): number | undefined {
+  if (draftDeg === 0) return chamferMm;
+  return wallMm === undefined
+    ? undefined
+    : wallMm * Math.tan((draftDeg * Math.PI) / 180) + chamferMm;
+}
+
+/** No cutter is larger, mm. */
+const MOST_RADIUS_MM = 25;
+
+/** The greatest radius whose cutter leaves nothing of the walls deeper than `LEAST_DEPTH_MM`, by halving. */
+function insideRadiusMm(clipper: Clipper, walls: readonly Region<'blank'>[]): number {
+  const light = walls.map(({ outer, holes }) => ({
+    outer: lightRing(outer, LEAST_DEPTH_MM / 5),
+    holes: holes.map((ring) => lightRing(ring, LEAST_DEPTH_MM / 5)),
+  }));
+  const clears = (radiusMm: number): boolean => {
+    const cut = clipper.offset(light, -radiusMm, 'outward');
+    const taken = clipper.offset(cut, radiusMm + LEAST_DEPTH_MM, 'outward');
+    return clipper.difference(light, taken).length === 0;
+  };
+  let [least, most] = [0, MOST_RADIUS_MM];
+  if (clears(most)) return most;
+  while (most - least > 0.01) {
+    const middle = (least + most) / 2;
+    if (clears(middle)) least = middle;
+    else most = middle;
+  }
+  return least;
 }
 
 /** What the wall keeps from the seat's outer ring. */
@@ -268,6 +326,7 @@ function roomOf(
   outer: Region<'blank'>['outer'],
   { band, hidden = [], blank }: Seat,
   set: FullSettings,
+  rockMm: number,
 ): Room {
   const { clearanceMm, widen } = set;
   const length = perimeter(outer);
@@ -306,11 +365,13 @@ function roomOf(
     );
   };
   const edge = band?.[0];
+  // Pressed flat, a bowed piece reaches farther than it was seen to.
+  const flatMm = rockMm > 0 ? flattenedMm(outer, rockMm) : 0;
   const bandMm =
     edge &&
     Float64Array.from(
       sources,
-      ({ vertex, share }) => (1 - share) * edge[vertex]! + share * edge[(vertex + 1) % n]!,
+      ({ vertex, share }) => (1 - share) * edge[vertex]! + share * edge[(vertex + 1) % n]! + flatMm,
     );
   const doubt = Float64Array.from(ring, (_, k) =>
     bandMm && (widen === 'all' || (widen === 'hidden' && isHidden(k))) ? bandMm[k]! : 0,

@@ -25,6 +25,10 @@ export const WIDENS: readonly Widen[] = ['none', 'hidden', 'all'];
 export type Relief = 'none' | 'bisector' | 'along-x' | 'along-y';
 export const RELIEFS: readonly Relief[] = ['none', 'bisector', 'along-x', 'along-y'];
 
+/** How the wall goes round an outside corner of the blank: at the clearance from it, or in straight lines to a corner of its own. */
+export type Corners = 'round' | 'mitred';
+export const CORNERS: readonly Corners[] = ['round', 'mitred'];
+
 /** Room for a finger beside the blank: half round where it reaches as far as its radius, a slot where farther. */
 export interface Notch {
   /** Place on the seat's outer ring, as a fraction of its length, counter-clockwise from its rightmost vertex; 0 to 1. */
@@ -67,6 +71,11 @@ export interface PocketSettings {
   /** Posts of the board stand in the blank's holes. */
   readonly posts?: boolean;
   readonly relief?: Relief;
+  readonly corners?: Corners;
+  /** Lean of the wall from upright, opening upward, degrees: a tapered cutter's, or that of a printed body. */
+  readonly draftDeg?: number;
+  /** Width, and depth, of a chamfer of 45 degrees round the upper edge of the wall; 0 for none. */
+  readonly chamferMm?: number;
   readonly notches?: readonly Notch[] | NotchPair;
   /** Diameter of a hole through floor or base plate to push the blank out; 0 for none. */
   readonly ejectorMm?: number;
@@ -89,6 +98,9 @@ export const PLAIN = {
   widen: 'none',
   posts: false,
   relief: 'none',
+  corners: 'round',
+  draftDeg: 0,
+  chamferMm: 0,
   notches: [],
   ejectorMm: 0,
   tabs: 0,
@@ -145,11 +157,15 @@ export interface Pocket {
   readonly print: Region<'blank'>;
   readonly bleed: readonly Region<'blank'>[];
   readonly safe: readonly Region<'blank'>[];
+  /** Where a wall that leans or is chamfered ends at the upper face; none where it stands upright. */
+  readonly mouth: readonly Region<'blank'>[];
+  /** The largest cutter, by its radius, that reaches all of the wall to a hundredth of a millimetre; told of a mill. */
+  readonly insideRadiusMm?: number;
   /** What the tool leaves standing inside the wall. */
   readonly unreached: readonly Region<'blank'>[];
   /** From the cut path into a corner, and back: ways of the cutter's centre. */
   readonly relief: readonly (readonly [Point<'blank'>, Point<'blank'>])[];
-  /** Everything that is opened: wall and relief. What must keep away from the neighbour. */
+  /** Everything that is opened: wall or mouth, and relief. What must keep away from the neighbour. */
   readonly opening: readonly Region<'blank'>[];
   /** The finger notches, whole. */
   readonly notches: readonly Region<'blank'>[];

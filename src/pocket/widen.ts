@@ -2,6 +2,7 @@ import type { Frame, Point } from '../base/measure.ts';
 import { ARC_TOLERANCE_MM, type Clipper } from '../geometry/clipper.ts';
 import { perimeter } from '../geometry/measure.ts';
 import type { Region, Ring } from '../geometry/shape.ts';
+import type { Corners } from './pocket.ts';
 
 /**
  * An addition runs out along the edge by no more than this, mm for mm. Were it to end at once, the wall would have a
@@ -176,18 +177,19 @@ export function pushed<F extends Frame>(
 /**
  * A ring grown by `leastMm` everywhere and by `addedMm` more at each vertex, in straight tapers between them: every
  * point of the ring has at least what its edge's two ends ask for, in proportion. Past the end of an addition it runs
- * out by `RUN_OUT`. Errs outward by at most 0.003 mm.
+ * out by `RUN_OUT`. Mitred corners are those of what is grown evenly. Errs outward by at most 0.003 mm.
  */
 export function grown<F extends Frame>(
   clipper: Clipper,
   ring: Ring<F>,
   leastMm: number,
   addedMm: ArrayLike<number>,
+  corners: Corners = 'round',
 ): Region<F>[] {
   const n = ring.length;
   const added = runOut(ring, addedMm);
   const low = Math.min(...added);
-  const evenly = clipper.offset([{ outer: ring, holes: [] }], leastMm + low, 'outward');
+  const evenly = clipper.offset([{ outer: ring, holes: [] }], leastMm + low, 'outward', corners);
   const more = (k: number): boolean => added[k]! > low + 1e-9;
   const edges = runsOf(n, (k) => more(k) || more((k + 1) % n));
   const tapers = edges.flatMap(([from, to]) => {

@@ -98,8 +98,8 @@ export function browserMachines(): Workshop {
       plan.ask((p) => p.improve(trace, seats, readings, instruments)),
     check: (seats, readings, instruments, clearanceMm, corrected, asked) =>
       plan.ask((p) => p.check(seats, readings, instruments, clearanceMm, corrected, asked)),
-    pockets: async (trace, settings) => {
-      const made = await plan.ask((p) => p.pockets(lean(trace), settings));
+    pockets: async (trace, settings, standing) => {
+      const made = await plan.ask((p) => p.pockets(lean(trace), settings, standing));
       if (!made.ok) return made;
       const { token, blanks } = made.value;
       tokens.set(blanks, token);
@@ -114,6 +114,7 @@ export function browserMachines(): Workshop {
       const pockets = blanks.map(({ pocket }) => pocket);
       return { ok: true, value: wholePlan(light.value!, pockets) };
     },
+    photo: (file, box, mostPx) => vision.ask((v) => v.photo(file, box, mostPx)),
     art: (file) => plan.ask((p) => p.art(file)),
     letters: (run, fonts) => plan.ask((p) => p.letters(run, fonts)),
     release: (bedPlan, facts, files, artwork, further, correction) =>

@@ -293,6 +293,23 @@ it('leads from a dropped picture to files that hold the same pockets at the same
     rings.forEach((ring, k) => expect(apart(ring, first[k]!), name).toBeLessThan(0.001));
   }
 
+  // The job sheet shows the picture with its outline; nothing of what the camera's file says is in it.
+  const sheet = await downloaded(page, 'job-sheet.pdf');
+  expect(sheet.includes('/DCTDecode')).toBe(true);
+  expect(sheet.includes('Exif')).toBe(false);
+
+  // A sample of one pocket: files of its own, on the same page with the same zero.
+  const sample = page.getByLabel('Sample of these pockets alone, by number');
+  await sample.fill('3');
+  await sample.press('Enter');
+  await page.getByText('the plan has pockets 1 to 2').waitFor();
+  await sample.fill('2');
+  await sample.press('Enter');
+  await page.getByRole('button', { name: 'Download sample-cut.dxf' }).waitFor({ timeout: 60_000 });
+  const alone = seeDxf(await downloaded(page, 'sample-cut.dxf'));
+  expect(alone.pageMm).toEqual(seen['cut.dxf']!.pageMm);
+  expect(order(alone)).toEqual([first[1]]);
+
   // The pocket is the true blank and 0.3 mm of clearance a side, within twice the goal of this workflow (0.10 mm) on either side.
   const [wide, deep] = size(first[0]!);
   const [trueWide, trueDeep] = size(blank.widest[0]!);

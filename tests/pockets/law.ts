@@ -11,7 +11,7 @@ import type { Region, Ring } from '../../src/geometry/shape.ts';
 import { pocketOf, toolRadiusMm } from '../../src/pocket/pocket-of.ts';
 import { planBed } from '../../src/plan/plan-bed.ts';
 import { STEPS, type Step } from '../../src/plan/plan.ts';
-import { RELIEFS, type PocketSettings, type Tool } from '../../src/pocket/pocket.ts';
+import { CORNERS, RELIEFS, type PocketSettings, type Tool } from '../../src/pocket/pocket.ts';
 
 /** "never less by more than" of the project's own promise, mm. */
 export const LEAST_ERROR_MM = 0.002;
@@ -29,6 +29,9 @@ export interface Case {
   readonly layout: Step;
   readonly settings: PocketSettings;
 }
+
+/** How high the walls of every case stand, mm. */
+const WALL_HIGH_MM = 4;
 
 const real = (min: number, max: number) => fc.double({ min, max, noNaN: true });
 
@@ -69,6 +72,9 @@ export const cases: fc.Arbitrary<Case> = fc.record({
     widen: fc.constantFrom('none' as const, 'hidden' as const, 'all' as const),
     posts: fc.boolean(),
     relief: fc.constantFrom(...RELIEFS),
+    corners: fc.constantFrom(...CORNERS),
+    draftDeg: fc.oneof(fc.constant(0), real(0, 15)),
+    chamferMm: fc.oneof(fc.constant(0), real(0, 2)),
     notches: fc.oneof(
       fc.constant([]),
       fc.constant({ radiusMm: 7, reachMm: 7 }),
@@ -191,6 +197,7 @@ export function check(clipper: Clipper, given: Case): Shown {
     },
     region,
     settings,
+    { wallMm: WALL_HIGH_MM },
   );
   const all = [...pocket.wall, ...pocket.cut, ...pocket.bleed, ...pocket.safe, pocket.print];
   const steps = ringsOf(all).flatMap((ring) =>
@@ -201,7 +208,7 @@ export function check(clipper: Clipper, given: Case): Shown {
   );
   say(Math.min(...steps) > 0.0004, `vertices ${Math.min(...steps)} mm apart`);
   const radius = toolRadiusMm(settings.tool);
-  const { wall, cut, print, unreached, relief, opening, notches } = pocket;
+  const { wall, cut, print, unreached, relief, opening, notches, mouth } = pocket;
   const seat = print.outer;
   const holesOfWall = wall.flatMap((r) => r.holes);
 
@@ -230,11 +237,13 @@ export function check(clipper: Clipper, given: Case): Shown {
   }
   say(leastMarginMm >= -LEAST_ERROR_MM, `the clearance is short by ${-leastMarginMm}`);
 
+  // A mitred corner of 60 degrees reaches twice as far; sharper ones are cut off before that.
+  const reach = settings.corners === 'mitred' ? 2 : 1;
   // Without notches and additions the wall is nowhere farther than the clearance either, to the arc tolerance.
   if (settings.widen === 'none' && notches.length === 0 && along.length === 0) {
     const toSeat = new Nearest([seat], 2);
     const most = Math.max(...wall[0]!.outer.map((p) => toSeat.distance(p.x, p.y)));
-    say(most <= settings.clearanceMm + LEAST_ERROR_MM, `the wall lies ${most} off`);
+    say(most <= reach * settings.clearanceMm + LEAST_ERROR_MM, `the wall lies ${most} off`);
   }
   // With additions it is nowhere farther than the largest of them.
   if (notches.length === 0) {
@@ -242,9 +251,23 @@ export function check(clipper: Clipper, given: Case): Shown {
     const largest = Math.max(...Array.from({ length: n }, (_, k) => addedAt(k)));
     const most = Math.max(...wall[0]!.outer.map((p) => toSeat.distance(p.x, p.y)));
     say(
-      most <= Math.max(settings.clearanceMm, ...along.map((s) => s.clearanceMm)) + largest + 0.003,
+      most <=
+        reach * (Math.max(settings.clearanceMm, ...along.map((s) => s.clearanceMm)) + largest) +
+          0.003,
       `the wall lies ${most} off, with ${largest} added at most`,
     );
+  }
+  // Where walls lean or are chamfered, they end above by so much farther out, and all of the wall lies within.
+  const outMm =
+    WALL_HIGH_MM * Math.tan(((settings.draftDeg ?? 0) * Math.PI) / 180) + (settings.chamferMm ?? 0);
+  say(mouth.length > 0 === outMm > 0, 'the mouth is not where it should be');
+  if (mouth.length > 0) {
+    const toMouth = new Nearest(ringsOf(mouth), 2);
+    for (const ring of ringsOf(wall))
+      for (const p of walk(ring, 2)) {
+        const d = toMouth.distance(p.x, p.y);
+        say(d >= outMm - LEAST_ERROR_MM, `the mouth lies ${d} from the wall, not ${outMm}`);
+      }
   }
   // Posts keep the clearance to the hole's edge, on their side of it.
   if (holesOfWall.length > 0) {
@@ -367,7 +390,7 @@ export function check(clipper: Clipper, given: Case): Shown {
           y > box.bottom - 2 * WALL &&
           y < box.top + 2 * WALL,
       );
-      const gap = Math.min(Infinity, ...close.map((p) => near.distance(p.x, p.y)));
+      const gap = Math.min(Infinity, ...close.map((p) => near.distance(p.x, p.y, WALL)));
       say(gap >= WALL - LEAST_ERROR_MM, `an opening comes within ${gap} of its neighbour`);
       say(
         !close.some((p) => first!.some((outer) => insideRegion({ outer, holes: [] }, p))),

@@ -22,6 +22,8 @@ import { card, outlineOf } from '../outlines.ts';
 const has = (command: string, ...args: string[]): boolean =>
   spawnSync(command, args, { stdio: 'ignore' }).status === 0;
 const [hasPoppler, hasRsvg] = [has('pdftotext', '-v'), has('rsvg-convert', '--version')];
+const hasGs = has('gs', '--version');
+if (!hasGs) console.log('left out: an EPS painted by Ghostscript, which is not installed');
 if (!hasPoppler) console.log('left out: checks by poppler, which is not installed');
 if (!hasRsvg) console.log('left out: checks by librsvg (rsvg-convert), which is not installed');
 
@@ -41,7 +43,28 @@ beforeAll(async () => {
     bed: { ...DEFAULT_BED, columns: 2 },
   });
   plan = jig.plan;
-  const facts = { ...jobFacts(jig, traced, '2026-03-14'), boardMm: 5 };
+  // A grey picture of 600 x 400 px with a square outline on it, its sides at 150 and 450, 100 and 300 px.
+  const jpeg = await sharp({
+    create: { width: 600, height: 400, channels: 3, background: { r: 120, g: 120, b: 120 } },
+  })
+    .jpeg()
+    .toBuffer();
+  const square = [
+    [150, 100],
+    [450, 100],
+    [450, 300],
+    [150, 300],
+  ] as const;
+  const facts = {
+    ...jobFacts(jig, traced, '2026-03-14'),
+    boardMm: 5,
+    picture: {
+      jpeg: new Uint8Array(jpeg),
+      widthPx: 600,
+      heightPx: 400,
+      outlines: [{ blank: 1, rings: [square] }],
+    },
+  };
   const settings = {
     ...FILE_SETTINGS,
     engrave: true,
@@ -209,11 +232,80 @@ it.runIf(hasPoppler)('loading card: one page; job sheet: revision and duties', (
 });
 
 it.runIf(hasPoppler)(
+  'job sheet: the picture with its outline, black in white, as poppler draws it',
+  async () => {
+    const file = path('job-sheet.pdf');
+    const [row, ...more] = execFileSync('pdfimages', ['-list', file], { encoding: 'utf8' })
+      .trim()
+      .split('\n')
+      .slice(2);
+    expect(more).toEqual([]);
+    const [page, , kind, width, height] = row!.trim().split(/\s+/);
+    expect([kind, width, height]).toEqual(['image', '600', '400']);
+    const drawn = execFileSync(
+      'pdftoppm',
+      ['-gray', '-png', '-r', '300', '-f', page!, '-l', page!, file],
+      {
+        maxBuffer: 1e8,
+      },
+    );
+    const { data, info } = await sharp(drawn)
+      .greyscale()
+      .raw()
+      .toBuffer({ resolveWithObject: true });
+    const at = (x: number, y: number): number => data[Math.round(y) * info.width + Math.round(x)]!;
+    const grey = (x: number, y: number): boolean => Math.abs(at(x, y) - 120) < 6;
+    // From 40 mm right of the sheet's edge down: where the picture begins and ends; then across.
+    const mm = 300 / 25.4;
+    const longest = (length: number, is: (k: number) => boolean): [number, number] => {
+      let best: [number, number] = [0, 0];
+      for (let from = 0, k = 0; k <= length; k++)
+        if (k === length || !is(k)) {
+          if (k - from > best[1] - best[0]) best = [from, k];
+          from = k + 1;
+        }
+      return best;
+    };
+    const [top, bottom] = longest(info.height, (y) => grey(40 * mm, y));
+    const [left, right] = longest(info.width, (x) => grey(x, top + 20));
+    expect((right - left) / (bottom - top)).toBeCloseTo(1.5, 2);
+    const middle = (top + bottom) / 2 + 40;
+    for (const share of [0.25, 0.75]) {
+      const x = left + share * (right - left);
+      const row = Array.from({ length: 24 }, (_, k) => at(x - 12 + k, middle));
+      // The line is 0.3 mm wide, in white of 0.8: 3.5 px in 9.4, to a pixel.
+      const shown = row.map((v) => (v < 40 ? 'black' : v > 240 ? 'white' : 'grey')).join(' ');
+      expect(shown).toMatch(/grey white white (white )?(black ){3,5}white white (white )?grey/);
+      expect(Math.abs(row.findIndex((v) => v < 40) + 1.75 - 12)).toBeLessThan(3);
+    }
+  },
+);
+
+it.runIf(hasPoppler)(
   'the template of one blank: upright, its page twice the bleed from its middle',
   () => {
     const zip = unzipSync(bytes('blank-templates.zip'));
     const named = (end: string): string => Object.keys(zip).find((n) => n.endsWith(end))!;
-    expect(Object.keys(zip)).toHaveLength(4);
+    expect(Object.keys(zip)).toHaveLength(6);
+    // A page for each pocket, as large as the blank's own, which says whose it is.
+    writeFileSync(path('pockets.pdf'), zip[named('pockets.pdf')]!);
+    const each = execFileSync('pdfinfo', ['-l', '9', path('pockets.pdf')], { encoding: 'utf8' });
+    expect(each).toMatch(/Pages: +2\n/);
+    expect(each.match(/size: +299\.3\d* x 209\.7\d* pts/g)).toHaveLength(2);
+    expect(told('pockets.pdf')).toMatch(/Pocket 1 .*Pocket 2 /);
+    // The EPS is painted where the blank lies: its bleed is 2 mm round it, 8 mm from the page's edge.
+    writeFileSync(path('blank-1.eps'), zip[named('blank-1.eps')]!);
+    if (hasGs) {
+      const { stderr } = spawnSync(
+        'gs',
+        ['-q', '-dBATCH', '-dNOPAUSE', '-sDEVICE=bbox', path('blank-1.eps')],
+        { encoding: 'utf8' },
+      );
+      const box = /%%HiResBoundingBox: (.+)/.exec(stderr)![1]!.split(' ');
+      const [l, , r] = box.map((v) => (Number(v) * 25.4) / 72);
+      expect(Math.abs(l! - 8)).toBeLessThan(0.1);
+      expect(Math.abs(r! - 97.6)).toBeLessThan(0.1);
+    }
     writeFileSync(path('blank-1.pdf'), zip[named('blank-1.pdf')]!);
     const info = execFileSync('pdfinfo', [path('blank-1.pdf')], { encoding: 'utf8' });
     const [w, h] = /Page size: +([\d.]+) x ([\d.]+) pts/.exec(info)!.slice(1).map(Number);

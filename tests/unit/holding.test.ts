@@ -79,6 +79,8 @@ describe('every option at once goes into the files and is read back', () => {
           tabs: 4,
           leadInMm: 2,
           hold,
+          draftDeg: 4,
+          chamferMm: 0.5,
         },
         { columns: 2, keyed: true },
         plaque,
@@ -95,7 +97,7 @@ describe('every option at once goes into the files and is read back', () => {
         expect(proof!.greatestMm, name).toBeLessThan(0.001);
       }
       const text = new TextDecoder().decode(files.find(({ name }) => name === 'cut.svg')!.bytes);
-      for (const layer of ['pocket', 'cut', 'notch', 'eject', 'board', 'mark'])
+      for (const layer of ['pocket', 'cut', 'notch', 'mouth', 'eject', 'board', 'mark'])
         expect(text).toContain(`<g id="${layer}"`);
       // Four bridges leave five open pieces of each wall with its lead-in; a blind pocket drops nothing out.
       const open = made.plan.pockets[0]!.trails.filter((t) => !t.closed);
@@ -165,6 +167,9 @@ describe('job files', () => {
       { relief: 'round' },
       { tabs: '3' },
       { notches: [{ at: 1 }] },
+      { along: [{ blank: 1, from: 0.1 }] },
+      { corners: 'bevelled' },
+      { chamferMm: 'wide' },
       { material: 'gold' },
     ])
       expect(() => readJob(JSON.stringify({ ...job, pocket: { ...job.pocket, ...bad } }))).toThrow(

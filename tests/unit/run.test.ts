@@ -81,6 +81,7 @@ function counting(): { machines: Machines; asked: Record<string, number> } {
       { blank: 1, seat: outline, print: outline, pocket: { reasons: [] } },
     ]),
     plan: step('plan', { pockets: [], reasons: [] }),
+    photo: step('photo', { jpeg: new Uint8Array(), widthPx: 1, heightPx: 1 }),
     art: step('art', { sheets: [], pictures: [] }),
     letters: step('letters', []),
     release: step('release', []),
@@ -130,9 +131,9 @@ describe('the way from a job to its files', () => {
     const given: string[][] = [];
     const watching: Machines = {
       ...machines,
-      pockets: (trace, settings) => {
+      pockets: (trace, ...more) => {
         given.push(trace.outlines.map((o) => o.at));
-        return machines.pockets(trace, settings);
+        return machines.pockets(trace, ...more);
       },
       check: (seats, ...more) => {
         given.push(seats.map((o) => o.at));

@@ -1,6 +1,6 @@
 import { expect, it } from 'vitest';
 import { reason, Refusal } from '../../src/base/reason.ts';
-import { outlineModes } from '../../src/outline/uncertainty.ts';
+import { processingModes } from '../../src/outline/uncertainty.ts';
 import { Adjustment, calibrate } from '../../src/view/adjust.ts';
 import { covarianceOf, emptyNormal } from '../../src/view/least-squares.ts';
 import { lensPrior } from '../../src/view/lens.ts';
@@ -141,10 +141,8 @@ it('books what cameras do to their pictures on every edge, and more where the ma
     const far = true;
     return { x: 105 + 20 * nx, y: 148 + 20 * ny, nx, ny, far, share: 1, biasMm: 0, farSideMm: 0 };
   });
-  const middle = { x: 105, y: 148 };
-  const heights = { thicknessIndex: 0, belowFaceMm: 0, widestU: 0, lowestU: 0, at: middle };
   const outward = (of: PhotoView): number[] => {
-    const mode = outlineModes(of, seen, heights).find((m) => m.source === 'camera processing')!;
+    const mode = processingModes(of, seen)[0]!;
     return seen.map(({ nx, ny }, k) => (nx * mode.dx[k]! + ny * mode.dy[k]!) / of.mmPerPx);
   };
   for (const px of outward(view)) expect(px).toBeCloseTo(0.07, 6);

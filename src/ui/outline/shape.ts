@@ -1,9 +1,9 @@
 import { centroid, signedArea } from '../../geometry/measure.ts';
 import type { Ring } from '../../geometry/shape.ts';
-import { axisOf, type Outline, type Stretch } from '../../outline/outline.ts';
+import type { Outline, Stretch } from '../../outline/outline.ts';
+import { inPicture } from '../../outline/pictured.ts';
 import type { Eye } from '../../view/view.ts';
 import { polyline, type Spot } from '../parts/draw.ts';
-import { pictureOf } from '../../view/model.ts';
 import type { Node } from './mending.svelte.ts';
 
 /** A stretch that the operator should look at, numbered on the drawing. */
@@ -34,14 +34,8 @@ export const ringsOfOutline = (o: Outline): readonly Ring<'sheet'>[] => [
   ...o.region.holes,
 ];
 
-/** A mirrored outline lies turned over in the picture. */
-function placer(eye: Eye, o: Outline): (p: Spot) => Spot {
-  const axis = axisOf(o);
-  return (p) => pictureOf(eye, o.mirrored ? 2 * axis - p.x : p.x, p.y, o.heightMm);
-}
-
 export function pictured(eye: Eye, o: Outline): Pictured {
-  const place = placer(eye, o);
+  const place = inPicture(eye, o);
   const rings = ringsOfOutline(o).map((ring) => ring.map(place));
   return {
     rings,
@@ -150,7 +144,7 @@ export function bandOf(
   o: Outline,
   ratio: number,
 ): { readonly fill: string; readonly edges: string; readonly cut: boolean } {
-  const place = placer(eye, o);
+  const place = inPicture(eye, o);
   let fill = '';
   let edges = '';
   let cut = false;
