@@ -50,6 +50,7 @@ export function planJson(
       ...(cutterPerMille.some((v) => v !== 0) && { cutter_per_mille: cutterPerMille }),
       ...(s.material !== undefined && { material: s.material }),
       hold: s.hold,
+      ...(s.line === 'outside' && { line: s.line }),
       ...(s.hold === 'blind' && { depth_mm: s.depthMm }),
       widened: s.widen,
       relief: s.relief,
