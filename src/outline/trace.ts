@@ -89,6 +89,8 @@ const FAINT = 0.15;
 /** Standard uncertainty of an edge taken to be square: its widest place lies below the face by this share of the thickness. */
 const SQUARE_SHARE = 0.08;
 const SQUARE_MOST_MM = 0.2;
+/** What a scanner's drive does is smooth over so much, mm: farther beyond the marks nothing is known of it. */
+const FEED_KNOWN_MM = 15;
 /** From this share of the thickness on, the widest place is so far below the face that the edge is no mere rounding or bevel. */
 const LEANING_SHARE = 1 / 3;
 /** Share of a visible wall's width by which its foot may be missed on a darker stage (k = 1), and the widest such wall, mm. */
@@ -388,6 +390,14 @@ function wallOf(
   };
 }
 
+/** How far an edge reaches beyond the rows of a scan that its marks lie on, mm; 0 of a scan without marks of its own. */
+function beyondMarks({ residuals, mmPerPx }: View, { y }: Edge): number {
+  const rows = residuals.filter(({ kept }) => kept).map(({ at }) => at.y);
+  if (rows.length === 0) return 0;
+  const [least, most] = [Math.min(...y), Math.max(...y)];
+  return mmPerPx * Math.max(0, Math.min(...rows) - least, most - Math.max(...rows));
+}
+
 function outlinesOf(
   clipper: Clipper,
   { thing, hued, beside, edges: strongest, middle }: Silhouette,
@@ -466,6 +476,11 @@ function outlinesOf(
   const farSide = (edge: Edge, k: number): number =>
     beside ? farSideU(beside, edge, k, mmPerPx, thicknessMm || undefined) : 0;
   const wall = { foot, scale, farSide, blurPx: view.blurPx };
+  if (isScanner(view.eye)) {
+    const beyondMm = beyondMarks(view, strongest[0]!);
+    if (beyondMm > FEED_KNOWN_MM)
+      reasons.push(reason('feed-unmeasured', { blank, beyondMm: round(beyondMm, 0) }));
+  }
   if (beside && beside.widestPx * mmPerPx > 0) {
     reasons.push(reason('wall-beside-face', { blank, wallMm: round(beside.widestPx * mmPerPx) }));
   }
