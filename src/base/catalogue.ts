@@ -499,6 +499,14 @@ const entries = {
       `The ${f.riderMm} mm rider was not measured, so its size is taken as good to 1 % only.`,
     remedy: () => "Measure the rider's frame line, outer edge to outer edge, and enter it.",
   },
+  'picture-composed': {
+    level: 'refuse',
+    message: (f) =>
+      f.how === 'panorama'
+        ? 'The camera notes that it stitched this picture as a panorama: there is no one place from which it was taken.'
+        : 'The camera notes portrait mode: it blurred what it took for background, up to the edge of the blank and over it.',
+    remedy: () => 'Take the picture again as an ordinary photo.',
+  },
   'picture-scaled': {
     level: 'doubt',
     message: (f) =>

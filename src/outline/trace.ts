@@ -44,7 +44,14 @@ import { stepsOf } from './steps.ts';
 import { tipsOf, tipUncertainty } from './tips.ts';
 import { MOST_WALL_PX, onFeet } from './feet.ts';
 import { insideBulge, overhangMode, rimOf, widestBehind } from './rim.ts';
-import { alongNormal, outlineModes, seenPlanes, wholeFactorOf, type Seen } from './uncertainty.ts';
+import {
+  alongNormal,
+  outlineModes,
+  processingModes,
+  seenPlanes,
+  wholeFactorOf,
+  type Seen,
+} from './uncertainty.ts';
 import { heldAt, plumbed, wallPlaces, type Wall } from './plumb.ts';
 import { throughBoth } from './rim-and-foot.ts';
 import { behindWall, sheetRing, wallWidths } from './wall.ts';
@@ -513,7 +520,8 @@ function outlinesOf(
   ): { outline: Outline; expanded: number; worst: Source } => {
     const polygons = curves.map((c) => divided(flatten(c, CHORD_MM)));
     const d = describe(polygons, traced, origins, mmPerPx, deviations, wall, resolvedMm);
-    let modes: OutlineMode[] = outlineModes(view, d.seen, heights);
+    // Only now: curves are not fitted more loosely because the camera may have sharpened.
+    let modes = [...outlineModes(view, d.seen, heights), ...processingModes(view, d.seen)];
     if (belowFaceMm > 0 && !isScanner(view.eye))
       modes = [...modes, overhangMode(d.seen, view.eye, ofWidest[1], ofFace[1], rim, leans)];
     if (extraBiasMm > 0) {
@@ -913,6 +921,7 @@ export const ADVICE: Readonly<Record<Source, string>> = {
   'widest height': 'measure how high the widest place of the edge lies',
   edge: 'go nearer, hold the camera still and give it more light',
   'edge bias': 'use a stage against which the blank stands out, and soft light from all sides',
+  'camera processing': 'switch portrait mode, filters and beauty programs of the camera off',
   'curve fit': 'ask for a smaller fit tolerance',
   'by hand': 'draw it once more, closer up, or read it with calipers',
   readings: 'read once more, or with a finer instrument',
