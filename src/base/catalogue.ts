@@ -961,6 +961,19 @@ const entries = {
     remedy: () =>
       "Read the data sheet of the board and the laser maker's list first; anything with chlorine in it stays out of the laser.",
   },
+  'line-outside': {
+    level: 'doubt',
+    message: (f) =>
+      `The tool runs outside the line of blank ${f.blank}: the piece that falls out has the size of the pocket, and the opening in the board is ${f.widerMm} mm larger per side, so that a blank lies loose in it.`,
+    remedy: () =>
+      'For a pocket let the tool run inside the line; keep it where the piece that falls out is what you want.',
+  },
+  'line-outside-blind': {
+    level: 'refuse',
+    message: (f) =>
+      `The tool runs outside the line of blank ${f.blank}, and from a blind pocket nothing falls out; it would come out ${f.widerMm} mm too large per side.`,
+    remedy: () => 'Let the tool run inside the line, or cut through the board.',
+  },
   'blind-needs-mill': {
     level: 'doubt',
     message: () => 'Only a mill cuts a pocket with an even floor.',

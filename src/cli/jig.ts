@@ -46,6 +46,7 @@ import { FINGER_MM } from '../pocket/notch.ts';
 import {
   CORNERS,
   HOLDS,
+  LINE_SIDES,
   PLAIN,
   RELIEFS,
   WIDENS,
@@ -106,6 +107,7 @@ All share the bed frame (mm, origin at the bed's lower left corner seen from its
   --tabs N, --tab MM    bridges that keep the drop-out in the board (0), and their width (${PLAIN.tabMm})
   --lead-in MM          from where the tool enters the drop-out to its path (0)
   --speed MM            of the cutter, mm/s (${PLAIN.speedMmPerS}), for the time; --passes N (${PLAIN.passes})
+  --line SIDE           ${LINE_SIDES.join(', ')} (${PLAIN.line}): outside keeps the size of what falls out, not of the pocket
   --hold KIND           base, blind, through (${PLAIN.hold}); --depth MM of a blind pocket (${PLAIN.depthMm})
   --board MM, --base MM, --packer MM  thickness of board, base plate, packer; any of these asks for heights
   --above-face MM       what rises above the print face (0); --on-board MM what stands on the board (0)
@@ -362,6 +364,7 @@ const WORDS = [
   'relief',
   'corners',
   'hold',
+  'line',
   'panel',
   'layout',
   'turns',
@@ -538,6 +541,7 @@ async function run(args: readonly string[]): Promise<number> {
       speedMmPerS: number('speed', PLAIN.speedMmPerS, { above: 0, most: 5000, unit: 'mm/s' }),
       passes: number('passes', 1, whole),
       hold: word('hold', HOLDS) ?? PLAIN.hold,
+      line: word('line', LINE_SIDES) ?? PLAIN.line,
       depthMm: number('depth', PLAIN.depthMm, { above: 0, most: 500 }),
     },
     bed: {

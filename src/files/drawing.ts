@@ -158,14 +158,19 @@ const numbers = (plan: BedPlan): Lettering[] =>
   });
 
 /** "kerf 0.20 mm: ..." in words, for every file and for the job sheet. */
-export function kerfNote({ pocketSettings: { tool, clearanceMm } }: BedPlan): string {
+export function kerfNote({ pocketSettings }: BedPlan): string {
+  const { tool, clearanceMm, line } = full(pocketSettings);
   const shift = toolRadiusMm(tool).toFixed(3);
+  const side =
+    line === 'inside'
+      ? 'inside layer pocket'
+      : 'OUTSIDE layer pocket: what falls out keeps the size of layer pocket, the opening in the board does not';
   switch (tool.kind) {
     case 'beam':
     case 'knife':
-      return `Kerf ${tool.kerfMm.toFixed(2)} mm is already taken: layer cut lies ${shift} mm (half the kerf) inside layer pocket. Do not let the cutter's program take it again.`;
+      return `Kerf ${tool.kerfMm.toFixed(2)} mm is already taken: layer cut lies ${shift} mm (half the kerf) ${side}. Do not let the cutter's program take it again.`;
     case 'mill':
-      return `The cutter's radius of ${tool.radiusMm.toFixed(2)} mm is already taken: layer cut is the path of its centre, ${shift} mm inside layer pocket. Do not let the mill's program take it again. Clearance ${clearanceMm.toFixed(2)} mm per side lies in layer pocket.`;
+      return `The cutter's radius of ${tool.radiusMm.toFixed(2)} mm is already taken: layer cut is the path of its centre, ${shift} mm ${side}. Do not let the mill's program take it again. Clearance ${clearanceMm.toFixed(2)} mm per side lies in layer pocket.`;
     case 'drag':
       return tool.offsetMm > 0
         ? `The blade's offset of ${tool.offsetMm.toFixed(2)} mm is already taken: layer cut is the path of the pivot, ahead of the tip, which follows layer pocket. Switch the offset off in the cutter's program.`
@@ -305,6 +310,8 @@ export function cutDrawing(
         : tool.kind === 'hand'
           ? 'nothing taken'
           : 'kerf already taken';
+  const outside =
+    full(plan.pocketSettings).line === 'outside' && toolRadiusMm(tool) > 0 ? ', OUTSIDE' : '';
   const relief = plan.pockets.flatMap((p) => p.relief);
   const notches = ringsOf(plan, (p) => p.notches);
   const mouth = ringsOf(plan, (p) => p.mouth);
@@ -377,7 +384,7 @@ export function cutDrawing(
         open: [...check.open, zeroMark(plan.bed), ...keyMark(plan)],
         lettering: [
           check.lettering,
-          besideCheckLine(plan, `pocket: wall; cut: tool's centre, ${taken}`),
+          besideCheckLine(plan, `pocket: wall; cut: tool's centre, ${taken}${outside}`),
           ...numbers(plan),
           signature(plan, boardWords(plan, board)),
         ],

@@ -51,6 +51,7 @@ export function planJson(
       ...(s.material !== undefined && { material: s.material }),
       ...(s.stock !== undefined && { board: s.stock.name }),
       hold: s.hold,
+      ...(s.line === 'outside' && { line: s.line }),
       ...(s.hold === 'blind' && { depth_mm: s.depthMm }),
       widened: s.widen,
       relief: s.relief,

@@ -600,7 +600,7 @@ async function blankTemplates(
   settings: FileSettings,
 ): Promise<ReleaseFile> {
   const what = {
-    purpose: 'one blank alone, upright, its centre marked',
+    purpose: 'each blank alone, upright, its centre marked; a page for every pocket',
     taker: 'whoever makes the artwork',
   };
   const dpi = settings.pngDpi ?? TEMPLATE_DPI;

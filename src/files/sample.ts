@@ -51,7 +51,7 @@ export function sampleThickness({ pocketSettings }: BedPlan, boardMm: number | n
  * plan has them, its corner at the lower left cut off, so that it lies one way only.
  */
 export function sampleBody(plan: BedPlan, boardMm: number | null): Solid {
-  const openings = plan.pockets.flatMap(({ opening }) => opening);
+  const openings = plan.pockets.flatMap(({ wall }) => wall);
   const { left, right, bottom, top } = boxOf(openings.flatMap(({ outer }) => outer));
   const key = RIM_MM / 2;
   const [x, y] = [left - RIM_MM, bottom - RIM_MM];

@@ -13,6 +13,7 @@ import { REGISTRATION, type RegistrationSettings } from '../plan/registration.ts
 import {
   CORNERS,
   HOLDS,
+  LINE_SIDES,
   RELIEFS,
   TOOL_KINDS,
   WIDENS,
@@ -646,6 +647,7 @@ function misfitOfOptions({
     [p, 'relief', RELIEFS],
     [p, 'corners', CORNERS],
     [p, 'hold', HOLDS],
+    [p, 'line', LINE_SIDES],
     [b, 'layout', LAYOUTS],
     [b, 'turns', Object.keys(TURNS)],
     [b, 'turnedAbout', Object.keys(AXES)],

@@ -52,9 +52,9 @@ export function toolRadiusMm(tool: Tool): number {
   }
 }
 
-/** How far the tool's centre runs from the seat outline, outward where positive: clearance less the tool's radius. */
-export const cutShiftMm = ({ clearanceMm, tool }: PocketSettings): number =>
-  clearanceMm - toolRadiusMm(tool);
+/** How far the tool's centre runs from the seat outline, outward where positive: clearance less the tool's radius, or with it outside the line. */
+export const cutShiftMm = ({ clearanceMm, tool, line }: PocketSettings): number =>
+  clearanceMm + (line === 'outside' ? 1 : -1) * toolRadiusMm(tool);
 
 export interface Seat {
   readonly outlineId: string;
@@ -88,7 +88,7 @@ const onStretch = ({ from, to }: Pick<Stretch, 'from' | 'to'>, k: number): boole
  * - wall: the seat's outer ring grown by the clearance, that of a stretch of its own where there is one, and on request by the outline's own uncertainty; finger notches
  *   opened in it; posts in the blank's holes shrunk by the same, or, without posts, a plain opening.
  * - mouth: where a leaning or chamfered wall ends above, by tan(lean) of its height and the chamfer farther out.
- * - cut: the wall shrunk by the tool's radius; kerf is taken here and nowhere else.
+ * - cut: the wall shrunk by the tool's radius, or grown by it where the tool runs outside the line; kerf is taken here and nowhere else.
  * - unreached: what the tool on its path, relief included, leaves standing inside the wall; a beam is as round as a mill.
  * - bleed, safe: the print outline, its holes included, grown and shrunk.
  *
@@ -137,7 +137,15 @@ export function pocketOf(
     .map(({ outer }): Region<'blank'> => ({ outer, holes: [] }));
   const posts = set.posts ? postsOf(clipper, seat, toBlank, set, reasons) : [];
   const wall = posts.length > 0 ? clipper.difference(open, posts) : open;
-  const cut = clipper.offset(wall, -radiusMm, 'outward');
+  const outside = set.line === 'outside' && radiusMm > 0;
+  const cut = clipper.offset(wall, outside ? radiusMm : -radiusMm, 'outward');
+  if (outside)
+    reasons.push(
+      reason(set.hold === 'blind' ? 'line-outside-blind' : 'line-outside', {
+        ...facts,
+        widerMm: round(2 * radiusMm),
+      }),
+    );
   const taken = clipper.offset(cut, radiusMm, 'outward');
 
   const outMm = mouthOutMm(set, wallMm);
@@ -157,7 +165,7 @@ export function pocketOf(
     return Math.max(...outer.map((p) => rings.distance(p.x, p.y)));
   };
   const leftBy = (what: readonly Region<'blank'>[]): Region<'blank'>[] =>
-    radiusMm > 0 && cut.length > 0
+    radiusMm > 0 && cut.length > 0 && !outside
       ? clipper.difference(wall, what).filter((region) => depthOf(region, what) > LEAST_DEPTH_MM)
       : [];
   const intoBlank = (region: Region<'blank'>, what: readonly Region<'blank'>[]): number =>
@@ -177,7 +185,7 @@ export function pocketOf(
     return [];
   };
   const relief =
-    kind === 'none' || tool.kind !== 'mill'
+    kind === 'none' || tool.kind !== 'mill' || outside
       ? []
       : first
           .filter((r) => depthOf(r, taken) > RELIEF_FROM_MM || intoBlank(r, taken) > LEAST_DEPTH_MM)
@@ -235,7 +243,8 @@ export function pocketOf(
 
   const eject = ejectorOf(clipper, seat, toBlank, set, radiusMm, reasons);
   const path = cut.map(plain);
-  const trails = trailsOf(path, set, radiusMm);
+  // A way in lies in what falls out, which is kept where the tool runs outside the line.
+  const trails = trailsOf(path, outside ? { ...set, leadInMm: 0 } : set, radiusMm);
   const asked = set.hold === 'blind' || tool.kind === 'hand' ? 0 : set.tabs;
   const gap = set.tabMm + 2 * radiusMm;
   if (cut.some(({ outer }) => bridgesOn(outer, asked, gap) < asked))
@@ -258,7 +267,7 @@ export function pocketOf(
     unreached,
     relief,
     mouth,
-    opening: clipper.union(mouth.length > 0 ? mouth : wall, relieved).map(plain),
+    opening: clipper.union(mouth.length > 0 ? mouth : wall, outside ? taken : relieved).map(plain),
     ...(tool.kind === 'mill' && { insideRadiusMm: insideRadiusMm(clipper, wall) }),
     notches: notches.map(plain),
     notchPlaces,

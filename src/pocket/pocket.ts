@@ -17,6 +17,10 @@ export const TOOL_KINDS = ['beam', 'knife', 'mill', 'drag', 'hand'] as const;
 export type Hold = 'through' | 'blind' | 'base';
 export const HOLDS: readonly Hold[] = ['base', 'blind', 'through'];
 
+/** On which side of the wall's line a tool with a width runs: inside it the pocket keeps its size, outside the piece that falls out does. */
+export type LineSide = 'inside' | 'outside';
+export const LINE_SIDES: readonly LineSide[] = ['inside', 'outside'];
+
 /** Where the outline's own uncertainty is added to the clearance. */
 export type Widen = 'none' | 'hidden' | 'all';
 export const WIDENS: readonly Widen[] = ['none', 'hidden', 'all'];
@@ -89,6 +93,7 @@ export interface PocketSettings {
   readonly speedMmPerS?: number;
   readonly passes?: number;
   readonly hold?: Hold;
+  readonly line?: LineSide;
   /** Depth of a blind pocket. */
   readonly depthMm?: number;
 }
@@ -111,6 +116,7 @@ export const PLAIN = {
   speedMmPerS: 10,
   passes: 1,
   hold: 'base',
+  line: 'inside',
   depthMm: 2,
 } as const satisfies Partial<PocketSettings>;
 

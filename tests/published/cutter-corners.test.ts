@@ -80,3 +80,39 @@ it('a beam leaves corners as they are, and a fine cutter is not complained about
   expect(note.map(({ code }) => code)).toEqual(['corner-unreached']);
   expect(Number(note[0]!.facts.depthMm)).toBeCloseTo(0.5 * (Math.SQRT2 - 1), 2);
 });
+
+/*
+ * Outside the line: the path of a square of side a, grown by c, encloses a² + 4 a (c + r) + pi (c + r)² (Steiner), and what lies
+ * inside the tool's way, the path shrunk by r, is the pocket itself: what falls out has its size, and the board has not.
+ */
+it.each([
+  [{ kind: 'beam', kerfMm: 0.2 } as const, 0.1],
+  [{ kind: 'mill', radiusMm: 1.5 } as const, 1.5],
+])('outside the line what falls out keeps the size of the pocket: %o', (tool, r) => {
+  const square: Region<'sheet'> = {
+    outer: [
+      { x: 0, y: 0 },
+      { x: 40, y: 0 },
+      { x: 40, y: 40 },
+      { x: 0, y: 40 },
+    ],
+    holes: [],
+  };
+  const seat = { outlineId: 's', blank: 1, region: square };
+  const settings = { clearanceMm: 0.3, tool, bleedMm: 1, safeMm: 1, leadInMm: 2 };
+  const pocket = pocketOf(clipper, seat, square, { ...settings, line: 'outside' });
+  const grown = (by: number): number => 1600 + 160 * by + Math.PI * by * by;
+  expect(regionArea(pocket.wall[0]!)).toBeCloseTo(grown(0.3), 1);
+  expect(regionArea(pocket.cut[0]!)).toBeCloseTo(grown(0.3 + r), 1);
+  expect(regionArea(pocket.opening[0]!)).toBeCloseTo(grown(0.3 + 2 * r), 1);
+  for (const p of pocket.wall[0]!.outer)
+    expect(Math.abs(nearestOnRing(pocket.cut[0]!.outer, p).distanceMm - r)).toBeLessThan(0.002);
+  expect(pocket.unreached).toEqual([]);
+  // No way in is cut through what is kept, and it is said with the figure.
+  expect(pocket.trails.every(({ closed }) => closed)).toBe(true);
+  const said = pocket.reasons.find(({ code }) => code === 'line-outside')!;
+  expect(said.level).toBe('doubt');
+  expect(said.message).toContain(`${2 * r} mm larger per side`);
+  const blind = pocketOf(clipper, seat, square, { ...settings, line: 'outside', hold: 'blind' });
+  expect(blind.reasons.find(({ code }) => code === 'line-outside-blind')!.level).toBe('refuse');
+});
