@@ -11,6 +11,7 @@ export interface ExifFacts {
   planeX?: readonly [number, number];
   planeUnit?: number;
   zoom?: readonly [number, number];
+  rendered?: number;
 }
 
 type Entry = { tag: number } & (
@@ -32,6 +33,7 @@ export function tiffBlock(facts: ExifFacts): Uint8Array {
   if (facts.height !== undefined) exif.push({ tag: 0xa003, long: facts.height });
   if (facts.planeX) exif.push({ tag: 0xa20e, rational: facts.planeX });
   if (facts.planeUnit !== undefined) exif.push({ tag: 0xa210, short: facts.planeUnit });
+  if (facts.rendered !== undefined) exif.push({ tag: 0xa401, short: facts.rendered });
   if (facts.zoom) exif.push({ tag: 0xa404, rational: facts.zoom });
   if (facts.focalLength35 !== undefined) exif.push({ tag: 0xa405, short: facts.focalLength35 });
   if (facts.lens) exif.push({ tag: 0xa434, ascii: facts.lens });

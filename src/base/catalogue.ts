@@ -256,6 +256,13 @@ const entries = {
       `The marks do not fit a scanner: ${f.residualMm} mm is left over, more than line, feed and print explain.`,
     remedy: () => 'Lay the marks flat on the glass, without creases, and scan again.',
   },
+  'feed-unmeasured': {
+    level: 'doubt',
+    message: (f) =>
+      `Blank ${f.blank} reaches ${f.beyondMm} mm beyond the rows of the scan that the marks lie on: what the drive of the scanner does there is not measured.`,
+    remedy: () =>
+      'Lay the strip along the blank the way that the lamp travels, as far as the blank reaches, or make a profile of the scanner from a measured sheet.',
+  },
   'scan-coarse': {
     level: 'doubt',
     message: (f) => `One pixel is ${f.mmPerPx} mm; ${f.wantMm} mm is asked for.`,
@@ -491,6 +498,14 @@ const entries = {
     message: (f) =>
       `The ${f.riderMm} mm rider was not measured, so its size is taken as good to 1 % only.`,
     remedy: () => "Measure the rider's frame line, outer edge to outer edge, and enter it.",
+  },
+  'picture-composed': {
+    level: 'refuse',
+    message: (f) =>
+      f.how === 'panorama'
+        ? 'The camera notes that it stitched this picture as a panorama: there is no one place from which it was taken.'
+        : 'The camera notes portrait mode: it blurred what it took for background, up to the edge of the blank and over it.',
+    remedy: () => 'Take the picture again as an ordinary photo.',
   },
   'picture-scaled': {
     level: 'doubt',

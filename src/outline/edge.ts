@@ -403,6 +403,9 @@ const PLANE_CHOICE = 8;
 const COVER_GAIN = 0.5;
 const COVER_OFF_PX = 0.35;
 const COVER_CLEAN = 0.05;
+/** So far inside an edge, px, the material must cover more than this: else a shadow ends there. */
+const COVERED_OFF_PX = 1.5;
+const LEAST_COVERED = 0.4;
 
 /** Light on one side of a point, as the sum of two places. */
 const nearby = (plane: LinearPlane, x: number, y: number, ux: number, uy: number): number =>
@@ -594,6 +597,8 @@ function fitAll(
   const hue = new Placings(n);
   const cover = new Placings(n);
   const byCover = new Uint8Array(n);
+  /** 1 where luma, without and with ramps, has an edge of what covers nothing. */
+  const bare = [new Uint8Array(n), new Uint8Array(n)] as const;
   const channels = [lights.red, lights.green, lights.blue];
   for (let k = 0; k < n; k++) {
     const which = chosen[k]!;
@@ -646,6 +651,10 @@ function fitAll(
         );
       });
       cover.set(k, covered, models, short, rests);
+      for (const ramp of [false, true]) {
+        const within = (own.at(k, ramp) - COVERED_OFF_PX + innerPx) / SAMPLE_STEP;
+        if (levelAt(covered, Math.round(within - 0.5)) < LEAST_COVERED) bare[Number(ramp)]![k] = 1;
+      }
     }
     if (!byHue[k]) continue;
     lights.hue.need(x - half - 4, y - half - 4, x + half + 4, y + half + 4);
@@ -671,6 +680,7 @@ function fitAll(
       const left = cover.left(k, false, byCover);
       const off = Math.abs(cover.mean(k, false, byCover) - own.mean(k, ofOwn, byCover));
       if (
+        bare[Number(ofOwn)]![k] ||
         left < COVER_GAIN * own.left(k, ofOwn, byCover) ||
         (left < COVER_CLEAN && off > COVER_OFF_PX)
       )

@@ -44,7 +44,14 @@ import { stepsOf } from './steps.ts';
 import { tipsOf, tipUncertainty } from './tips.ts';
 import { MOST_WALL_PX, onFeet } from './feet.ts';
 import { insideBulge, overhangMode, rimOf, widestBehind } from './rim.ts';
-import { alongNormal, outlineModes, seenPlanes, wholeFactorOf, type Seen } from './uncertainty.ts';
+import {
+  alongNormal,
+  outlineModes,
+  processingModes,
+  seenPlanes,
+  wholeFactorOf,
+  type Seen,
+} from './uncertainty.ts';
 import { heldAt, plumbed, wallPlaces, type Wall } from './plumb.ts';
 import { throughBoth } from './rim-and-foot.ts';
 import { behindWall, sheetRing, wallWidths } from './wall.ts';
@@ -82,6 +89,8 @@ const FAINT = 0.15;
 /** Standard uncertainty of an edge taken to be square: its widest place lies below the face by this share of the thickness. */
 const SQUARE_SHARE = 0.08;
 const SQUARE_MOST_MM = 0.2;
+/** What a scanner's drive does is smooth over so much, mm: farther beyond the marks nothing is known of it. */
+const FEED_KNOWN_MM = 15;
 /** From this share of the thickness on, the widest place is so far below the face that the edge is no mere rounding or bevel. */
 const LEANING_SHARE = 1 / 3;
 /** Share of a visible wall's width by which its foot may be missed on a darker stage (k = 1), and the widest such wall, mm. */
@@ -381,6 +390,14 @@ function wallOf(
   };
 }
 
+/** How far an edge reaches beyond the rows of a scan that its marks lie on, mm; 0 of a scan without marks of its own. */
+function beyondMarks({ residuals, mmPerPx }: View, { y }: Edge): number {
+  const rows = residuals.filter(({ kept }) => kept).map(({ at }) => at.y);
+  if (rows.length === 0) return 0;
+  const [least, most] = [Math.min(...y), Math.max(...y)];
+  return mmPerPx * Math.max(0, Math.min(...rows) - least, most - Math.max(...rows));
+}
+
 function outlinesOf(
   clipper: Clipper,
   { thing, hued, beside, edges: strongest, middle }: Silhouette,
@@ -459,6 +476,11 @@ function outlinesOf(
   const farSide = (edge: Edge, k: number): number =>
     beside ? farSideU(beside, edge, k, mmPerPx, thicknessMm || undefined) : 0;
   const wall = { foot, scale, farSide, blurPx: view.blurPx };
+  if (isScanner(view.eye)) {
+    const beyondMm = beyondMarks(view, strongest[0]!);
+    if (beyondMm > FEED_KNOWN_MM)
+      reasons.push(reason('feed-unmeasured', { blank, beyondMm: round(beyondMm, 0) }));
+  }
   if (beside && beside.widestPx * mmPerPx > 0) {
     reasons.push(reason('wall-beside-face', { blank, wallMm: round(beside.widestPx * mmPerPx) }));
   }
@@ -498,7 +520,8 @@ function outlinesOf(
   ): { outline: Outline; expanded: number; worst: Source } => {
     const polygons = curves.map((c) => divided(flatten(c, CHORD_MM)));
     const d = describe(polygons, traced, origins, mmPerPx, deviations, wall, resolvedMm);
-    let modes: OutlineMode[] = outlineModes(view, d.seen, heights);
+    // Only now: curves are not fitted more loosely because the camera may have sharpened.
+    let modes = [...outlineModes(view, d.seen, heights), ...processingModes(view, d.seen)];
     if (belowFaceMm > 0 && !isScanner(view.eye))
       modes = [...modes, overhangMode(d.seen, view.eye, ofWidest[1], ofFace[1], rim, leans)];
     if (extraBiasMm > 0) {
@@ -898,6 +921,7 @@ export const ADVICE: Readonly<Record<Source, string>> = {
   'widest height': 'measure how high the widest place of the edge lies',
   edge: 'go nearer, hold the camera still and give it more light',
   'edge bias': 'use a stage against which the blank stands out, and soft light from all sides',
+  'camera processing': 'switch portrait mode, filters and beauty programs of the camera off',
   'curve fit': 'ask for a smaller fit tolerance',
   'by hand': 'draw it once more, closer up, or read it with calipers',
   readings: 'read once more, or with a finer instrument',

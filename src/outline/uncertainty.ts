@@ -138,6 +138,31 @@ export function outlineModes(view: View, seen: readonly Seen[], heights: Heights
   return [...modes, bias, farSide];
 }
 
+/**
+ * Displacement of the whole edge by what cameras do to their pictures (k = 1), px: root mean square over sharpening halos,
+ * chromatic shift, distortion corrected in the phone and rolling shutter, each done to two rendered pictures
+ * (`npm run accuracy -- --optics`).
+ */
+const PROCESSED_PX = 0.07;
+/** The same of a background that was blurred afterwards and the blank was not, as a share of the marks' blur. */
+const PORTRAIT_SHARE = 0.2;
+
+/** What the camera did to the picture once it was taken, as a displacement of the whole outline; none for a scan. */
+export function processingModes(view: View, seen: readonly Seen[]): OutlineMode[] {
+  if (isScanner(view.eye)) return [];
+  const mm = processedPx(view) * view.mmPerPx;
+  const dx = Float64Array.from(seen, (v) => v.nx * mm);
+  const dy = Float64Array.from(seen, (v) => v.ny * mm);
+  return [{ source: 'camera processing', dx, dy }];
+}
+
+/** Where the marks are soft nobody can tell whether the lens did it or portrait mode, which leaves the blank's inside sharp. */
+const processedPx = ({ blurPx, reasons }: View): number =>
+  Math.hypot(
+    PROCESSED_PX,
+    reasons.some(({ code }) => code === 'blur-strong') ? PORTRAIT_SHARE * blurPx : 0,
+  );
+
 /** Takes the rigid motion out of a displacement, least squares over the outline's length. */
 function removeMotion(seen: readonly Seen[], dx: Float64Array, dy: Float64Array): void {
   let [w, mx, my, ax, ay] = [0, 0, 0, 0, 0];

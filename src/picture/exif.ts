@@ -18,6 +18,13 @@ const UNIT_NAME: Readonly<Record<number, Density['unit']>> = {
 /** Millimetres in the units of ResolutionUnit and FocalPlaneResolutionUnit: 2 inch, 3 cm; 4 mm and 5 µm are used by some cameras. */
 const UNIT_MM: Readonly<Record<number, number>> = { 2: MM_PER_INCH, 3: 10, 4: 1, 5: 0.001 };
 
+/** CustomRendered beyond the standard's 0 and 1, as phones write it: panorama, portrait with HDR, portrait (from memory). */
+const COMPOSED: Readonly<Record<number, NonNullable<PictureMeta['composed']>>> = {
+  6: 'panorama',
+  7: 'portrait',
+  8: 'portrait',
+};
+
 /**
  * Reads what bears on the measurement from an EXIF block (TIFF bytes). A block that cannot be read is said to be so;
  * the picture itself can still be measured.
@@ -73,6 +80,7 @@ export async function readExif(
     exifWidthPx: figure('ExifImageWidth'),
     exifHeightPx: figure('ExifImageHeight'),
     digitalZoom: figure('DigitalZoomRatio'),
+    composed: COMPOSED[figure('CustomRendered') ?? 0],
     ...(dotsPerMm !== undefined && {
       densityDpi: dotsPerMm * MM_PER_INCH,
       densityUnit: UNIT_NAME[densityUnit]!,

@@ -23,6 +23,8 @@ export interface PictureMeta {
   readonly exifWidthPx?: number;
   readonly exifHeightPx?: number;
   readonly digitalZoom?: number;
+  /** What the camera made of several pictures or of a map of distances, by its own word. */
+  readonly composed?: 'portrait' | 'panorama';
   /** Pixels per inch, by the file's own word; only where both axes agree and the unit is told. */
   readonly densityDpi?: number;
   /** The unit that the density is written in, and where it stands. */

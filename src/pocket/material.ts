@@ -129,8 +129,7 @@ export interface BoardOf {
 
 /** The board in words: her own name for it, and what it is made of. */
 export const boardWords = ({ material, stock }: BoardOf): string | undefined =>
-  material &&
-  (stock ? `${stock.name}, ${materialOf(material).words}` : materialOf(material).words);
+  material && (stock ? `${stock.name}, ${materialOf(material).words}` : materialOf(material).words);
 
 /** How the board grows: by the figures of the stock, else by what is common of its material. */
 export function movementOf({ material, stock }: BoardOf): {

@@ -21,7 +21,7 @@ const CROPPED = 0.02;
 /**
  * What one calibrated picture gives reason to say: warnings, in the order in which they should be read.
  *
- * @throws Refusal `marks-one-side-only`, `view-too-uncertain`, `thickness-reaches-camera`
+ * @throws Refusal `picture-composed`, `marks-one-side-only`, `view-too-uncertain`, `thickness-reaches-camera`
  */
 export function judge(
   view: PhotoView,
@@ -70,6 +70,7 @@ function marksReasons(view: View, found: FoundMarks): Reason[] {
 
 function pictureReasons(view: PhotoView, meta: PictureMeta, prior: LensPrior): Reason[] {
   const out: Reason[] = [];
+  if (meta.composed) throw new Refusal('picture-composed', { how: meta.composed });
   if (!meta.hasExif) out.push(reason('no-exif'));
   if (sizeChanged(meta)) {
     out.push(

@@ -88,6 +88,7 @@ export type Source =
   | 'edge depth'
   | 'edge'
   | 'edge bias'
+  | 'camera processing'
   | 'curve fit'
   | 'by hand'
   | 'readings';

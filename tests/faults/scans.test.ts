@@ -4,7 +4,8 @@ import { loadClipper } from '../../src/geometry/load-clipper-node.ts';
 import { signedArea } from '../../src/geometry/measure.ts';
 import type { Trace } from '../../src/outline/outline.ts';
 import { trace } from '../../src/outline/trace.ts';
-import { STRIP } from '../../src/sheet/layout.ts';
+import { sheetVertex, STRIP } from '../../src/sheet/layout.ts';
+import { vertices } from '../../src/view/marks.ts';
 import { calibrateScan, DPI_SHARE } from '../../src/view/scan.ts';
 import { findScanMarks } from '../../src/view/scan-marks.ts';
 import { loadVision } from '../../src/vision/load-node.ts';
@@ -64,6 +65,10 @@ describe('things on the glass', () => {
   it('a card is found at its size, where it lies, not mirrored', async () => {
     const t = await scanOf([CARD]);
     expect(t.outlines).toHaveLength(1);
+    // The drive is not measured where it lies, far beyond the rows of the strip.
+    const uppermost = Math.max(...vertices(STRIP).map(({ i, j }) => sheetVertex(STRIP, i, j).y));
+    const { beyondMm } = t.reasons.find((r) => r.code === 'feed-unmeasured')!.facts;
+    expect(Math.abs(Number(beyondMm) - (47.2 + 25 - uppermost))).toBeLessThan(0.7);
     const { region } = t.outlines[0]!;
     expect(Math.abs(signedArea(region.outer) - 1000)).toBeLessThan(EDGE);
     const xs = region.outer.map((p) => p.x);
@@ -78,8 +83,11 @@ describe('things on the glass', () => {
   });
 
   it('two blanks are two', async () => {
-    const t = await scanOf([CARD, [140, 47, 20, 20]]);
+    const t = await scanOf([CARD, [140, 40.5, 20, 4.5]]);
     expect(t.outlines.map((o) => o.blank)).toEqual([1, 2]);
+    // The second lies near enough to the strip.
+    const beyond = t.reasons.filter((r) => r.code === 'feed-unmeasured');
+    expect(beyond.map((r) => r.facts['blank'])).toEqual([1]);
   });
 
   it('a thing over the edge of the glass is refused, or left out with a sentence where there is another', async () => {

@@ -157,5 +157,5 @@ it.skipIf(!hasOpenData(folder))(
     expect(d2).toBeCloseTo(0.19101, 3);
     expect(Math.sqrt(fit.sumOfSquares / 1280)).toBeCloseTo(0.33689, 4);
   },
-  30000,
+  120_000,
 );

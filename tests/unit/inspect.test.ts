@@ -196,6 +196,16 @@ describe('EXIF', () => {
   });
 
   it.each([
+    [8, 'portrait'],
+    [7, 'portrait'],
+    [6, 'panorama'],
+    [1, undefined],
+    [0, undefined],
+  ])('a picture that was composed, as phones note it: %d', async (rendered, composed) => {
+    expect((await read({ rendered })).composed).toBe(composed);
+  });
+
+  it.each([
     [2, 254, 10],
     [3, 100, 10],
     [4, 10, 10],

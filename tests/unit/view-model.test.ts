@@ -1,5 +1,6 @@
 import { expect, it } from 'vitest';
-import { Refusal } from '../../src/base/reason.ts';
+import { reason, Refusal } from '../../src/base/reason.ts';
+import { processingModes } from '../../src/outline/uncertainty.ts';
 import { Adjustment, calibrate } from '../../src/view/adjust.ts';
 import { covarianceOf, emptyNormal } from '../../src/view/least-squares.ts';
 import { lensPrior } from '../../src/view/lens.ts';
@@ -12,6 +13,7 @@ import {
   sheetOfPicture,
 } from '../../src/view/model.ts';
 import { faceJacobian } from '../../src/view/modes.ts';
+import type { PhotoView } from '../../src/view/view.ts';
 import { CAMERA_SIZE, Projector, rotationOf } from '../../src/view/projection.ts';
 import { simulate, type Case } from '../support/simulate.ts';
 
@@ -126,6 +128,33 @@ it('goes from the picture to a raised plane and back', () => {
   }
   expect(eyeOf(view)).toEqual(view.eye);
   expect(Math.abs(heightOf(view, 0) - s.settings.thicknessMm[0]!)).toBeLessThan(0.6);
+});
+
+it('books what cameras do to their pictures on every edge, and more where the marks are soft', () => {
+  const seen = [0, 1, 2, 3].map((k) => {
+    const [nx, ny] = [
+      [1, 0],
+      [0, 1],
+      [-1, 0],
+      [0, -1],
+    ][k] as [number, number];
+    const far = true;
+    return { x: 105 + 20 * nx, y: 148 + 20 * ny, nx, ny, far, share: 1, biasMm: 0, farSideMm: 0 };
+  });
+  const outward = (of: PhotoView): number[] => {
+    const mode = processingModes(of, seen)[0]!;
+    return seen.map(({ nx, ny }, k) => (nx * mode.dx[k]! + ny * mode.dy[k]!) / of.mmPerPx);
+  };
+  for (const px of outward(view)) expect(px).toBeCloseTo(0.07, 6);
+  const soft = { ...view, blurPx: 3, reasons: [reason('blur-strong', { blurPx: 3, percent: 20 })] };
+  for (const px of outward(soft)) expect(px).toBeCloseTo(Math.hypot(0.07, 0.6), 6);
+});
+
+it.each(['portrait', 'panorama'] as const)('refuses a %s by its name', (composed) => {
+  const meta = { ...s.meta, composed };
+  expect(() => calibrate(s.found, meta, s.widthPx, s.heightPx, s.settings)).toThrow(
+    expect.objectContaining({ reason: expect.objectContaining({ code: 'picture-composed' }) }),
+  );
 });
 
 it('splits the covariance by source and loses nothing that moves the face', () => {

@@ -44,6 +44,8 @@ export const MEANING: Readonly<Record<Source, string>> = {
   'edge depth': 'at which height the edge was seen where the wall shows',
   edge: 'how sharply the edge was seen',
   'edge bias': 'light and shade that shift the whole edge one way',
+  'camera processing':
+    'what the camera itself did to the picture: sharpened, straightened, read out line by line',
   'curve fit': 'how near the drawn curve keeps to what was seen',
   'by hand': 'what was drawn by hand',
   readings: 'the readings that corrected the outline',
