@@ -1,6 +1,6 @@
 import { placeFromZero } from '../plan/plan-bed.ts';
 import type { BedPlan } from '../plan/plan.ts';
-import { materialOf } from '../pocket/material.ts';
+import { boardWords } from '../pocket/material.ts';
 import { full } from '../pocket/pocket.ts';
 import { cutSeconds, lengthOf, toolWords } from '../pocket/trails.ts';
 import { CONTACTS } from './contacts.ts';
@@ -192,7 +192,7 @@ function settings(sheet: Sheet, plan: BedPlan, said: FileSettings): void {
     'Clearance',
     `${figure(s.clearanceMm)} mm per side, between blank and wall${s.moreMm.some((v) => v > 0) ? `, ${figure(s.moreMm[0])} mm more to left and right, ${figure(s.moreMm[1])} mm to front and rear` : ''}${along.length > 0 ? `; along stretches of the edge ${along.join(', ')} mm` : ''}${widened[s.widen]}`,
   );
-  sheet.row('Board', s.material === undefined ? 'not said' : materialOf(s.material).words);
+  sheet.row('Board', boardWords(s) ?? 'not said');
   sheet.row('Tool', toolWords(s.tool));
   sheet.row('Where kerf is taken', [kerfNote(plan), ...scaleNote(plan, said)].join(' '));
   sheet.row('Pocket', depthNote(plan));

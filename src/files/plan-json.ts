@@ -49,6 +49,7 @@ export function planJson(
       ...('offsetMm' in s.tool && { blade_offset_mm: s.tool.offsetMm }),
       ...(cutterPerMille.some((v) => v !== 0) && { cutter_per_mille: cutterPerMille }),
       ...(s.material !== undefined && { material: s.material }),
+      ...(s.stock !== undefined && { board: s.stock.name }),
       hold: s.hold,
       ...(s.line === 'outside' && { line: s.line }),
       ...(s.hold === 'blind' && { depth_mm: s.depthMm }),

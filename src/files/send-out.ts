@@ -1,6 +1,6 @@
 import { boxOf } from '../geometry/measure.ts';
 import type { BedPlan } from '../plan/plan.ts';
-import { materialOf } from '../pocket/material.ts';
+import { boardWords } from '../pocket/material.ts';
 import { full } from '../pocket/pocket.ts';
 import { checkLineMm, cutDrawing, depthNote, type Drawing } from './drawing.ts';
 import type { JobFacts } from './facts.ts';
@@ -48,12 +48,7 @@ export function orderPage(
   sheet.heading('Please cut');
   const row = (name: string, words: string): void => sheet.row(name, words, 40);
   row('Kerf', NOT_TAKEN);
-  row(
-    'Material',
-    s.material === undefined
-      ? 'NOT SAID: agree on it before cutting'
-      : materialOf(s.material).words,
-  );
+  row('Material', boardWords(s) ?? 'NOT SAID: agree on it before cutting');
   row(
     'Thickness',
     typeof facts.boardMm === 'number'

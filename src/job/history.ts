@@ -159,6 +159,8 @@ const NAMES: readonly (readonly [RegExp, string])[] = [
   [/^holding/, 'what decides the seat'],
   [/^inserts\.slots/, 'what lies in the slots'],
   [/^inserts/, 'inserts'],
+  [/^machines\.stock/, 'boards of the shop'],
+  [/^pocket\.stock/, 'board'],
   [/^machines\.printer$/, 'printer'],
   [/^machines\.cutter$/, 'cutter'],
   [/^machines/, 'machines'],

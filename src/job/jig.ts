@@ -307,7 +307,7 @@ export function registrationFor(
       return Math.max(Math.abs(x), Math.abs(y));
     }),
   );
-  const { material, bleedMm, safeMm } = pocketSettings;
+  const { bleedMm, safeMm } = pocketSettings;
   const addedMm = Math.max(
     0,
     ...blanks.flatMap(({ pocket }) => pocket.widened.map((w) => w.addedMm)),
@@ -316,7 +316,7 @@ export function registrationFor(
     clearanceMm: clearances(pocketSettings).greatestMm + addedMm,
     outlineU: Math.max(0, ...blanks.map(({ print }) => greatestU(print.u))),
     reachMm,
-    material,
+    board: pocketSettings,
     bleedMm,
     safeMm,
   });

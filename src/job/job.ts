@@ -2,7 +2,7 @@ import { INK_KINDS, SHARES, SIZINGS, type ArtworkSettings } from '../artwork/art
 import { ALIGNS, SHIPPED_FONTS } from '../artwork/run.ts';
 import { LAYOUTS, TURNS, type BedSettings } from '../plan/plan.ts';
 import type { KnownFit } from '../pocket/fits.ts';
-import { MATERIALS } from '../pocket/material.ts';
+import { isStock, MATERIALS } from '../pocket/material.ts';
 import type { LadderSettings } from '../plan/ladder.ts';
 import { isBedReading, profileMarks, type BedReading } from '../plan/bed-profile.ts';
 import type { MachineSettings } from '../plan/machines.ts';
@@ -547,6 +547,7 @@ function isMachines(m: unknown): boolean {
     v === undefined || (Array.isArray(v) && v.every(isBedReading));
   return (
     isObject(m) &&
+    (m.stock === undefined || (Array.isArray(m.stock) && m.stock.every(isStock))) &&
     each(
       m.printers,
       ['widthMm', 'depthMm', 'marginMm', 'headGapMm'],
@@ -695,11 +696,13 @@ function misfitOfOptions({
     (Array.isArray(list) && list.every((o) => isObject(o) && keys.every((k) => isNumber(o[k]))));
   const pair = isObject(p.notches) && isNumber(p.notches.radiusMm) && isNumber(p.notches.reachMm);
   if (!pair && !all(p.notches, ['at', 'radiusMm', 'reachMm'])) return 'notches';
+  if (p.stock !== undefined && !isStock(p.stock)) return 'stock';
   if (!all(p.along, ['blank', 'from', 'to', 'clearanceMm'])) return 'along';
   const isFit = (f: KnownFit): boolean =>
     isObject(f) &&
     MATERIALS.some(({ id }) => id === f.material) &&
     TOOL_KINDS.some((kind) => kind === f.tool) &&
+    (f.stock === undefined || typeof f.stock === 'string') &&
     typeof f.on === 'string' &&
     [f.clearanceMm, f.stepMm, f.kerfMm, f.kerfU].every((v) => v === undefined || isNumber(v));
   if (fits !== undefined && !(Array.isArray(fits) && fits.every(isFit))) return 'fits';

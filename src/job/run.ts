@@ -844,7 +844,7 @@ const cutterSaid = ({ cutter, profile, against, taken }: CutterProfile): string 
 
 /** What test boards of this material and cutter showed, for the job sheet. */
 function fitWords({ fits = [], pocket }: Job): string[] {
-  const known = fitFor(fits, pocket.material, pocket.tool.kind);
+  const known = fitFor(fits, pocket, pocket.tool.kind);
   if (!known) return [];
   const { clearanceMm, stepMm = 0, kerfMm, kerfU = 0, on } = known;
   const said = [
@@ -855,7 +855,9 @@ function fitWords({ fits = [], pocket }: Job): string[] {
       ? ''
       : `the cutter took away ${kerfMm.toFixed(3)} ±${(2 * kerfU).toFixed(3)} mm (U, k = 2)`,
   ].filter(Boolean);
-  return [`Test board of this material and cutter, ${on}: ${said.join('; ')}.`];
+  return [
+    `Test board of this ${known.stock === undefined ? 'material' : `board (${known.stock})`} and cutter, ${on}: ${said.join('; ')}.`,
+  ];
 }
 
 /** Facts of a blank's outline, for the job sheet. */

@@ -1,7 +1,7 @@
 import { reason, type Reason } from '../base/reason.ts';
 import { without } from '../base/without.ts';
 import { fitFor, type KnownFit } from '../pocket/fits.ts';
-import { boardReasons } from '../pocket/material.ts';
+import { boardReasons, type Stock } from '../pocket/material.ts';
 import { full, type PocketSettings, type Tool } from '../pocket/pocket.ts';
 import { toolWords } from '../pocket/trails.ts';
 import { bedProfileOf, profileWords, type BedReading } from './bed-profile.ts';
@@ -45,10 +45,12 @@ export interface Cutter {
   readonly invented?: true;
 }
 
-/** The machines of a shop, and those that this job is set for. */
+/** The machines and boards of a shop, and those that this job is set for. */
 export interface MachineSettings {
   readonly printers: readonly Printer[];
   readonly cutters: readonly Cutter[];
+  /** Boards that she keeps under names of her own; absent: none. */
+  readonly stock?: readonly Stock[];
   readonly printer?: string;
   readonly cutter?: string;
 }
@@ -160,7 +162,7 @@ export function onCutter(
   { tool, speedMmPerS }: Cutter,
   fits: readonly KnownFit[],
 ): PocketSettings {
-  const known = fitFor(fits, pocket.material, tool.kind)?.clearanceMm;
+  const known = fitFor(fits, pocket, tool.kind)?.clearanceMm;
   return {
     ...pocket,
     tool,

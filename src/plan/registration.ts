@@ -1,6 +1,6 @@
 import { reason, type Reason } from '../base/reason.ts';
 import { combine, lawOf, type Input } from '../check/budget.ts';
-import { materialOf, type MaterialId } from '../pocket/material.ts';
+import { boardWords, movementOf, type BoardOf } from '../pocket/material.ts';
 
 /** What the operator knows of her machines and pieces; each figure is half the width within which things lie, mm. */
 export interface RegistrationSettings {
@@ -34,7 +34,7 @@ export interface RegistrationOf {
   readonly outlineU: number;
   /** From the zero corner to the farthest pocket along one axis, mm. */
   readonly reachMm: number;
-  readonly material: MaterialId | undefined;
+  readonly board: BoardOf;
   readonly bleedMm: number;
   readonly safeMm: number;
 }
@@ -58,8 +58,8 @@ const STEP_MM = 0.05;
  * which is the reach.
  */
 export function registrationOf(settings: RegistrationSettings, of: RegistrationOf): Registration {
-  const material = of.material === undefined ? undefined : materialOf(of.material);
-  const { heatPerK, dampPerPercent } = material?.movement ?? {};
+  const { heatPerK, dampPerPercent } = movementOf(of.board);
+  const words = boardWords(of.board);
   const within = (name: string, halfMm: number, source: string): Input => ({
     name,
     unit: 'mm',
@@ -85,16 +85,10 @@ export function registrationOf(settings: RegistrationSettings, of: RegistrationO
     { name: 'outline', unit: 'mm', u: of.outlineU, sensitivity: 1, source: 'its own budget' },
     ...(heatPerK === undefined
       ? []
-      : [grows('board, heat', heatPerK * settings.heatK, `${material!.words}, entered change`)]),
+      : [grows('board, heat', heatPerK * settings.heatK, `${words}, entered change`)]),
     ...(dampPerPercent === undefined
       ? []
-      : [
-          grows(
-            'board, damp',
-            dampPerPercent * settings.dampPercent,
-            `${material!.words}, entered change`,
-          ),
-        ]),
+      : [grows('board, damp', dampPerPercent * settings.dampPercent, `${words}, entered change`)]),
   ];
   const { u, contributions } = combine(all);
   const offMm = 2 * u;

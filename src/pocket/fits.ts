@@ -1,10 +1,12 @@
 import type { Instrument } from '../check/reading.ts';
-import { materialOf, type MaterialId } from './material.ts';
+import { materialOf, type BoardOf, type MaterialId, type Stock } from './material.ts';
 import type { Tool } from './pocket.ts';
 
 /** What a test board showed for one material and one kind of cutter. */
 export interface KnownFit {
   readonly material: MaterialId;
+  /** Name of the operator's own board that it was; absent: any of that material. */
+  readonly stock?: string;
   readonly tool: Tool['kind'];
   /** The least clearance per side at which the blank went in, and the step of the ladder that told it, mm. */
   readonly clearanceMm?: number;
@@ -33,38 +35,52 @@ export function kerfOf(
   };
 }
 
-/** Of the same material and kind of cutter, what was found; undefined where nothing was. */
-export const fitFor = (
+/** Of the same board and kind of cutter, what was found; of a named board without a test, what its material's showed. */
+export function fitFor(
   fits: readonly KnownFit[],
-  material: MaterialId | undefined,
+  { material, stock }: BoardOf,
   tool: Tool['kind'],
-): KnownFit | undefined => fits.find((f) => f.material === material && f.tool === tool);
+): KnownFit | undefined {
+  const alike = fits.filter((f) => f.material === material && f.tool === tool);
+  return (
+    alike.find((f) => stock !== undefined && f.stock === stock.name) ??
+    alike.find((f) => f.stock === undefined)
+  );
+}
 
-/** The fits with what was found now; what was known of the same material and cutter besides stays. */
-export const withFit = (fits: readonly KnownFit[], found: KnownFit): readonly KnownFit[] => [
-  ...fits.filter((f) => f.material !== found.material || f.tool !== found.tool),
-  { ...fitFor(fits, found.material, found.tool), ...found },
-];
+/** The fits with what was found now; what was known of the same board and cutter besides stays. */
+export function withFit(fits: readonly KnownFit[], found: KnownFit): readonly KnownFit[] {
+  const same = (f: KnownFit): boolean =>
+    f.material === found.material && f.tool === found.tool && f.stock === found.stock;
+  return [...fits.filter((f) => !same(f)), { ...fits.find(same), ...found }];
+}
 
 /**
- * What choosing a board fills in: what a test board of it showed, else the roomier clearance and the middle kerf of what
- * is common (material.ts); nothing for a board of which nothing is known.
+ * What choosing a board fills in: what a test board of it showed, else the figures of the operator's own stock, else the
+ * roomier clearance and the middle kerf of what is common (above); nothing for a board of which nothing is known.
  */
 export function startFor(
   id: MaterialId,
   tool: Tool,
   fits: readonly KnownFit[],
-): { readonly material: MaterialId; readonly clearanceMm?: number; readonly tool?: Tool } {
+  stock?: Stock,
+): BoardOf & {
+  readonly material: MaterialId;
+  readonly clearanceMm?: number;
+  readonly tool?: Tool;
+} {
   const { startClearanceMm, laserKerfMm } = materialOf(id);
-  const known = fitFor(fits, id, tool.kind);
-  const clearanceMm = known?.clearanceMm ?? (id === 'other' ? undefined : startClearanceMm[1]);
+  const known = fitFor(fits, { material: id, ...(stock && { stock }) }, tool.kind);
+  const clearanceMm =
+    known?.clearanceMm ?? stock?.clearanceMm ?? (id === 'other' ? undefined : startClearanceMm[1]);
   const common =
     tool.kind === 'beam' && laserKerfMm
       ? Math.round(50 * (laserKerfMm[0] + laserKerfMm[1])) / 100
       : undefined;
-  const kerfMm = known?.kerfMm ?? common;
+  const kerfMm = known?.kerfMm ?? stock?.kerfMm ?? common;
   return {
     material: id,
+    ...(stock && { stock }),
     ...(clearanceMm !== undefined && { clearanceMm }),
     ...(kerfMm !== undefined &&
       (tool.kind === 'beam' || tool.kind === 'knife') && { tool: { ...tool, kerfMm } }),

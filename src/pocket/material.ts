@@ -107,6 +107,56 @@ export const MATERIALS: readonly Material[] = [
 
 export const materialOf = (id: MaterialId): Material => MATERIALS.find((m) => m.id === id)!;
 
+/** A board of the operator's own stock: one of the materials, under a name of hers, with her own figures where she has them. */
+export interface Stock {
+  readonly name: string;
+  /** What it is made of: what no laser may cut stays so under any name. */
+  readonly material: MaterialId;
+  readonly thicknessMm?: number;
+  /** What a beam or knife takes away in all, and the clearance per side that serves. */
+  readonly kerfMm?: number;
+  readonly clearanceMm?: number;
+  /** How it grows: share of its length per kelvin, and per per cent of relative humidity. */
+  readonly heatPerK?: number;
+  readonly dampPerPercent?: number;
+}
+
+/** What a board is, as the settings of a pocket have it. */
+export interface BoardOf {
+  readonly material?: MaterialId;
+  readonly stock?: Stock;
+}
+
+/** The board in words: her own name for it, and what it is made of. */
+export const boardWords = ({ material, stock }: BoardOf): string | undefined =>
+  material && (stock ? `${stock.name}, ${materialOf(material).words}` : materialOf(material).words);
+
+/** How the board grows: by the figures of the stock, else by what is common of its material. */
+export function movementOf({ material, stock }: BoardOf): {
+  readonly heatPerK?: number;
+  readonly dampPerPercent?: number;
+} {
+  return { ...(material && materialOf(material).movement), ...definedOf(stock) };
+}
+
+const definedOf = (stock: Stock | undefined): Pick<Stock, 'heatPerK' | 'dampPerPercent'> => ({
+  ...(stock?.heatPerK !== undefined && { heatPerK: stock.heatPerK }),
+  ...(stock?.dampPerPercent !== undefined && { dampPerPercent: stock.dampPerPercent }),
+});
+
+/** Whether a thing that was read is such a board. */
+export function isStock(v: unknown): v is Stock {
+  if (typeof v !== 'object' || v === null) return false;
+  const s = v as Record<string, unknown>;
+  return (
+    typeof s.name === 'string' &&
+    MATERIALS.some(({ id }) => id === s.material) &&
+    ['thicknessMm', 'kerfMm', 'clearanceMm', 'heatPerK', 'dampPerPercent'].every(
+      (key) => s[key] === undefined || (typeof s[key] === 'number' && Number.isFinite(s[key])),
+    )
+  );
+}
+
 /** What board and tool together forbid or leave open. */
 export function boardReasons(id: MaterialId | undefined, tool: Tool): Reason[] {
   if (id === undefined) return tool.kind === 'beam' ? [reason('board-unsaid')] : [];

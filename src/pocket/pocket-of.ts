@@ -367,23 +367,24 @@ function roomOf(
 
   const unseen = hidden.filter((s) => s.ring === 0);
   const n = outer.length;
+  const vertexHidden = (k: number): boolean => unseen.some((s) => onStretch(s, k));
   const isHidden = (k: number): boolean => {
     const { vertex, share } = sources[k]!;
-    return unseen.some(
-      (s) => onStretch(s, vertex) && (share === 0 || onStretch(s, (vertex + 1) % n)),
-    );
+    return vertexHidden(vertex) && (share === 0 || vertexHidden((vertex + 1) % n));
   };
+  /** A figure of the given vertices at every vertex, in proportion where one was put between two. */
+  const between = (of: (k: number) => number): Float64Array =>
+    Float64Array.from(
+      sources,
+      ({ vertex, share }) =>
+        (1 - share) * of(vertex) + (share > 0 ? share * of((vertex + 1) % n) : 0),
+    );
   const edge = band?.[0];
   // Pressed flat, a bowed piece reaches farther than it was seen to.
   const flatMm = rockMm > 0 ? flattenedMm(outer, rockMm) : 0;
-  const bandMm =
-    edge &&
-    Float64Array.from(
-      sources,
-      ({ vertex, share }) => (1 - share) * edge[vertex]! + share * edge[(vertex + 1) % n]! + flatMm,
-    );
-  const doubt = Float64Array.from(ring, (_, k) =>
-    bandMm && (widen === 'all' || (widen === 'hidden' && isHidden(k))) ? bandMm[k]! : 0,
+  const bandMm = edge && between((k) => edge[k]! + flatMm);
+  const doubt = between((k) =>
+    edge && (widen === 'all' || (widen === 'hidden' && vertexHidden(k))) ? edge[k]! + flatMm : 0,
   );
   const roomMm = Float64Array.from(ring, (_, k) => asked[k]! + doubt[k]!);
   const leastMm = Math.min(...asked);

@@ -1,7 +1,7 @@
 import type { Point } from '../base/measure.ts';
 import type { Reason } from '../base/reason.ts';
 import type { Region } from '../geometry/shape.ts';
-import type { MaterialId } from './material.ts';
+import type { MaterialId, Stock } from './material.ts';
 
 /** What cuts the board. Whatever it takes away, it takes here and nowhere else. */
 export type Tool =
@@ -71,6 +71,8 @@ export interface PocketSettings {
   readonly safeMm: number;
   /** What the board is made of; absent: not said. */
   readonly material?: MaterialId;
+  /** The operator's own board of that material; absent: any. */
+  readonly stock?: Stock;
   readonly widen?: Widen;
   /** Posts of the board stand in the blank's holes. */
   readonly posts?: boolean;
@@ -118,9 +120,9 @@ export const PLAIN = {
   depthMm: 2,
 } as const satisfies Partial<PocketSettings>;
 
-/** Settings with everything said; `material` alone may stay open. */
-export type FullSettings = Required<Omit<PocketSettings, 'material'>> &
-  Pick<PocketSettings, 'material'>;
+/** Settings with everything said; the board alone may stay open. */
+export type FullSettings = Required<Omit<PocketSettings, 'material' | 'stock'>> &
+  Pick<PocketSettings, 'material' | 'stock'>;
 
 export const full = (settings: PocketSettings): FullSettings => ({ ...PLAIN, ...settings });
 

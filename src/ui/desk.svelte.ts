@@ -786,8 +786,8 @@ export class Desk {
     const { job } = this;
     const laid = this.#laidTrace();
     if (!job || !laid) return undefined;
-    const { number, name, pocket, bed } = job;
-    const settings = { job: { number, name }, pocket, bed };
+    const { number, name, pocket, bed, heights } = job;
+    const settings = { job: { number, name }, pocket, bed, heights };
     return this.#workshop.ladder(laid, this.blank, settings, job.ladder ?? LADDER);
   }
 

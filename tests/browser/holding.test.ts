@@ -82,6 +82,16 @@ it('notches are moved by keys and by dragging; a board no laser may cut and a he
   await page.getByRole('button', { name: 'Take a knife' }).click();
   await steps.getByText('shut').waitFor({ state: 'detached', timeout: 20_000 });
 
+  // A board under a name of her own comes back with its figures.
+  await page.getByLabel('The board', { exact: true }).selectOption('acrylic (PMMA)');
+  await page.getByText('Keep it as a board of your own').click();
+  await page.getByLabel('What you call this board').fill('blue 5');
+  await enter(page, /^Growth with heat/, '90');
+  await page.getByRole('button', { name: /^Keep thickness, clearance/ }).click();
+  const board = page.getByLabel('The board', { exact: true });
+  await expect.poll(() => board.inputValue()).toBe('own blue 5');
+  expect(await faults(page)).toEqual([]);
+
   // A cutter, what its cut test tells, and cut files that are corrected by it where that is said.
   await page.getByLabel('Cutter', { exact: true }).selectOption('drag knife');
   await page.getByRole('button', { name: 'Take this cutter' }).click();

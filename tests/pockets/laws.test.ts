@@ -129,3 +129,21 @@ describe('bridges', () => {
     );
   });
 });
+
+/* Found by the ten thousand: the taper of a hidden corner's addition ended where a stretch of its own begins, 0.028 mm short. */
+it('what is added at a hidden corner runs out in proportion, across the end of a stretch with its own clearance', () => {
+  const shown = check(clipper, {
+    radii: [43.4, 34, 48.8, 22.1, 32.6, 23.5, 41.6, 25.8, 55.8, 53.5, 27.6, 37.5],
+    square: false,
+    stepMm: 0,
+    hole: 0,
+    band: [0.06, 0, 0, 0],
+    unseen: [0, 0],
+    layout: 'rows',
+    settings: {
+      ...{ clearanceMm: 0, tool: { kind: 'hand' }, bleedMm: 2, safeMm: 1, widen: 'hidden' },
+      along: [{ blank: 1, from: 0.999, to: 0.0276, clearanceMm: 2.5 }],
+    },
+  });
+  expect(shown.broken).toEqual([]);
+});

@@ -14,6 +14,7 @@ import { changed, NO_HISTORY, undo } from '../../src/job/history.ts';
 import { newJob, readJob, writeJob } from '../../src/job/job.ts';
 import { KERF_SQUARE_MM, ladderOf, type LadderSettings } from '../../src/plan/ladder.ts';
 import { fitFor, kerfOf, startFor, withFit } from '../../src/pocket/fits.ts';
+import { boardReasons } from '../../src/pocket/material.ts';
 import type { PocketSettings } from '../../src/pocket/pocket.ts';
 import { card } from '../outlines.ts';
 
@@ -161,8 +162,11 @@ describe('what was found', () => {
       on: '2026-03-15',
     });
     const after = { ...before, fits };
-    expect(fitFor(fits, 'acrylic', 'beam')).toMatchObject({ clearanceMm: 0.2, kerfMm: 0.18 });
-    expect(fitFor(fits, 'acrylic', 'mill')).toBeUndefined();
+    expect(fitFor(fits, { material: 'acrylic' }, 'beam')).toMatchObject({
+      clearanceMm: 0.2,
+      kerfMm: 0.18,
+    });
+    expect(fitFor(fits, { material: 'acrylic' }, 'mill')).toBeUndefined();
     expect(readJob(writeJob(after)).fits).toEqual(fits);
     const bad = writeJob(after).replace('"acrylic"', '"sponge"');
     expect(() => readJob(bad)).toThrow(Refusal);
@@ -170,4 +174,30 @@ describe('what was found', () => {
     expect(history.done[0]!.words).toContain('what fits');
     expect(undo(history, after)!.job).toEqual(before);
   });
+});
+
+it('a board of her own fills in her figures; what its test board showed goes before them, and stays with it', () => {
+  const stock = { name: 'blue 5', material: 'acrylic', clearanceMm: 0.17, kerfMm: 0.21 } as const;
+  const beam = { kind: 'beam', kerfMm: 0.15 } as const;
+  expect(startFor('acrylic', beam, [], stock)).toEqual({
+    ...{ material: 'acrylic', stock, clearanceMm: 0.17, tool: { kind: 'beam', kerfMm: 0.21 } },
+  });
+  const found = { material: 'acrylic', tool: 'beam', on: '2026-03-14' } as const;
+  const fits = withFit(withFit([], { ...found, clearanceMm: 0.3 }), {
+    ...found,
+    stock: 'blue 5',
+    clearanceMm: 0.12,
+  });
+  expect(startFor('acrylic', beam, fits, stock).clearanceMm).toBe(0.12);
+  expect(startFor('acrylic', beam, fits).clearanceMm).toBe(0.3);
+  // Of a named board that was not tried, its material's test is the better guess than a table.
+  expect(
+    fitFor(fits, { material: 'acrylic', stock: { ...stock, name: 'red 3' } }, 'beam'),
+  ).toMatchObject({ clearanceMm: 0.3 });
+  // No name lets a laser cut what no laser may cut.
+  const vinyl = startFor('vinyl', beam, [], { name: 'safe stuff', material: 'vinyl' });
+  expect(boardReasons(vinyl.material, beam).map((r) => r.code)).toEqual(['board-not-by-laser']);
+  const job = newJob('1', 'a');
+  const kept = readJob(writeJob({ ...job, pocket: { ...job.pocket, ...vinyl }, fits }));
+  expect(kept.pocket.stock).toEqual({ name: 'safe stuff', material: 'vinyl' });
 });

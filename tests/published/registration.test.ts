@@ -1,13 +1,13 @@
 import { describe, expect, it } from 'vitest';
 import { REGISTRATION, registrationOf, type RegistrationOf } from '../../src/plan/registration.ts';
-import { materialOf } from '../../src/pocket/material.ts';
+import { materialOf, type Stock } from '../../src/pocket/material.ts';
 
 const still = { boardSeatMm: 0, cutterMm: 0, printerMm: 0, spreadMm: 0, heatK: 0, dampPercent: 0 };
 const of: RegistrationOf = {
   clearanceMm: 0,
   outlineU: 0,
   reachMm: 600,
-  material: 'acrylic',
+  board: { material: 'acrylic' },
   bleedMm: 2,
   safeMm: 2,
 };
@@ -26,10 +26,7 @@ describe('growth of the board', () => {
   });
 
   it('is not counted, and that is said, where the board is not told', () => {
-    const { growthKnown, offMm } = registrationOf(
-      { ...still, heatK: 10 },
-      { ...of, material: undefined },
-    );
+    const { growthKnown, offMm } = registrationOf({ ...still, heatK: 10 }, { ...of, board: {} });
     expect([growthKnown, offMm]).toEqual([false, 0]);
   });
 });
@@ -83,4 +80,17 @@ describe('the whole budget', () => {
       ).toBeGreaterThan(base);
     expect(registrationOf(REGISTRATION, { ...of, clearanceMm: 0.3 }).offMm).toBeGreaterThan(base);
   });
+});
+
+/* Heat alone, within ± d kelvin (rectangular): U = 2 · share · reach · d / √3; GUM 4.3.7. */
+it('a board of her own grows by her figures, and by its material’s where she has none', () => {
+  const heatOnly = { ...still, heatK: 10 };
+  const stock: Stock = { name: 'sheets of the shop', material: 'acrylic', heatPerK: 9e-5 };
+  const off = (own: Stock | undefined): number =>
+    registrationOf(heatOnly, { ...of, board: { material: 'acrylic', ...(own && { stock: own }) } })
+      .offMm;
+  const grows = (share: number): number => (2 * share * 600 * 10) / Math.sqrt(3);
+  expect(off(stock)).toBeCloseTo(grows(9e-5), 6);
+  expect(off({ name: 'other', material: 'acrylic' })).toBeCloseTo(grows(7.5e-5), 6);
+  expect(off(undefined)).toBeCloseTo(grows(7.5e-5), 6);
 });
