@@ -469,7 +469,8 @@ async function photographed({ name, row, seed, mask }: Lot): Promise<DrawnScene>
       optics,
       process,
       sensor,
-      exif: { orientation: d.one([1, 1, 3, 6, 8]) },
+      // A camera whose lens was measured keeps its pictures as it kept those.
+      exif: { orientation: d.one(lens ? [1, 1, 3, 1, 3] : [1, 1, 3, 6, 8]) },
     })),
     ...(lens && { lens: lens.profile }),
   } as DrawnScene;
