@@ -88,7 +88,7 @@ it('walls tell where the camera stood, and no surer than they do', () => {
   const before: number[] = [];
   const after: number[] = [];
   const stated: number[] = [];
-  for (let seed = 1; seed <= 12; seed++) {
+  for (let seed = 1; seed <= 8; seed++) {
     const { view, exact, wall } = discOf(seed);
     const was = judged(view, exact);
     const is = judged(plumbed(view, [wall]), exact);
@@ -100,7 +100,7 @@ it('walls tell where the camera stood, and no surer than they do', () => {
     }
   }
   expect(rms(after)).toBeLessThan(0.6 * rms(before));
-  // 24 values: 1 ± 0.15 if they are what is claimed of them.
+  // 16 values: 1 ± 0.18 if they are what is claimed of them.
   expect(rms(stated)).toBeGreaterThan(0.5);
   expect(rms(stated)).toBeLessThan(1.4);
 });
