@@ -1,6 +1,7 @@
 import { MM_PER_POINT } from '../base/measure.ts';
 import { times, type Affine } from '../geometry/affine.ts';
 import { joined, Pen, type FileLines } from './file-lines.ts';
+import { PdfMatrix } from './pdf-matrix.ts';
 import type { Pdfjs } from './pdfjs.ts';
 
 /**
@@ -42,26 +43,19 @@ export async function linesOfPdf(pdfjs: Pdfjs, bytes: Uint8Array, which = 1): Pr
     ]);
     const pen = new Pen();
     let pictures = 0;
-    let matrix = toPage;
-    const saved: Affine[] = [];
+    const matrix = new PdfMatrix(OPS, toPage);
     let clips = false;
     const groups: (string | undefined)[] = [];
     list.fnArray.forEach((fn: number, k: number) => {
       const args = list.argsArray[k] as unknown[];
-      if (fn === OPS.save) saved.push(matrix);
-      else if (fn === OPS.restore) matrix = saved.pop() ?? matrix;
-      else if (fn === OPS.transform) matrix = times(matrix, args as unknown as Affine);
-      else if (fn === OPS.paintFormXObjectBegin) {
-        saved.push(matrix);
-        const [own] = args as [Affine | null];
-        if (own) matrix = times(matrix, own);
-      } else if (fn === OPS.paintFormXObjectEnd) matrix = saved.pop() ?? matrix;
-      else if (fn === OPS.beginMarkedContentProps) {
+      if (matrix.follow(fn, args)) return;
+      if (fn === OPS.beginMarkedContentProps) {
         const [tag, group] = args as [string, { id?: string } | null];
         groups.push(tag === 'OC' ? (config.getGroup(group?.id ?? '')?.name as string) : undefined);
       } else if (fn === OPS.beginMarkedContent) groups.push(undefined);
       else if (fn === OPS.endMarkedContent) groups.pop();
-      else if (fn === OPS.constructPath) trace(pdfjs, pen, args as [number[], number[]], matrix);
+      else if (fn === OPS.constructPath)
+        trace(pdfjs, pen, args as [number[], number[]], matrix.now);
       else if (strokes.has(fn) || fills.has(fn)) {
         clips = false;
         pen.paint(

@@ -2,7 +2,7 @@ import DxfParser from 'dxf-parser';
 import { XMLParser, XMLValidator } from 'fast-xml-parser';
 import svgpath from 'svgpath';
 import { MM_PER_POINT, type Point } from '../base/measure.ts';
-import { IDENTITY, times, type Affine } from '../geometry/affine.ts';
+import { IDENTITY, type Affine } from '../geometry/affine.ts';
 import { Nearest } from '../geometry/nearest.ts';
 import type { Ring } from '../geometry/shape.ts';
 import type { BedPlan, PlacedPocket } from '../plan/plan.ts';
@@ -10,6 +10,7 @@ import type { Drawing } from './drawing.ts';
 import { CHORD_MM } from './dxf.ts';
 import { splinePoints, withBulges, type Entity } from './lines-dxf.ts';
 import { paintedOfEps } from './lines-eps.ts';
+import { PdfMatrix } from './pdf-matrix.ts';
 import type { Pdfjs } from './pdfjs.ts';
 
 /** A file must say the plan's figures to this, mm; what differs more is not offered. */
@@ -286,20 +287,12 @@ async function seePage(
   const layers = new Map<string, Ring<'bed'>[]>();
   const open = new Map<string, Ring<'bed'>[]>();
   const { OPS } = pdfjs;
-  let matrix = IDENTITY;
-  const saved: Affine[] = [];
+  const matrix = new PdfMatrix(OPS, IDENTITY);
   let name: string | undefined;
   list.fnArray.forEach((fn: number, k: number) => {
     const args = list.argsArray[k] as unknown[];
-    if (fn === OPS.save) saved.push(matrix);
-    else if (fn === OPS.restore) matrix = saved.pop() ?? matrix;
-    else if (fn === OPS.transform) matrix = times(matrix, args as unknown as Affine);
-    else if (fn === OPS.paintFormXObjectBegin) {
-      saved.push(matrix);
-      const [own] = args as [Affine | null];
-      if (own) matrix = times(matrix, own);
-    } else if (fn === OPS.paintFormXObjectEnd) matrix = saved.pop() ?? matrix;
-    else if (fn === OPS.beginMarkedContentProps) {
+    if (matrix.follow(fn, args)) return;
+    if (fn === OPS.beginMarkedContentProps) {
       const [tag, group] = args as [string, { id?: string } | null];
       name =
         tag === 'OC' ? (config.getGroup(group?.id ?? '')?.name as string | undefined) : undefined;
@@ -312,7 +305,7 @@ async function seePage(
       const [ops] = args as [number[], number[]];
       // pdf.js ends a list of a thousand operators wherever it is: a path may go on in the next.
       const begun = ops[0] === OPS.moveTo ? undefined : open.get(name)!.pop();
-      const lines = linesOfOps(pdfjs, args as [number[], number[]], matrix, file, begun);
+      const lines = linesOfOps(pdfjs, args as [number[], number[]], matrix.now, file, begun);
       layers.get(name)!.push(...lines.closed);
       open.get(name)!.push(...lines.open);
     }
