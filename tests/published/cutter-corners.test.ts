@@ -4,6 +4,7 @@ import { loadClipper } from '../../src/geometry/load-clipper-node.ts';
 import { nearestOnRing, regionArea } from '../../src/geometry/measure.ts';
 import type { Region } from '../../src/geometry/shape.ts';
 import { pocketOf } from '../../src/pocket/pocket-of.ts';
+import { squareOf } from '../support/square.ts';
 
 let clipper: Clipper;
 beforeAll(async () => {
@@ -56,15 +57,7 @@ it.each([
 });
 
 it('a beam leaves corners as they are, and a fine cutter is not complained about', () => {
-  const square: Region<'sheet'> = {
-    outer: [
-      { x: 0, y: 0 },
-      { x: 40, y: 0 },
-      { x: 40, y: 40 },
-      { x: 0, y: 40 },
-    ],
-    holes: [],
-  };
+  const square = squareOf(40);
   const make = (tool: Parameters<typeof pocketOf>[3]['tool'], clearanceMm: number) =>
     pocketOf(clipper, { outlineId: 's', blank: 1, region: square }, square, {
       clearanceMm,
@@ -89,15 +82,7 @@ it.each([
   [{ kind: 'beam', kerfMm: 0.2 } as const, 0.1],
   [{ kind: 'mill', radiusMm: 1.5 } as const, 1.5],
 ])('outside the line what falls out keeps the size of the pocket: %o', (tool, r) => {
-  const square: Region<'sheet'> = {
-    outer: [
-      { x: 0, y: 0 },
-      { x: 40, y: 0 },
-      { x: 40, y: 40 },
-      { x: 0, y: 40 },
-    ],
-    holes: [],
-  };
+  const square = squareOf(40);
   const seat = { outlineId: 's', blank: 1, region: square };
   const settings = { clearanceMm: 0.3, tool, bleedMm: 1, safeMm: 1, leadInMm: 2 };
   const pocket = pocketOf(clipper, seat, square, { ...settings, line: 'outside' });

@@ -7,6 +7,7 @@ import { pocketOf } from '../../src/pocket/pocket-of.ts';
 import type { Relief } from '../../src/pocket/pocket.ts';
 import { pushed } from '../../src/pocket/widen.ts';
 import { card, plaque } from '../outlines.ts';
+import { squareOf } from '../support/square.ts';
 
 let clipper: Clipper;
 beforeAll(async () => {
@@ -64,15 +65,7 @@ describe.each([
 });
 
 it('relief opens no more of a square than the disc that clears its corner bites', () => {
-  const square: Region<'sheet'> = {
-    outer: [
-      { x: 0, y: 0 },
-      { x: 40, y: 0 },
-      { x: 40, y: 40 },
-      { x: 0, y: 40 },
-    ],
-    holes: [],
-  };
+  const square = squareOf(40);
   const area = (regions: readonly Region<'blank'>[]): number =>
     regions.reduce((sum, r) => sum + regionArea(r), 0);
   const none = milled(square, 1.5, 'none');
@@ -124,15 +117,7 @@ it('a pocket with the outline’s own uncertainty added everywhere alike has the
 });
 
 it('a stretch that runs round all vertices but one is widened along its whole length', () => {
-  const square: Region<'sheet'> = {
-    outer: [
-      { x: 0, y: 0 },
-      { x: 40, y: 0 },
-      { x: 40, y: 40 },
-      { x: 0, y: 40 },
-    ],
-    holes: [],
-  };
+  const square = squareOf(40);
   const { wall } = pocketOf(
     clipper,
     {
@@ -200,15 +185,7 @@ describe('more clearance one way', () => {
 });
 
 describe('a stretch with a clearance of its own', () => {
-  const square: Region<'sheet'> = {
-    outer: [
-      { x: 0, y: 0 },
-      { x: 40, y: 0 },
-      { x: 40, y: 40 },
-      { x: 0, y: 40 },
-    ],
-    holes: [],
-  };
+  const square = squareOf(40);
   /** Along the upper side of the square, which runs from 40, 40 to 0, 40: between x = 30 and x = 10. */
   const made = (clearanceMm: number, own: number) => {
     const { wall, print } = pocketOf(
