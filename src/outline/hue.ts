@@ -40,10 +40,11 @@ export function huedFor(
     [1, 0],
     [1, 2],
   ].reduce((a, b) => (off(b[0]!, b[1]!) > off(a[0]!, a[1]!) ? b : a)) as [number, number];
+  const stageLog = [hueOf(0, 2), hueOf(1, 2), 0] as const;
   return off(up, down) < Math.max(OWN_HUE, BETTER * usual)
-    ? { lights, sheetHue: hueOf(0, 2) }
+    ? { lights: { ...lights, stageLog }, sheetHue: hueOf(0, 2) }
     : {
-        lights: { ...lights, up: channels[up]!, down: channels[down]! },
+        lights: { ...lights, stageLog, up: channels[up]!, down: channels[down]! },
         sheetHue: hueOf(up, down),
       };
 }

@@ -125,7 +125,6 @@ export async function trace(
   if (painted) withPaint(evidence, painted);
   const steps = stepsOf(planes, backdrop, evidence.sure, lights.luma, view.blurPx);
   const mask = maskOf(planes, backdrop, steps, evidence, view.mmPerPx);
-  (globalThis as any).maskDump?.({ mask, evidence, planes, backdrop, steps });
   if (painted) keepPaint(mask, painted);
   const reasons: Reason[] = [];
   const things = blanksAmong(
