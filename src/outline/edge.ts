@@ -1,3 +1,4 @@
+import type { SheetHue } from './hue.ts';
 import { bridgesOf } from './bridge.ts';
 import { cornersOf, gapOf, roomsOf, type Corner } from './corners.ts';
 import { intoTips } from './level-line.ts';
@@ -73,46 +74,24 @@ const WITHIN_COST = 0.12;
 const ownSide = (otherPx: number): number =>
   otherPx <= 0 ? Infinity : otherPx < UNRESOLVED_PX ? 0 : OWN_SIDE * otherPx;
 
-/** Light is not told from noise below this when hues are compared. */
-const HUE_FLOOR = 0.005;
-
-/** How far the hue along a normal is from the lit stage's: the largest difference of two channels' logarithms from what it is there. */
-class Hues {
-  private readonly planes: readonly LinearPlane[];
-  private readonly stage: readonly number[];
-  private readonly logs: readonly Float64Array[];
-  private readonly off: Float64Array;
-
-  constructor(lights: Lights, sheetHue: number | undefined, count: number) {
-    const { stageLog } = lights;
-    // Without all three channels' tones, what the two chosen ones tell.
-    this.planes = stageLog ? [lights.red, lights.green, lights.blue] : [lights.up, lights.down];
-    this.stage = stageLog ?? [sheetHue ?? 0, 0];
-    this.logs = this.planes.map(() => new Float64Array(count));
-    this.off = new Float64Array(count);
+/** How far the light along a normal is from the sheet's hue, `step` px apart from `reach` within to `reach` outside. */
+function huesAlong(
+  { x, y, ux, uy }: { x: number; y: number; ux: number; uy: number },
+  sheetHue: SheetHue,
+  reach: number,
+  step: number,
+  out: Float64Array,
+): Float64Array {
+  const { planes } = sheetHue;
+  for (const plane of planes)
+    plane.need(x - reach - 5, y - reach - 5, x + reach + 5, y + reach + 5);
+  const light = [0, 0, 0];
+  for (let k = 0; k < out.length; k++) {
+    const d = -reach + (k - 2) * step;
+    for (let c = 0; c < 3; c++) light[c] = roughly(planes[c]!, x + d * ux, y + d * uy);
+    out[k] = sheetHue.off(light);
   }
-
-  along(x: number, y: number, ux: number, uy: number, reach: number, step: number): Float64Array {
-    const { off } = this;
-    this.planes.forEach((plane, c) => {
-      plane.need(x - reach - 5, y - reach - 5, x + reach + 5, y + reach + 5);
-      const logs = this.logs[c]!;
-      for (let k = 0; k < off.length; k++) {
-        const d = -reach + (k - 2) * step;
-        const v = Math.max(0, roughly(plane, x + d * ux, y + d * uy));
-        logs[k] = Math.log(v + HUE_FLOOR) - this.stage[c]!;
-      }
-    });
-    for (let k = 0; k < off.length; k++) {
-      let [least, most] = [Infinity, -Infinity];
-      for (const logs of this.logs) {
-        least = Math.min(least, logs[k]!);
-        most = Math.max(most, logs[k]!);
-      }
-      off[k] = most - least;
-    }
-    return off;
-  }
+  return out;
 }
 
 /**
@@ -124,7 +103,7 @@ function follow(
   start: Float64Array,
   reach: number,
   spacing: number,
-  sheetHue: number | undefined,
+  sheetHue: SheetHue | undefined,
   inkAt: InkAt | undefined,
   beside: Beside | undefined,
 ): Float64Array {
@@ -136,7 +115,7 @@ function follow(
   const strength = new Float32Array(count * width);
   const line = new Float64Array(width + 4);
   const planes = [lights.luma, lights.up, lights.down];
-  const hues = new Hues(lights, sheetHue, width + 4);
+  const hues = new Float64Array(width + 4);
   for (let n = 0; n < count; n++) {
     const x = ring[2 * n]!;
     const y = ring[2 * n + 1]!;
@@ -154,7 +133,7 @@ function follow(
     for (let k = 0; k < width; k++) most = Math.max(most, strength[n * width + k]!);
     // Two pixels outside the edge it must be sheet again by its colour; beside print within the blank it is not. Two pixels
     // inside it must not be sheet, where the blank has a colour of its own: print of the sheet beside the blank is.
-    const off = sheetHue === undefined ? undefined : hues.along(x, y, ux, uy, reach, STEP);
+    const off = sheetHue && huesAlong({ x, y, ux, uy }, sheetHue, reach, STEP, hues);
     const own = off?.[0] ?? 0;
     for (let k = 0; k < width; k++) {
       let value = Math.sqrt(strength[n * width + k]! / most);
@@ -287,7 +266,7 @@ function turnOf(ring: Float64Array): number {
  * @param start closed contour (picture px, x and y interleaved) within `reach` px of the edge
  * @param hole the contour is a hole: the material lies outside it
  * @param blurPx standard deviation of the picture's blur
- * @param sheetHue ln(up / down) of the lit stage; undefined where the edge does not border on it
+ * @param sheetHue of the lit stage; undefined where the edge does not border on it
  * @param inkAt where the bare sheet would show print beside the blank; left out where it lies on the stage alone
  */
 export function measureEdge(
@@ -296,7 +275,7 @@ export function measureEdge(
   hole: boolean,
   blurPx: number,
   reach: number,
-  sheetHue: number | undefined,
+  sheetHue: SheetHue | undefined,
   inkAt?: InkAt,
   beside?: Beside,
 ): Edge | undefined {
@@ -339,7 +318,7 @@ function measureFrom(
   hole: boolean,
   blurPx: number,
   reach: number,
-  sheetHue: number | undefined,
+  sheetHue: SheetHue | undefined,
   inkAt: InkAt | undefined,
   beside: Beside | undefined,
 ): Edge | undefined {

@@ -166,8 +166,6 @@ export interface Lights {
   readonly down: LinearChannel;
   /** Colour is as sharp as luma. */
   readonly fullColour: boolean;
-  /** ln of the lit stage's red, green and blue, to a constant; absent: not known. */
-  readonly stageLog?: readonly [number, number, number];
 }
 
 /** Larger pictures are not worth what it takes to keep their light: up to 10 bytes a pixel. */
