@@ -64,7 +64,7 @@ const LEAST_WALL_PX = 2.5;
 /** Where a wall is wider than this, px, its rim shows apart from its foot: along most it must be this share of the strongest edge there. */
 const TOLD_APART_PX = 3.5;
 const RIM_THERE = 0.6;
-const RIMS_SHARE = 0.75;
+const RIMS_SHARE = 0.4;
 /** The end of a sharp point or cleft is measured by other means (see points.ts): so many points of it each way are left, radians. */
 const TIP_RAD = 1.9;
 const TIP_REACH = 5;
