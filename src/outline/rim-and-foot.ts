@@ -68,6 +68,8 @@ const RIMS_SHARE = 0.4;
 /** The end of a sharp point or cleft is measured by other means (see points.ts): so many points of it each way are left, radians. */
 const TIP_RAD = 1.9;
 const TIP_REACH = 5;
+/** So is a corner that was fitted, unless so much more of the edges shows beside it. */
+const CORNER_GAIN = 0.2;
 
 /**
  * Looks at a blank's rings once more, at both edges of its wall together. Where a wall faces the camera a true outline lies on
@@ -420,6 +422,16 @@ function withMoved(
   );
   const shown = (k: number, x: number, y: number, nx: number, ny: number): number =>
     shownAt(x, y, nx, ny, m.shows[k]!, signs.strongest[k]!, scene);
+  /** How much more of the edges shows along the measured course than along the ring, over points from one on, of 1. */
+  const gainOver = (from: number, count: number): number => {
+    let gain = 0;
+    for (let s = 0; s < count; s++) {
+      const k = (from + s + n) % n;
+      gain += shown(k, m.x[k]!, m.y[k]!, m.nx[k]!, m.ny[k]!);
+      gain -= shown(k, dense.x[k]!, dense.y[k]!, own.nx[k]!, own.ny[k]!);
+    }
+    return gain / count;
+  };
   const joined = (k: number): boolean => Math.abs(away[k % n]!) < JOINED_PX;
   const stays = (k: number): boolean =>
     Array.from({ length: JOINED_POINTS }, (_, s) => joined(k + s)).every(Boolean);
@@ -444,19 +456,17 @@ function withMoved(
     }
     c += length;
     if (most < MOVED_PX || walled < LEAST_WALLED) continue;
-    let gain = 0;
-    for (let s = -MARGIN; s < length + MARGIN; s++) {
-      const k = (from + s + n) % n;
-      gain += shown(k, m.x[k]!, m.y[k]!, m.nx[k]!, m.ny[k]!);
-      gain -= shown(k, dense.x[k]!, dense.y[k]!, own.nx[k]!, own.ny[k]!);
-    }
-    gain /= length + 2 * MARGIN;
+    const gain = gainOver(from - MARGIN, length + 2 * MARGIN);
     // What no ray reached is no mistake of one edge for the other, unless it is there to be seen.
     if (gain < (unseen > MOST_UNSEEN * length ? CLEARLY_SEEN : LEAST_GAIN)) continue;
     for (let s = 0; s < length; s++) moved[(from + s) % n] = 1;
   }
   dense.of.forEach((v, k) => {
-    if (!scene.fitted(ring[v]!.from) && corners.turns[k]! < TIP_RAD) return;
+    if (corners.turns[k]! < TIP_RAD) {
+      if (!scene.fitted(ring[v]!.from)) return;
+      // Nor a corner of the foot alone, where the wall changes its colour.
+      if (gainOver(k - TIP_REACH, 2 * TIP_REACH + 1) > CORNER_GAIN) return;
+    }
     for (let s = -TIP_REACH; s <= TIP_REACH; s++) moved[(k + s + n) % n] = 0;
   });
   const first = Int32Array.from(ring, (_, v) => dense.of.findIndex((of) => of >= v));
