@@ -241,16 +241,24 @@ export function pocketOf(
   }
   // The play per side is the room, known to the outline's band; the blank goes in when it is proven not below zero.
   if (bandMm) {
-    const worst = roomMm.reduce(
-      (w, room, k) => (room - bandMm[k]! < roomMm[w]! - bandMm[w]! ? k : w),
-      0,
+    const [across, inDepth] = set.moreMm;
+    // What a direction has more is an edge's own by how far it faces there.
+    const plays = solid.outer.flatMap((p, k) => {
+      const next = (k + 1) % solid.outer.length;
+      const q = solid.outer[next]!;
+      const long = Math.hypot(q.x - p.x, q.y - p.y) || 1;
+      const moreMm = (across * Math.abs(q.y - p.y) + inDepth * Math.abs(q.x - p.x)) / long;
+      return [k, next].map((at) => ({ clearanceMm: roomMm[at]! + moreMm, uMm: bandMm[at]! }));
+    });
+    const worst = plays.reduce((w, play) =>
+      play.clearanceMm - play.uMm < w.clearanceMm - w.uMm ? play : w,
     );
-    if (decide(roomMm[worst]!, bandMm[worst]!, { least: 0 }) !== 'proven')
+    if (decide(worst.clearanceMm, worst.uMm, { least: 0 }) !== 'proven')
       reasons.push(
         reason('clearance-below-u', {
           ...facts,
-          clearanceMm: round(roomMm[worst]!),
-          uMm: round(bandMm[worst]!),
+          clearanceMm: round(worst.clearanceMm),
+          uMm: round(worst.uMm),
         }),
       );
   }
