@@ -3,7 +3,7 @@ import type { Point } from '../base/measure.ts';
 import { boxOf, inside } from '../geometry/measure.ts';
 import { Nearest } from '../geometry/nearest.ts';
 import type { Ring } from '../geometry/shape.ts';
-import { circleRing, rectangle, type SeatSheet } from './seat.ts';
+import { circleRing, rectangle, tableLine, type SeatSheet } from './seat.ts';
 
 /** Pegs of a grid round a blank. */
 export interface PegSettings {
@@ -135,14 +135,7 @@ export function pegSeat(ring: Ring<'blank'>, thicknessMm: number, s: PegSettings
       },
     ],
     section: [
-      {
-        line: 'table',
-        closed: false,
-        points: [
-          { x: own.left - s.pitchMm, y: 0 },
-          { x: own.right + s.pitchMm, y: 0 },
-        ],
-      },
+      tableLine(own.left - s.pitchMm, own.right + s.pitchMm),
       {
         line: 'item',
         closed: true,

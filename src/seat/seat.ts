@@ -86,3 +86,13 @@ export const rectangle = (x: number, y: number, w: number, h: number): Ring<'bed
   { x: x + w, y: y + h },
   { x, y: y + h },
 ];
+
+/** The table that a section stands on, from left to right. */
+export const tableLine = (fromMm: number, toMm: number): SeatSheet['section'][number] => ({
+  line: 'table',
+  closed: false,
+  points: [
+    { x: fromMm, y: 0 },
+    { x: toMm, y: 0 },
+  ],
+});
