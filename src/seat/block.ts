@@ -5,7 +5,7 @@ import { boxOf, centroid } from '../geometry/measure.ts';
 import { solidOf, volumeOf, type PlanRing } from '../geometry/solid.ts';
 import type { Region, Ring } from '../geometry/shape.ts';
 import { leaning, outMm } from './leaning.ts';
-import { rectangle, tableLine, type SeatSheet } from './seat.ts';
+import { crossings, rectangle, tableLine, type SeatSheet } from './seat.ts';
 
 /** A block with a blind pocket, for a 3-D printer or a mill. */
 export interface BlockSettings {
@@ -92,8 +92,19 @@ export function blockSeat(
       reason('block-too-deep', { deepMm: round(s.deepMm), thicknessMm: round(thicknessMm) }),
     );
   const middle = on([c])[0]!;
-  const [left, right] = [box.left + dx, box.right + dx];
-  const own = boxOf(on(outline.outer));
+  // Cut through the blank's centre: each stretch of the opening with its floor, its leaning sides and the blank in it.
+  const through = (of: readonly Ring<'bed'>[]): [left: number, right: number][] => {
+    const at = crossings(of, middle.y);
+    return Array.from({ length: at.length / 2 }, (_, k) => [at[2 * k]!, at[2 * k + 1]!]);
+  };
+  const blank = on(outline.outer);
+  const edges = through(above);
+  const profile = through(pockets).flatMap(([left, right]): Point<'bed'>[] => [
+    { x: Math.max(...edges.map(([l]) => l).filter((l) => l <= left + 1e-6)), y: high },
+    { x: left, y: s.floorMm },
+    { x: right, y: s.floorMm },
+    { x: Math.min(...edges.map(([, r]) => r).filter((r) => r >= right - 1e-6)), y: high },
+  ]);
   return {
     name: 'block',
     widthMm,
@@ -103,7 +114,7 @@ export function blockSeat(
       ...(out > 0
         ? [{ name: 'mouth', what: 'where its leaning wall ends above', closed: above }]
         : []),
-      { name: 'print', what: 'the blank', closed: [on(outline.outer)] },
+      { name: 'print', what: 'the blank', closed: [blank] },
       { name: 'edge', what: 'edge of the block', closed: [block] },
       { name: 'board', what: 'the page', closed: [rectangle(0, 0, widthMm, depthMm)] },
     ],
@@ -114,28 +125,27 @@ export function blockSeat(
         closed: true,
         points: [
           { x: 0, y: 0 },
-          { x: widthMm, y: 0 },
-          { x: widthMm, y: high },
-          { x: right + reach + out, y: high },
-          { x: right + reach, y: s.floorMm },
-          { x: left - reach, y: s.floorMm },
-          { x: left - reach - out, y: high },
           { x: 0, y: high },
+          ...profile,
+          { x: widthMm, y: high },
+          { x: widthMm, y: 0 },
         ],
       },
-      {
-        line: 'item',
-        closed: true,
-        points: rectangle(own.left, s.floorMm, own.right - own.left, thicknessMm),
-      },
-      {
-        line: 'print',
-        closed: false,
-        points: [
-          { x: own.left, y: s.floorMm + thicknessMm },
-          { x: own.right, y: s.floorMm + thicknessMm },
-        ],
-      },
+      ...through([blank]).flatMap(([left, right]): SeatSheet['section'][number][] => [
+        {
+          line: 'item',
+          closed: true,
+          points: rectangle(left, s.floorMm, right - left, thicknessMm),
+        },
+        {
+          line: 'print',
+          closed: false,
+          points: [
+            { x: left, y: s.floorMm + thicknessMm },
+            { x: right, y: s.floorMm + thicknessMm },
+          ],
+        },
+      ]),
     ],
     figures: [
       { name: 'Face over the block', mm: thicknessMm - s.deepMm },

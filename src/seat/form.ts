@@ -12,7 +12,7 @@ import {
 import { solidOf, volumeOf, type PlanRing, type Solid } from '../geometry/solid.ts';
 import type { Region, Ring } from '../geometry/shape.ts';
 import { leaning, outMm } from './leaning.ts';
-import { circleRing, rectangle, tableLine, type SeatSheet } from './seat.ts';
+import { circleRing, crossings, rectangle, tableLine, type SeatSheet } from './seat.ts';
 
 /** A raised tool that plastic sheet is drawn over, to make trays. */
 export interface FormSettings {
@@ -133,17 +133,6 @@ function ventsAlong(
     }
   return vents;
 }
-
-/** Where a horizontal line crosses rings, from left to right. */
-const crossings = (rings: readonly Ring<'bed'>[], y: number): number[] =>
-  rings
-    .flatMap((ring) =>
-      ring.flatMap((p, k) => {
-        const q = ring[(k + 1) % ring.length]!;
-        return p.y > y !== q.y > y ? [p.x + ((y - p.y) / (q.y - p.y)) * (q.x - p.x)] : [];
-      }),
-    )
-    .sort((a, b) => a - b);
 
 /** The tool as a seat: its plan, a section with the sheet drawn over it, and its body. */
 export function formSeat(

@@ -96,3 +96,14 @@ export const tableLine = (fromMm: number, toMm: number): SeatSheet['section'][nu
     { x: toMm, y: 0 },
   ],
 });
+
+/** Where a horizontal line crosses rings, from left to right. */
+export const crossings = (rings: readonly Ring<'bed'>[], y: number): number[] =>
+  rings
+    .flatMap((ring) =>
+      ring.flatMap((p, k) => {
+        const q = ring[(k + 1) % ring.length]!;
+        return p.y > y !== q.y > y ? [p.x + ((y - p.y) / (q.y - p.y)) * (q.x - p.x)] : [];
+      }),
+    )
+    .sort((a, b) => a - b);
