@@ -277,8 +277,8 @@ describe('files', () => {
       'pdf.js',
     ]);
     for (const { proof } of files) expect(proof.greatestMm).toBeLessThan(0.001);
-    // The section: all of it stands on the table, an item lies in it, and no board stands in the item; but where that is soft, where
-    // pegs are seen before and behind it, and where it is a pin in its hole.
+    // The section: all of it stands on the table, an item lies in it, and no board stands in the item; but where that is soft
+    // and where it is a pin in its hole.
     const of = (line: SeatSheet['section'][number]['line']) =>
       sheet.section.filter((part) => part.line === line);
     expect(of('table').length).toBeGreaterThan(0);
@@ -288,7 +288,7 @@ describe('files', () => {
       if (closed) expect(selfCrossing(points)).toBeUndefined();
     }
     for (const item of of('item').filter(
-      ({ closed }) => closed && !['nest', 'pegs', 'plates'].includes(kind),
+      ({ closed }) => closed && !['nest', 'plates'].includes(kind),
     ))
       for (const board of of('board').filter(({ closed }) => closed)) {
         const both = OverlayOp.intersection(polygon(item.points), polygon(board.points)) as {
