@@ -1542,6 +1542,12 @@ const entries = {
       `There are ${f.sheets} artworks for ${f.pockets} pockets: the others stay without.`,
     remedy: () => 'Add the missing ones, use one for all, or lay out fewer pockets.',
   },
+  'back-left-over': {
+    level: 'doubt',
+    message: (f) =>
+      `There are ${f.sheets} artworks for the backs of ${f.pieces} pieces: the last of them are not printed.`,
+    remedy: () => 'Add artwork or rows for the fronts, or take off what is too much for the backs.',
+  },
   'load-not-full': {
     level: 'note',
     message: (f) =>
