@@ -375,8 +375,8 @@ describe.runIf(hasPoppler)('the back of turned pieces', () => {
       const art = await readArt(new TextEncoder().encode(MARK), 'mark.svg', tools);
       // Turned and mirrored places too: pieces that lie as their own twins.
       const places: BedSettings['places'] = [
-        { blank: 1, x: 80, y: 60, turnDeg: 0 },
-        { blank: 2, x: 200, y: 70, turnDeg: 30 },
+        { blank: 1, x: 80, y: 60, turnDeg: 0, mirrored: false },
+        { blank: 2, x: 200, y: 70, turnDeg: 30, mirrored: false },
         { blank: 2, x: 90, y: 170, turnDeg: -70, mirrored: true },
       ];
       const plan = planOf({ widthMm: W, depthMm: D, turnedAbout, layout: 'free', places }, BOTH);
