@@ -68,9 +68,12 @@ it('artwork is dropped, placed by keys and by dragging, seen in every pocket, un
 
   // The other side: pieces are turned over, and what is dropped there lies on their backs alone.
   await go(page, 'Bed');
-  await page.getByText('both, left over right').click();
+  await page.getByRole('radio', { name: 'both, left over right' }).check();
   await go(page, 'Release');
-  await page.getByRole('group', { name: 'Side of the pieces' }).getByText('the back').click();
+  await page
+    .getByRole('group', { name: 'Side of the pieces' })
+    .getByRole('radio', { name: 'the back' })
+    .check();
   const rear = Buffer.from(
     '<svg xmlns="http://www.w3.org/2000/svg" width="9mm" height="9mm"><path d="M0 0h9v9z"/></svg>',
   );
@@ -79,7 +82,7 @@ it('artwork is dropped, placed by keys and by dragging, seen in every pocket, un
   await held.waitFor({ timeout: 60_000 });
   expect(await page.getByRole('button', { name: 'Take swan.png off' }).count()).toBe(0);
   await page.getByText(/^On the back: The artwork bleeds/).waitFor({ timeout: 60_000 });
-  await page.getByRole('group', { name: 'What is shown' }).getByText('Files').click();
+  await page.getByRole('radio', { name: 'Files', exact: true }).check();
   await page.getByRole('button', { name: 'back-print.pdf', exact: true }).waitFor({
     timeout: 120_000,
   });
