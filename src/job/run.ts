@@ -250,6 +250,22 @@ export function calibrationOf(job: Job, unknownThickness = false): PhotoSettings
   };
 }
 
+/** The same for a photo of something flat that a sheet lies on. */
+export const flatCalibrationOf = (job: Job): PhotoSettings => {
+  const { spansMm, spanU, kept, carrier } = job.sheet;
+  return {
+    thicknessMm: [0],
+    thicknessU: 0,
+    spansMm,
+    spanU,
+    growthU: growthU(kept, carrier),
+    riderSpansMm: {},
+    riderSpanU: job.sheet.riderSpanU,
+    wantMm: job.wantMm,
+    ...(isProfile(job.lens) && { lens: job.lens }),
+  };
+};
+
 const isProfile = <P>(profile: P | 'none' | null): profile is P =>
   profile !== null && profile !== 'none';
 

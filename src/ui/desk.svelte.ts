@@ -49,6 +49,7 @@ import {
   type PictureFile,
   type Results,
   type SideArtwork,
+  flatCalibrationOf,
 } from '../job/run.ts';
 import type { Correction } from '../after/first-print.ts';
 import { correctionFor } from '../job/boards.ts';
@@ -70,6 +71,8 @@ import type { ShownPicture } from '../picture/shown-browser.ts';
 import { onOtherPrinter, onPrinter, type Printer } from '../plan/machines.ts';
 import { NEST_ROUNDS, type Nest } from '../plan/nest.ts';
 import type { BedPlan } from '../plan/plan.ts';
+import type { BedReading } from '../plan/bed-profile.ts';
+import type { PhotoSettings } from '../view/profile.ts';
 import { byBack, turnedOver } from '../plan/turned-over.ts';
 import { profileKey } from '../view/profile-photos.ts';
 import type { LensProfile } from '../view/profile.ts';
@@ -120,6 +123,13 @@ export interface Workshop {
     bytes: Uint8Array,
     file: string,
   ): Promise<Outcome<Match>>;
+  /** What a photo of crosses on the bed, the sheet lying with them, tells of their distances. */
+  bedRead(
+    file: PictureFile,
+    settings: PhotoSettings,
+    bed: BedReading['bed'],
+    on: string,
+  ): Promise<Outcome<BedReading>>;
   /** What is done once a board is cut. */
   readonly after: AfterMachines;
   /** The cut files of a fit ladder for one blank, read back. */
@@ -1145,6 +1155,21 @@ export class Desk {
     if (expected && !entry.file && expected.digest !== file.digest)
       this.notice = reason('picture-another', { name: file.name, expected: expected.name });
     await this.#compute();
+  }
+
+  /** Distances between the crosses of a print, read off a photo; undefined, and told, where it shows none. */
+  async readBed(file: File, bed: BedReading['bed']): Promise<BedReading | undefined> {
+    this.notice = undefined;
+    try {
+      const named = await pictureFile(file);
+      const read = await this.#workshop.bedRead(named, flatCalibrationOf(this.job!), bed, today());
+      if (read.ok) return read.value;
+      this.notice = read.reason;
+    } catch (error) {
+      if (!(error instanceof Refusal)) throw error;
+      this.notice = error.reason;
+    }
+    return undefined;
   }
 
   /** Holds a file against the plan; nothing of the job changes. */

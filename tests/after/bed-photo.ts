@@ -106,4 +106,4 @@ execFileSync(
   ],
   { stdio: 'inherit' },
 );
-copyFileSync(join(folder, NAME, `${NAME}.jpg`), join(ROOT, 'fixtures', `${NAME}.jpg`));
+copyFileSync(join(folder, NAME, `${NAME}-1.jpg`), join(ROOT, 'fixtures', `${NAME}.jpg`));
