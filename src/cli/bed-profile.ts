@@ -33,7 +33,6 @@ import { pictureOptions, withProfiles } from './picture-options.ts';
 import { mayWriteInto, whyUnread, write } from './place.ts';
 import { withLens } from './trace.ts';
 import {
-  asUsage,
   figure,
   listOf,
   needed,
@@ -151,13 +150,13 @@ function profileRead(
 
 /** What "--out" kept. @throws Usage */
 function keptReading(option: string, path: string): BedReading {
-  const kept = asUsage(option, () => {
-    try {
-      return JSON.parse(readFileSync(path, 'utf8')) as unknown;
-    } catch (error) {
-      throw new Usage(`${option} cannot be ${path}: ${whyUnread(error)}.`);
-    }
-  });
+  let kept: unknown;
+  try {
+    kept = JSON.parse(readFileSync(path, 'utf8'));
+  } catch (error) {
+    const what = error instanceof SyntaxError ? 'it is no JSON' : whyUnread(error);
+    throw new Usage(`${option} cannot be ${path}: ${what}.`);
+  }
   if (!isBedReading(kept)) throw new Usage(`${option}: ${path} is no reading that --out kept.`);
   return kept;
 }
