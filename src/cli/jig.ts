@@ -99,7 +99,8 @@ All share the bed frame (mm, origin at the bed's lower left corner seen from its
   --add-u WHERE         none, hidden, all (${PLAIN.widen}): where the outline's own uncertainty is added to the clearance
   --posts               posts of the board stand in the blank's holes
   --relief KIND         ${RELIEFS.join(', ')} (${PLAIN.relief}): how a mill clears corners
-  --corners KIND        ${CORNERS.join(', ')} (${PLAIN.corners}): how the wall goes round the blank's outside corners
+  --corners KIND        ${CORNERS.join(', ')} (${PLAIN.corners}): how the wall goes round the blank's outside corners;
+                        arcs: round, and wall and path in lines and arcs
   --draft DEG           lean of the walls, opening upward (0); --chamfer MM round their upper edge, at 45 degrees (0)
   --notches N           finger notches, 0 to 8 (0): two go across from each other, more are spread evenly
   --notch-radius MM     (${FINGER_MM}); --notch-reach MM beyond the wall, a slot where more than the radius
