@@ -322,7 +322,13 @@ describe('many pockets', () => {
     const art = await readArt(new Uint8Array(file), 'a.png', tools);
     // Processor time: how long the clock runs depends on what else this machine does.
     const started = process.cpuUsage();
-    const { bytes, proof } = await made([art], {}, { rows: 10, columns: 10 }, BOTH.slice(0, 1));
+    // Of 720 vertices each, under white: more lines on one layer than a call takes arguments.
+    const { bytes, proof } = await made(
+      [art],
+      { inks: [{ kind: 'white', name: 'White', growMm: -0.2 }] },
+      { rows: 10, columns: 10 },
+      BOTH.slice(1),
+    );
     const { user, system } = process.cpuUsage(started);
     expect((user + system) / 1e6).toBeLessThan(10);
     expect(proof.pockets).toBe(100);
