@@ -408,8 +408,8 @@ export function acceptJob(data: unknown): Job {
   const whole: Record<string, unknown> = { ...ADDED, ...now };
   if (Array.isArray(whole.readings) && !whole.readings.every(isReading))
     throw new Refusal('job-file', { what: 'one of its readings cannot be read' });
-  // Seats that came later stand as they begin.
-  if (isObject(whole.seats)) whole.seats = { ...SEATS, ...whole.seats };
+  // Seats, and settings of theirs, that came later stand as they begin.
+  if (isObject(whole.seats)) whole.seats = seatsOf(whole.seats);
   const profile = misfitOfProfiles(whole);
   if (profile) throw new Refusal('job-file', { what: profile });
   const missing = firstMisfit(fresh, whole, '') ?? misfitOfOptions(whole as unknown as Job);
@@ -538,6 +538,18 @@ function isAsked(a: unknown): boolean {
     a.by === 'clearance' || (a.by === 'general' && TOLERANCE_CLASSES.some((c) => c === a.class))
   );
 }
+
+/** Seats of a file, whatever is not in it as it begins. */
+const seatsOf = (seats: Record<string, unknown>): Record<string, unknown> => ({
+  ...SEATS,
+  ...seats,
+  ...Object.fromEntries(
+    FIGURED.filter((kind) => isObject(seats[kind])).map((kind) => [
+      kind,
+      { ...SEATS[kind], ...(seats[kind] as object) },
+    ]),
+  ),
+});
 
 /** Seats of a known kind, each with all its figures. */
 const isSeats = (s: unknown): boolean =>
