@@ -14,6 +14,15 @@ export interface HandbookPage {
   readonly html: string;
 }
 
+/** Drawings stand in the page itself: in its ink, on paper and on slate. */
+const withDrawings = (html: string): string =>
+  html.replace(/<img src="([\w-]+\.svg)" alt="([^"]*)">/g, (_, file: string, says: string) =>
+    readFileSync(`${folder}${file}`, 'utf8').replace(
+      '<svg ',
+      `<svg role="img" aria-label="${says}" `,
+    ),
+  );
+
 /** The handbook's pages, one for each heading of the second level, as HTML made while building. */
 export function handbookPages(): readonly HandbookPage[] {
   const files = readdirSync(folder).filter((name) => name.endsWith('.md'));
@@ -27,7 +36,7 @@ export function handbookPages(): readonly HandbookPage[] {
         .replace(/^\d+\.\s*/, '')
         .toLowerCase()
         .replace(/[^a-z0-9]+/g, '-');
-      return { id, title, html: marked.parse(body.join('\n'), { async: false }) };
+      return { id, title, html: withDrawings(marked.parse(body.join('\n'), { async: false })) };
     });
 }
 

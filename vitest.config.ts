@@ -1,11 +1,12 @@
 import { defineConfig } from 'vitest/config';
 import { svelte } from '@sveltejs/vite-plugin-svelte';
+import { handbook } from './vite.handbook.ts';
 
 /** Page tests need a browser and a server; everything else runs under Node alone. */
 const PAGES = 'tests/browser/**/*.test.ts';
 
 export default defineConfig({
-  plugins: [svelte()],
+  plugins: [svelte(), handbook()],
   test: {
     passWithNoTests: false,
     projects: [

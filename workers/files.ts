@@ -9,12 +9,13 @@ import { loadFont } from '../src/files/load-fonts-browser.ts';
 import { loadPdfjs } from '../src/files/load-pdfjs-browser.ts';
 import { resolveSvg } from '../src/files/load-svg-browser.ts';
 import { matchPages, referenceOfPlan, type Match } from '../src/files/match.ts';
+import type { PrintWork } from '../src/files/print-pdf.ts';
 import { readPages } from '../src/files/read-lines.ts';
 import { release, type FurtherPlans, type ReleaseFile } from '../src/files/release.ts';
 import { seatFiles, seatPackage, type SeatFile } from '../src/files/seat.ts';
 import type { FileSettings } from '../src/files/settings.ts';
 import { loadClipper } from '../src/geometry/load-clipper-browser.ts';
-import type { ArtRead, FontSource, PictureFile, PrintOrder } from '../src/job/run.ts';
+import type { ArtRead, FontSource, PictureFile, PrintOrder, SideOrder } from '../src/job/run.ts';
 import { decodeWithMagick } from '../src/picture/magick-browser.ts';
 import type { Ladder } from '../src/plan/ladder.ts';
 import type { BedPlan } from '../src/plan/plan.ts';
@@ -99,10 +100,16 @@ export async function releaseFiles(
 ): Promise<readonly ReleaseFile[]> {
   const pdfjs = await loadPdfjs();
   if (!artwork) return release(plan, facts, pdfjs, files, undefined, further, correction);
-  const arts = await Promise.all(artwork.files.map(artOf));
-  const fonts = await Promise.all(artwork.fonts.map(fontOf));
-  const work = { arts, settings: artwork.settings, fonts };
-  const printed = { clipper: await loadClipper(), work };
+  const workOf = async (side: SideOrder): Promise<PrintWork> => ({
+    arts: await Promise.all(side.files.map(artOf)),
+    settings: side.settings,
+    fonts: await Promise.all(side.fonts.map(fontOf)),
+  });
+  const printed = {
+    clipper: await loadClipper(),
+    work: await workOf(artwork),
+    ...(artwork.back && { back: await workOf(artwork.back) }),
+  };
   return release(plan, facts, pdfjs, files, printed, further, correction);
 }
 

@@ -1,4 +1,5 @@
 import { expose, transfer } from 'comlink';
+import { readingOfPhoto } from '../src/after/bed-photo.ts';
 import type { Point } from '../src/base/measure.ts';
 import type { Progress } from '../src/base/progress.ts';
 import { outcome, Refusal } from '../src/base/reason.ts';
@@ -13,6 +14,7 @@ import { snapped } from '../src/outline/snap.ts';
 import { combined, type Shown } from '../src/outline/several.ts';
 import { trace } from '../src/outline/trace.ts';
 import { readPicture } from '../src/picture/decode-browser.ts';
+import type { BedReading } from '../src/plan/bed-profile.ts';
 import type { Picture } from '../src/picture/picture.ts';
 import { bitmapOf, jpegOf, withSmall, type ShownPicture } from '../src/picture/shown-browser.ts';
 import { asStored, storedPlace } from '../src/picture/turn.ts';
@@ -169,6 +171,21 @@ const api = {
   },
   photo: outcome(async (file: PictureFile, box: PictureBox, mostPx: number): Promise<Photo> =>
     jpegOf(await hold(file).picture, box, mostPx),
+  ),
+  /** The crosses of a print on the bed, read off a photo that is kept no longer. */
+  bedRead: outcome(
+    async (
+      file: PictureFile,
+      settings: PhotoSettings,
+      bed: BedReading['bed'],
+      on: string,
+    ): Promise<BedReading> => {
+      const picture = await readPicture(file.bytes, file.name);
+      const found = findMarks(await loadVision(), picture);
+      const { meta, widthPx, heightPx } = picture;
+      const [view] = viewsOf([{ found, meta, widthPx, heightPx }], settings);
+      return readingOfPhoto(picture, view!, bed, on);
+    },
   ),
   snap: async (
     file: PictureFile,

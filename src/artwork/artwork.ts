@@ -1,5 +1,5 @@
 import type { Box } from '../geometry/measure.ts';
-import type { PersonalRun } from './run.ts';
+import type { Line, PersonalRun } from './run.ts';
 
 /** A file of the job by its name and the SHA-256 of its bytes, hexadecimal. */
 export interface ArtworkFile {
@@ -61,6 +61,18 @@ export interface ArtworkSettings {
   readonly revision: string;
   /** Names and numbers that differ from piece to piece; absent: all pieces are alike. */
   readonly run?: PersonalRun;
+  /** What is printed on the other side of pieces that are turned over; absent: nothing. */
+  readonly back?: BackArtwork;
+  /** How many pieces there are, where the other side says so; only in what `ofBack` gives. */
+  readonly pieces?: number;
+}
+
+/** The same for the back, as it is read when the piece is turned over; words come from the rows of the front's table. */
+export interface BackArtwork extends Pick<
+  ArtworkSettings,
+  'files' | 'share' | 'placement' | 'inks'
+> {
+  readonly lines: readonly Line[];
 }
 
 export const NEW_ARTWORK: ArtworkSettings = {

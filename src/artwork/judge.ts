@@ -223,6 +223,26 @@ export function judgeArtwork(
   return reasons;
 }
 
+/**
+ * The same of the back, and said so; how many pieces there are is a matter of the front.
+ *
+ * @param back the plan for the back, its blanks described by their backs (`byBack`)
+ */
+export function judgeBack(
+  back: BedPlan,
+  sheets: readonly ArtSheet[],
+  settings: ArtworkSettings,
+  typefaces: readonly Typeface[],
+): Reason[] {
+  const { pieces, share } = settings;
+  const found = judgeArtwork(back, sheets, settings, typefaces)
+    .filter(({ code }) => code !== 'load-not-full')
+    .map((r) => ({ ...r, message: `On the back: ${r.message}` }));
+  return pieces !== undefined && share === 'in turn' && sheets.length > pieces
+    ? [...found, reason('back-left-over', { sheets: sheets.length, pieces })]
+    : found;
+}
+
 /** A few of them by name, the others counted. */
 function named(words: readonly string[]): string {
   const more = words.length - MOST_NAMED;

@@ -74,17 +74,18 @@ export interface Piece {
 /**
  * What goes where: by load, and by pocket within it; undefined where a pocket stays without print. A table decides how many
  * pieces there are; else several artworks in turn do; else there is one load.
- */
+ * */
 export function loadsOf(
-  { share, run }: Pick<ArtworkSettings, 'share' | 'run'>,
+  { share, run, pieces }: Pick<ArtworkSettings, 'share' | 'run' | 'pieces'>,
   sheets: number,
   pockets: number,
 ): readonly (readonly (Piece | undefined)[])[] {
   if (pockets === 0) return [];
   const rows = run && rowsOf(run.table).length;
-  const wanted = rows ?? (share === 'in turn' ? sheets : pockets);
+  const most = rows ?? pieces;
+  const wanted = most ?? (share === 'in turn' ? sheets : pockets);
   const pieceAt = (item: number): Piece | undefined => {
-    if (rows !== undefined && item >= rows) return undefined;
+    if (most !== undefined && item >= most) return undefined;
     const sheet = share === 'one' ? 0 : item;
     if (sheet >= sheets) return rows === undefined ? undefined : { row: item };
     return { sheet, ...(rows !== undefined && { row: item }) };
@@ -93,6 +94,13 @@ export function loadsOf(
     Array.from({ length: pockets }, (_, k) => pieceAt(load * pockets + k)),
   );
 }
+
+/** How many pieces a side speaks of by itself; undefined where every load is alike, and where nothing is printed. */
+export const piecesOf = (
+  { share, run }: Pick<ArtworkSettings, 'share' | 'run'>,
+  sheets: number,
+): number | undefined =>
+  run ? rowsOf(run.table).length : share === 'in turn' && sheets > 0 ? sheets : undefined;
 
 /** The words of a line on one row. */
 export const wordsAt = ({ table }: PersonalRun, line: Line, row: number): string =>
@@ -170,6 +178,6 @@ export const newLine = (
   };
 };
 
-/** Files that a run needs besides: fonts that were dropped. */
-export const fontsOf = (run: PersonalRun | undefined): readonly ArtworkFile[] =>
-  (run?.lines ?? []).flatMap(({ font }) => (typeof font === 'string' ? [] : [font]));
+/** Files that lines of words need besides: fonts that were dropped. */
+export const fontsOf = (lines: readonly Line[] = []): readonly ArtworkFile[] =>
+  lines.flatMap(({ font }) => (typeof font === 'string' ? [] : [font]));

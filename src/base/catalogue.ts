@@ -1140,6 +1140,13 @@ const entries = {
     message: (f) => `No distance of the ${drawn(f.machine)} was read yet.`,
     remedy: () => 'Read one along x and one along y at least, as long as the bed allows.',
   },
+  'bed-crosses-unseen': {
+    level: 'refuse',
+    message: (f) =>
+      `${f.file} shows ${f.seen} crosses, and no three of them lie as those of a print for this bed do.`,
+    remedy: () =>
+      'Photograph the whole print sharply from above, its rear at the top of the picture, the reference sheet on it and no cross covered; or read its distances by hand.',
+  },
   'bed-reading-short': {
     level: 'refuse',
     message: (f) => `A distance of ${f.lengthMm} mm tells nothing of the ${f.machine}'s scale.`,
@@ -1541,6 +1548,12 @@ const entries = {
     message: (f) =>
       `There are ${f.sheets} artworks for ${f.pockets} pockets: the others stay without.`,
     remedy: () => 'Add the missing ones, use one for all, or lay out fewer pockets.',
+  },
+  'back-left-over': {
+    level: 'doubt',
+    message: (f) =>
+      `There are ${f.sheets} artworks for the backs of ${f.pieces} pieces: the last of them are not printed.`,
+    remedy: () => 'Add artwork or rows for the fronts, or take off what is too much for the backs.',
   },
   'load-not-full': {
     level: 'note',

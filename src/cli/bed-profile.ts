@@ -1,4 +1,6 @@
-import { join } from 'node:path';
+import { readFileSync } from 'node:fs';
+import { basename, dirname, join } from 'node:path';
+import { readingOfPhoto } from '../after/bed-photo.ts';
 import { correctionOfPrinter, type Correction } from '../after/first-print.ts';
 import { Refusal } from '../base/reason.ts';
 import { INSTRUMENTS, readingU } from '../check/reading.ts';
@@ -7,6 +9,8 @@ import { seatFiles } from '../files/seat.ts';
 import type { FileSettings } from '../files/settings.ts';
 import {
   bedProfileOf,
+  driftOf,
+  isBedReading,
   BED_SPANS,
   edgeMark,
   perMilleOf,
@@ -17,10 +21,17 @@ import {
   type BedProfile,
   type BedReading,
   type Drawer,
+  type ProfilePart,
 } from '../plan/bed-profile.ts';
 import { ZERO_CORNERS } from '../plan/plan.ts';
 import { cutTest as cutTestSheet } from '../seat/cut-test.ts';
-import { mayWriteInto, write } from './place.ts';
+import { findMarks } from '../view/marks.ts';
+import { viewsOf } from '../view/profile.ts';
+import { loadVision } from '../vision/load-node.ts';
+import { pictureAt } from './measured.ts';
+import { pictureOptions, withProfiles } from './picture-options.ts';
+import { mayWriteInto, whyUnread, write } from './place.ts';
+import { withLens } from './trace.ts';
 import {
   figure,
   listOf,
@@ -50,9 +61,13 @@ and read, while it still lies there, how far its crosses are from each other. ${
   --bed-read LIST    in mm, with commas between: ${SPANS}; x=20.4,y=19.7 is
                      how far the cross nearest to zero lies from the bed's edges there
   --bed-read-u MM    U (k = 2) of each reading (${READ_U_MM.toFixed(1)}, a steel rule)
+  --picture FILE     a photo of the whole print instead, its rear at the top, the reference sheet lying on it clear of the crosses; with
+                     --spans, --span-u, --sheet-kept, --sheet-on and --lens as for "trace"; of --bed-read only x and y may stand beside it
+  --out FILE         keeps what was read as JSON; --force replaces a file
+  --before FILE      what was kept earlier: says what moved since, and whether that is more than the doubts of both
   --json             one line of JSON
 
-"jig" and "match" take the same --bed-read and --bed-read-u: artwork and its templates are corrected; cut files and the set-up print
+"jig" and "match" take the same --bed-read and --bed-read-u, or --bed-read FILE.json that --out kept: artwork and its templates are corrected; cut files and the set-up print
 never are. Leave it out where the board is cut along lines that this very printer printed.
 
 Exit status: 0 done, doubts are said; 3 refused, nothing would be corrected; 2 wrong usage.
@@ -127,7 +142,27 @@ function profileRead(
   const option = machine === 'printer' ? 'bed-read' : 'cut-read';
   const given = readingsOf(values, option, READ_U_MM);
   if (!given) return undefined;
-  const profile = bedProfileOf(readingOf(option, given, bed), machine);
+  const reading = /\.json$/i.test(given.text)
+    ? keptReading(`--${option}`, given.text)
+    : readingOf(option, given, bed);
+  return told(bedProfileOf(reading, machine));
+}
+
+/** What "--out" kept. @throws Usage */
+function keptReading(option: string, path: string): BedReading {
+  let kept: unknown;
+  try {
+    kept = JSON.parse(readFileSync(path, 'utf8'));
+  } catch (error) {
+    const what = error instanceof SyntaxError ? 'it is no JSON' : whyUnread(error);
+    throw new Usage(`${option} cannot be ${path}: ${what}.`);
+  }
+  if (!isBedReading(kept)) throw new Usage(`${option}: ${path} is no reading that --out kept.`);
+  return kept;
+}
+
+/** @throws Refusal where nothing is corrected by it */
+function told(profile: BedProfile): BedProfile {
   if (profile.against) {
     const { code, facts } = profile.against;
     throw new Refusal(code, facts);
@@ -208,14 +243,76 @@ function bedOf(verb: string, values: Values): BedReading['bed'] {
 async function runBed(args: readonly string[]): Promise<number> {
   const { values } = readArgs('bed-profile', args, {
     ...{ bed: text, zero: text, 'bed-read': text, 'bed-read-u': text, json: flag },
+    ...{ picture: text, out: text, force: flag, before: text },
+    ...{ spans: text, 'span-u': text, 'sheet-kept': text, 'sheet-on': text, lens: text },
   });
   const bed = bedOf('bed-profile', values);
-  needed('bed-profile', '--bed-read', values['bed-read']);
-  return refusing(() => {
-    tell(bedReadOf(values, bed)!.profile, values.json === true, 'The printer prints');
+  const [file, out, earlier] = [values.picture, values.out, values.before].map(textOf);
+  if (file === undefined) needed('bed-profile', '--bed-read or --picture', values['bed-read']);
+  const given = readingsOf(values, 'bed-read', READ_U_MM);
+  const byHand = given && readingOf('bed-read', given, bed);
+  if (file !== undefined && byHand && byHand.spans.length > 0)
+    throw new Usage('With --picture, --bed-read gives x and y alone: the photo tells the others.');
+  if (out !== undefined) await mayWriteInto(dirname(out), [basename(out)], values.force === true);
+  const before = earlier === undefined ? undefined : keptReading('--before', earlier);
+  return refusing(async () => {
+    const reading = file === undefined ? byHand! : await photographed(file, values, bed, byHand);
+    const profile = told(bedProfileOf(reading));
+    tell(profile, values.json === true, 'The printer prints');
+    if (before) tellDrift(before, profile);
+    if (out !== undefined)
+      await write(
+        out,
+        new TextEncoder().encode(`${JSON.stringify(reading)}\n`),
+        values.force === true,
+      );
     return 0;
   });
 }
+
+/** What a photo of the print tells, and the shift that was read by hand. */
+async function photographed(
+  path: string,
+  values: Values,
+  bed: BedReading['bed'],
+  byHand: BedReading | undefined,
+): Promise<BedReading> {
+  const options = await withProfiles(
+    pictureOptions('bed-profile', { ...values, thickness: '0' }),
+    values,
+  );
+  const picture = await pictureAt(path);
+  const vision = { cv: loadVision().cv };
+  const { meta, widthPx, heightPx } = picture;
+  const found = findMarks(vision, picture);
+  const [view] = viewsOf([{ found, meta, widthPx, heightPx }], withLens(options));
+  for (const { message, remedy } of view!.reasons) console.error(`snugline: ${message} ${remedy}`);
+  const reading = readingOfPhoto(picture, view!, bed, '');
+  if (!byHand) return reading;
+  const { edges, instrument, with: kind } = byHand;
+  return { ...reading, edges, instrument, with: kind };
+}
+
+function tellDrift(before: BedReading, now: BedProfile): void {
+  for (const { part, by, en } of driftOf(bedProfileOf(before), now)) {
+    const figure = part.startsWith('offset')
+      ? `${by.toFixed(2)} mm`
+      : part === 'shear'
+        ? `${((180 / Math.PI) * by).toFixed(3)} degrees`
+        : `${(100 * by).toFixed(3)} %`;
+    console.log(
+      `Since then ${PART_WORDS[part]} moved by ${figure}: ${en > 1 ? 'more than' : 'within'} the doubts of both.`,
+    );
+  }
+}
+
+const PART_WORDS: Readonly<Record<ProfilePart, string>> = {
+  scaleX: 'the scale along x',
+  scaleY: 'the scale along y',
+  shear: 'the square',
+  offsetX: 'the shift to the right',
+  offsetY: 'the shift to the rear',
+};
 
 async function runCut(args: readonly string[]): Promise<number> {
   const { values } = readArgs('cut-test', args, {

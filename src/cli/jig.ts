@@ -1,12 +1,12 @@
 import { createHash } from 'node:crypto';
 import { readFile } from 'node:fs/promises';
 import { basename, join } from 'node:path';
-import { judgeArtwork } from '../artwork/judge.ts';
+import { judgeArtwork, judgeBack } from '../artwork/judge.ts';
 import { reason, Refusal } from '../base/reason.ts';
 import { loadPdfjs } from '../files/load-pdfjs-node.ts';
 import { readOutlineJson } from '../files/outline-json.ts';
 import { typefacesOf } from '../files/font.ts';
-import { sheetsOf } from '../files/print-pdf.ts';
+import { prints, sheetsOf, type PrintWork } from '../files/print-pdf.ts';
 import { ARTWORK_NAMES, furtherNames, release, RELEASE_NAMES } from '../files/release.ts';
 import { CONTACT_NAMES } from '../files/contacts.ts';
 import { engravingOf } from '../files/engrave.ts';
@@ -36,7 +36,7 @@ import {
   type JigSettings,
 } from '../job/jig.ts';
 import { ORDER, orderOf, orderWords, type OrderSettings } from '../plan/order.ts';
-import { AXES } from '../plan/turned-over.ts';
+import { AXES, byBack } from '../plan/turned-over.ts';
 import { backWords, correctionSaid } from '../job/run.ts';
 import { usageWords } from '../plan/usage.ts';
 import { DEFAULT_HEIGHTS } from '../plan/heights.ts';
@@ -99,7 +99,8 @@ All share the bed frame (mm, origin at the bed's lower left corner seen from its
   --add-u WHERE         none, hidden, all (${PLAIN.widen}): where the outline's own uncertainty is added to the clearance
   --posts               posts of the board stand in the blank's holes
   --relief KIND         ${RELIEFS.join(', ')} (${PLAIN.relief}): how a mill clears corners
-  --corners KIND        ${CORNERS.join(', ')} (${PLAIN.corners}): how the wall goes round the blank's outside corners
+  --corners KIND        ${CORNERS.join(', ')} (${PLAIN.corners}): how the wall goes round the blank's outside corners;
+                        arcs: round, and wall and path in lines and arcs
   --draft DEG           lean of the walls, opening upward (0); --chamfer MM round their upper edge, at 45 degrees (0)
   --notches N           finger notches, 0 to 8 (0): two go across from each other, more are spread evenly
   --notch-radius MM     (${FINGER_MM}); --notch-reach MM beyond the wall, a slot where more than the radius
@@ -645,15 +646,27 @@ async function makeFiles(
     : settings.bed;
   const jig = makeJig(clipper, file, { ...settings, bed, job });
   const short = nested && words.nested === 'nest' ? leftOver(nested) : undefined;
-  const work = artwork && (await readArtwork(artwork));
-  const judged = work
-    ? judgeArtwork(
-        jig.plan,
-        sheetsOf(work.arts),
-        work.settings,
-        work.settings.run && typefacesOf(work.settings.run, work.fonts),
-        order?.pieces,
-      )
+  const sides = artwork && (await readArtwork(artwork));
+  const further = furtherPlans(jig, order);
+  const facesOn = ({ settings: { run }, fonts }: PrintWork) => (run ? typefacesOf(run, fonts) : []);
+  const judged = sides
+    ? [
+        ...judgeArtwork(
+          jig.plan,
+          sheetsOf(sides.work.arts),
+          sides.work.settings,
+          facesOn(sides.work),
+          order?.pieces,
+        ),
+        ...(sides.back && further.back
+          ? judgeBack(
+              byBack(further.back),
+              sheetsOf(sides.back.arts),
+              sides.back.settings,
+              facesOn(sides.back),
+            )
+          : []),
+      ]
     : [];
   // An outline file holds no readings: whatever is made from it here has not been checked.
   const unchecked = reason('not-checked');
@@ -666,10 +679,13 @@ async function makeFiles(
     over: [unchecked.message],
   };
   const facts = jobFacts(jig, file, today(), [], override, remarks);
-  const further = furtherPlans(jig, order);
+  const printedSides = {
+    front: sides !== undefined && prints(sides.work),
+    back: sides?.back !== undefined && prints(sides.back),
+  };
   await mayWriteInto(
     folder,
-    furtherNames(bed, further.loads, work !== undefined, said.sample !== ''),
+    furtherNames(bed, further.loads, printedSides, said.sample !== ''),
     force,
   );
   const boardMm = settings.heights?.boardMm ?? null;
@@ -690,7 +706,7 @@ async function makeFiles(
     },
     await loadPdfjs(),
     fileSettings,
-    work && { clipper, work },
+    sides && { clipper, ...sides },
     further,
     correction,
   );

@@ -234,7 +234,7 @@ async function envelopedIn(
 const byContent = (a: PictureFile, b: PictureFile): number => Buffer.compare(a.bytes, b.bytes);
 
 /** What bears on the calibration of photos, the lens profile where one was given. */
-const withLens = (options: TraceOptions): PhotoSettings => ({
+export const withLens = (options: TraceOptions): PhotoSettings => ({
   ...calibrationOf(options),
   ...(options.lens && { lens: readProfile(options.lens.text, options.lens.name) }),
 });

@@ -1,8 +1,9 @@
 import type { Correction } from '../after/first-print.ts';
 import type { Point } from '../base/measure.ts';
 import { mapPoint } from '../geometry/affine.ts';
+import { arcsAlong, arcsThrough } from '../geometry/arcs.ts';
 import { boxOf, insideRegion, nearestOnRing } from '../geometry/measure.ts';
-import type { Region, Ring } from '../geometry/shape.ts';
+import type { CurveRing, Region, Ring } from '../geometry/shape.ts';
 import { crossOf, profileMarks } from '../plan/bed-profile.ts';
 import { zeroCorner } from '../plan/plan-bed.ts';
 import type { BedPlan, BedSettings, PlacedPocket } from '../plan/plan.ts';
@@ -32,6 +33,8 @@ export interface Layer {
   readonly closed: readonly Closed[];
   readonly open: readonly (readonly Point<'bed'>[])[];
   readonly lettering: readonly Lettering[];
+  /** Its lines stand for lines and arcs, on which their vertices lie: DXF and SVG say these. */
+  readonly arcs?: boolean;
 }
 
 /**
@@ -48,6 +51,15 @@ export interface Drawing {
   readonly notes: readonly string[];
   readonly layers: readonly Layer[];
 }
+
+/** Vertices of a layer of lines and arcs lie on them to this once their places are rounded, mm. */
+const ON_ARC_MM = 3e-6;
+/** And its chords leave them by no more than this. */
+const OFF_ARC_MM = 1e-4;
+
+/** The lines and arcs that a line of a layer of such stands for. */
+export const piecesOf = (points: readonly Point<'bed'>[], closed: boolean): CurveRing<'bed'> =>
+  (closed ? arcsThrough : arcsAlong)(points, ON_ARC_MM, OFF_ARC_MM);
 
 const layer = (name: string, what: string, parts: Partial<Layer>): Layer => ({
   name,
@@ -194,10 +206,17 @@ export function depthNote({ pocketSettings }: BedPlan): string {
 }
 
 const cutNotes = (plan: BedPlan): string[] => {
-  const { relief, tabs, tabMm, ejectorMm, draftDeg, chamferMm } = full(plan.pocketSettings);
+  const { corners, relief, tabs, tabMm, ejectorMm, draftDeg, chamferMm } = full(
+    plan.pocketSettings,
+  );
   return [
     'Layer pocket: where the wall of the pocket shall stand. Not to be cut along.',
     'Layer cut: where the middle of the tool goes, inside before outside. Cut along this one.',
+    ...(corners === 'arcs'
+      ? [
+          'Layers pocket and cut are lines and arcs in DXF and SVG, the arcs of one corner about one centre; in PDF and EPS chords that leave them by 0.0001 mm at most.',
+        ]
+      : []),
     ...(plan.pockets.some((p) => p.relief.length > 0)
       ? [
           `Layer relief: from the path into a corner and back, ${relief}, the middle of the cutter, to the same depth.`,
@@ -268,6 +287,8 @@ function forCutter(plan: BedPlan, settings: FileSettings, layers: Layer[]): Laye
           ...l,
           closed: l.closed.map((c) => ({ ...c, ring: c.ring.map(sent) })),
           open: l.open.map((line) => line.map(sent)),
+          // A circle that is stretched is none.
+          arcs: false,
         }
       : l,
   );
@@ -312,6 +333,7 @@ export function cutDrawing(
           : 'kerf already taken';
   const outside =
     full(plan.pocketSettings).line === 'outside' && toolRadiusMm(tool) > 0 ? ', OUTSIDE' : '';
+  const arcs = full(plan.pocketSettings).corners === 'arcs';
   const relief = plan.pockets.flatMap((p) => p.relief);
   const notches = ringsOf(plan, (p) => p.notches);
   const mouth = ringsOf(plan, (p) => p.mouth);
@@ -333,6 +355,7 @@ export function cutDrawing(
     layers: forCutter(plan, settings, [
       layer('pocket', 'where the wall of the pocket shall stand', {
         closed: ringsOf(plan, (p) => p.wall),
+        arcs,
       }),
       layer('cut', "where the tool's centre goes, inside before outside", {
         closed: plan.pockets.flatMap(({ id, trails }) =>
@@ -341,6 +364,7 @@ export function cutDrawing(
         open: plan.pockets.flatMap(({ trails }) =>
           trails.filter((t) => !t.closed).map(({ points }) => points),
         ),
+        arcs: arcs && plan.pocketSettings.tool.kind !== 'drag',
       }),
       ...(relief.length > 0
         ? [

@@ -1,8 +1,8 @@
 import { DxfWriter, LWPolylineFlags, point2d, point3d, SplineFlags, Units } from '@tarikjabiri/dxf';
 import type { Point } from '../base/measure.ts';
 import { arcsThrough, asCubics } from '../geometry/arcs.ts';
-import type { CurveRing, Ring } from '../geometry/shape.ts';
-import type { Drawing, Layer, Lettering } from './drawing.ts';
+import type { CurveRing } from '../geometry/shape.ts';
+import { piecesOf, type Drawing, type Layer, type Lettering } from './drawing.ts';
 import { ascii, figure } from './letters.ts';
 import { FILE_SETTINGS, LINE_COLOURS, operationOf, type FileSettings } from './settings.ts';
 
@@ -42,13 +42,15 @@ const unitNote = 'Unit: millimetres.';
 /**
  * A drawing as DXF, in millimetres. Many readers ignore the unit: the check line on layer mark tells. Nothing lies outside
  * the bed, since some programs place a file by its extents; the notes stand as comments (group 999) at the head of the
- * file. Every closed line is one closed entity: chords, or arcs where they stand for arcs, or one spline.
+ * file. Every closed line is one closed entity: chords, or arcs where they stand for arcs, or one spline. A layer of lines and arcs
+ * is never chords.
  */
 export function dxf(drawing: Drawing, settings: FileSettings = FILE_SETTINGS): Uint8Array {
   const { version, curves } = settings.dxf;
-  const curved = (ring: Ring<'bed'>): CurveRing<'bed'> | undefined => {
-    if (curves === 'polylines') return undefined;
-    const fitted = arcsThrough(ring, ARC_MM, CHORD_MM);
+  const curved: Curved = (points, { arcs }, closed) => {
+    if (arcs) return piecesOf(points, closed);
+    if (curves === 'polylines' || !closed) return undefined;
+    const fitted = arcsThrough(points, ARC_MM, CHORD_MM);
     return fitted.segments.some(({ kind }) => kind === 'arc') ? fitted : undefined;
   };
   const comments = [drawing.title, unitNote, ...drawing.notes].map(
@@ -59,7 +61,11 @@ export function dxf(drawing: Drawing, settings: FileSettings = FILE_SETTINGS): U
   return new TextEncoder().encode(comments.join('') + body);
 }
 
-type Curved = (ring: Ring<'bed'>) => CurveRing<'bed'> | undefined;
+type Curved = (
+  points: readonly Point<'bed'>[],
+  layer: Layer,
+  closed: boolean,
+) => CurveRing<'bed'> | undefined;
 
 /** AC1015, which everything since 1999 reads; unit millimetres in the header ($INSUNITS 4). */
 function dxf2000(drawing: Drawing, settings: FileSettings, curved: Curved): string {
@@ -77,16 +83,20 @@ function dxf2000(drawing: Drawing, settings: FileSettings, curved: Curved): stri
       })),
       { flags },
     );
-  for (const { name, closed, open, lettering } of drawing.layers) {
+  for (const layer of drawing.layers) {
+    const { name, closed, open, lettering } = layer;
     writer.addLayer(name, colourOf(name, settings), 'CONTINUOUS');
     writer.setCurrentLayerName(name);
     for (const { ring } of closed) {
-      const fitted = curved(ring);
+      const fitted = curved(ring, layer, true);
       if (!fitted) polyline(ring, LWPolylineFlags.Closed);
-      else if (settings.dxf.curves === 'arcs') polyline(bulges(fitted), LWPolylineFlags.Closed);
+      else if (settings.dxf.curves !== 'splines') polyline(bulges(fitted), LWPolylineFlags.Closed);
       else spline(writer, fitted);
     }
-    for (const points of open) polyline(points);
+    for (const points of open) {
+      const fitted = curved(points, layer, false);
+      polyline(fitted ? [...bulges(fitted), points.at(-1)!] : points);
+    }
     for (const letters of lettering) {
       const { x, y } = leftOf(letters);
       writer.addText(point3d(x, y, 0), letters.heightMm, ascii(letters.words));
@@ -148,10 +158,13 @@ function r12(drawing: Drawing, settings: FileSettings, curved: Curved): string {
   };
   for (const layer of drawing.layers) {
     for (const { ring } of layer.closed) {
-      const fitted = curved(ring);
+      const fitted = curved(ring, layer, true);
       polyline(layer.name, fitted ? bulges(fitted) : ring, true);
     }
-    for (const points of layer.open) polyline(layer.name, points, false);
+    for (const points of layer.open) {
+      const fitted = curved(points, layer, false);
+      polyline(layer.name, fitted ? [...bulges(fitted), points.at(-1)!] : points, false);
+    }
     letters(layer);
   }
   add([0, 'ENDSEC'], [0, 'EOF']);

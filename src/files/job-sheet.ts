@@ -199,7 +199,9 @@ function settings(sheet: Sheet, plan: BedPlan, said: FileSettings): void {
   const notches = 'radiusMm' in s.notches ? 2 : s.notches.length;
   const extras = [
     s.relief === 'none' ? '' : `relief in corners: ${s.relief.replace('-', ' ')}`,
-    s.corners === 'round' ? '' : 'corners of the wall mitred',
+    { round: '', mitred: 'corners of the wall mitred', arcs: 'wall and path in lines and arcs' }[
+      s.corners
+    ],
     s.draftDeg === 0 ? '' : `walls lean by ${figure(s.draftDeg, 1)} degrees`,
     s.chamferMm === 0 ? '' : `upper edge chamfered by ${figure(s.chamferMm)} mm at 45 degrees`,
     notches === 0 ? '' : `${notches} finger notches a pocket`,

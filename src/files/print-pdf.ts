@@ -216,7 +216,10 @@ export async function printPdf(
     const layer = (name: string, lines: readonly string[]): void => {
       const key = `L${named.indexOf(name)}`;
       properties.set(PDFName.of(key), groups.get(name)!);
-      content.push(`/OC /${key} BDC`, ...lines, 'EMC');
+      // One by one: a call takes only so many arguments, and a hundred pockets have more lines than that.
+      content.push(`/OC /${key} BDC`);
+      for (const line of lines) content.push(line);
+      content.push('EMC');
     };
     layer(ARTWORK_LAYER, artworkLines(page, pockets, forms));
     if (open.length > 0) layer(WORDS_LAYER, wordLines(page, pockets, open, fonts));

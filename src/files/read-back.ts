@@ -30,7 +30,7 @@ export interface Seen {
   readonly layers: ReadonlyMap<string, readonly Ring<'bed'>[]>;
   /** Open lines by layer, in the order of the file. */
   readonly open: ReadonlyMap<string, readonly (readonly Point<'bed'>[])[]>;
-  /** Its closed lines have arcs or splines, and so other vertices than the plan. */
+  /** Its lines have arcs or splines, and so other vertices than the plan. */
   readonly curved?: boolean;
 }
 
@@ -66,7 +66,7 @@ export function prove(file: string, drawing: Drawing, seen: Seen): Proof {
     throw fault(file, `its page is ${seen.widthMm.toFixed(3)} x ${seen.heightMm.toFixed(3)} mm`);
   }
   const pockets = new Set<string>();
-  for (const { name, closed, open } of drawing.layers) {
+  for (const { name, closed, open, arcs } of drawing.layers) {
     const rings = seen.layers.get(name);
     if (!rings) throw fault(file, `layer ${name} is missing`);
     const kinds = [
@@ -80,8 +80,11 @@ export function prove(file: string, drawing: Drawing, seen: Seen): Proof {
       wanted.forEach((line, k) => {
         const there = found[k]!;
         const pocket = kind === 'closed' ? closed[k]!.pocket : undefined;
-        if (seen.curved && kind === 'closed') {
-          const off = offCurve(line, there);
+        if (seen.curved || arcs) {
+          const off = offCurve(
+            kind === 'closed' ? line : toAndFro(line),
+            kind === 'closed' ? there : toAndFro(there),
+          );
           if (!(off <= READ_BACK_MM))
             throw fault(file, `layer ${name}, pocket ${pocket ?? 'none'} is off by ${off} mm`);
           greatestMm = Math.max(greatestMm, off);
@@ -106,6 +109,12 @@ export function prove(file: string, drawing: Drawing, seen: Seen): Proof {
   }
   return { file, reader: seen.reader, pockets: pockets.size, greatestMm };
 }
+
+/** An open line as a closed one that runs back along itself. */
+const toAndFro = (line: readonly Point<'bed'>[]): Ring<'bed'> => [
+  ...line,
+  ...line.slice(1, -1).reverse(),
+];
 
 /** Greatest distance of the plan's vertices from a curve, mm; what the curve leaves the chords by beyond `CHORD_MM` counts too. */
 function offCurve(line: Ring<'bed'>, curve: Ring<'bed'>): number {
@@ -197,12 +206,14 @@ export function seeSvg(bytes: Uint8Array, file: string): Seen {
   }
   const layers = new Map<string, Ring<'bed'>[]>();
   const open = new Map<string, Ring<'bed'>[]>();
+  let curved = false;
   for (const node of childrenOf(root, 'svg')) {
     if (!('g' in node)) continue;
     const lines = childrenOf(node, 'g')
       .filter((child) => 'path' in child)
       .map((child) => linesOfPath(attribute(child, 'd') ?? '', heightMm, file));
     const name = attribute(node, 'id') ?? '';
+    curved ||= lines.some((l) => l.curved);
     layers.set(
       name,
       lines.flatMap((l) => l.closed),
@@ -213,7 +224,7 @@ export function seeSvg(bytes: Uint8Array, file: string): Seen {
     );
   }
   const digest = /<digest[^>]*>([0-9a-f]{64})<\/digest>/.exec(text)?.[1];
-  return { reader: 'svgpath', widthMm, heightMm, digest, layers, open };
+  return { reader: 'svgpath', widthMm, heightMm, digest, layers, open, curved };
 }
 
 export interface Lines {
@@ -221,24 +232,43 @@ export interface Lines {
   readonly open: Ring<'bed'>[];
 }
 
-function linesOfPath(d: string, heightMm: number, file: string): Lines {
+function linesOfPath(
+  d: string,
+  heightMm: number,
+  file: string,
+): Lines & { readonly curved: boolean } {
   const lines: Lines = { closed: [], open: [] };
-  let points: Point<'bed'>[] = [];
+  let points: (Point<'bed'> & { bulge?: number })[] = [];
+  let curved = false;
+  const end = (closed: boolean): void => {
+    if (points.length > 0)
+      lines[closed ? 'closed' : 'open'].push(withBulges(points, closed, FINE_MM));
+    points = [];
+  };
   svgpath(d)
     .abs()
     .iterate((segment) => {
-      const [command, x, y] = segment as [string, number, number];
+      const [command, ...n] = segment as [string, ...number[]];
+      const to = { x: n[n.length - 2]!, y: heightMm - n[n.length - 1]! };
       if (command === 'M') {
-        if (points.length > 0) lines.open.push(points);
-        points = [{ x, y: heightMm - y }];
-      } else if (command === 'L') points.push({ x, y: heightMm - y });
-      else if (command.toUpperCase() === 'Z') {
-        lines.closed.push(points);
-        points = [];
+        end(false);
+        points = [to];
+      } else if (command === 'L') points.push(to);
+      else if (command === 'A' && n[0] === n[1] && n[3] === 0) {
+        // The lesser arc of a circle over its chord (SVG 1.1, 8.3.8), as the tangent of a quarter of its angle.
+        const from = points[points.length - 1]!;
+        const quarter = Math.asin(Math.min(1, dist(from, to) / 2 / n[0]!)) / 2;
+        from.bulge = (n[4] === 0 ? 1 : -1) * Math.tan(quarter);
+        points.push(to);
+        curved = true;
+      } else if (command.toUpperCase() === 'Z') {
+        // Its last piece may end where it began.
+        if (dist(points[0]!, points[points.length - 1]!) < 1e-5) points.pop();
+        end(true);
       } else throw fault(file, `it holds a path command ${command} that was not written`);
     });
-  if (points.length > 0) lines.open.push(points);
-  return lines;
+  end(false);
+  return { ...lines, curved };
 }
 
 /** Reads one page of a PDF, else the only one, with pdf.js: page box, layers (optional content groups), and the closed paths in each. */

@@ -3,6 +3,7 @@ import { loadsOf } from '../artwork/run.ts';
 import { Refusal } from '../base/reason.ts';
 import type { Clipper } from '../geometry/clipper.ts';
 import type { BedPlan } from '../plan/plan.ts';
+import { byBack } from '../plan/turned-over.ts';
 import { artworkDrawing, cutDrawing, setUpDrawing, type Drawing } from './drawing.ts';
 import { blankDrawing, blanksOf } from './blank-template.ts';
 import { customerProof } from './customer-proof.ts';
@@ -71,7 +72,12 @@ export const ARTWORK_NAMES = ['print.pdf', 'print-list.csv', 'customer-proof.pdf
 /** Further boards and loads of a job, as plans of their own. */
 export interface FurtherPlans {
   /** Loads that fill the board in part, by the number of the first load that is filled so. */
-  readonly loads: readonly { readonly first: number; readonly plan: BedPlan }[];
+  readonly loads: readonly {
+    readonly first: number;
+    readonly plan: BedPlan;
+    /** The same for the other side. */
+    readonly back?: BedPlan;
+  }[];
   /** For the other side of the pieces. */
   readonly back?: BedPlan;
 }
@@ -84,19 +90,30 @@ const BACK_NAMES = [
   'back-artwork.pdf',
   'back-artwork.svg',
   'back-set-up.pdf',
+  'back-card.pdf',
 ] as const;
+
+/** What is printed on the back, where there is artwork for it. */
+const BACK_PRINT_NAMES = ['back-print.pdf', 'back-customer-proof.pdf'] as const;
 
 type FurtherName =
   | `board-${number}-cut.${'dxf' | 'svg' | 'pdf'}`
   | `load-${number}-${string}`
   | (typeof SAMPLE_NAMES)[number]
-  | (typeof BACK_NAMES)[number];
+  | (typeof BACK_NAMES)[number]
+  | (typeof BACK_PRINT_NAMES)[number];
+
+/** Which sides something is printed on. */
+export interface PrintedSides {
+  readonly front: boolean;
+  readonly back: boolean;
+}
 
 /** Names of what a release has besides for several boards, part-filled loads and the back, in the order it is written. */
 export const furtherNames = (
   bed: BedPlan['bed'],
   loads: readonly { readonly first: number }[],
-  printed: boolean,
+  printed: PrintedSides,
   sample = false,
 ): FurtherName[] => [
   ...Array.from({ length: (bed.boards ?? 1) - 1 }, (_, k) =>
@@ -105,10 +122,13 @@ export const furtherNames = (
   ...loads.flatMap(({ first }): FurtherName[] => [
     `load-${first}-plan.json`,
     `load-${first}-artwork.pdf`,
-    ...(printed ? ([`load-${first}-print.pdf`] as const) : []),
+    ...(printed.front ? ([`load-${first}-print.pdf`] as const) : []),
     `load-${first}-card.pdf`,
+    ...(bed.turnedAbout && printed.back ? ([`load-${first}-back-print.pdf`] as const) : []),
+    ...(bed.turnedAbout ? ([`load-${first}-back-card.pdf`] as const) : []),
   ]),
   ...(bed.turnedAbout ? BACK_NAMES : []),
+  ...(bed.turnedAbout && printed.back ? BACK_PRINT_NAMES : []),
   ...(sample ? SAMPLE_NAMES : []),
 ];
 
@@ -124,6 +144,14 @@ export interface ReleaseFile {
   readonly proof?: Proof;
 }
 
+/** What is printed, and what its areas are made with. */
+export interface Printed {
+  readonly clipper: Clipper;
+  readonly work: PrintWork;
+  /** On the other side of turned pieces. */
+  readonly back?: PrintWork;
+}
+
 /**
  * The matching set of files of one plan, each read back before it is handed out; its proof says by whose reader.
  *
@@ -136,7 +164,7 @@ export async function release(
   facts: JobFacts,
   pdfjs: Pdfjs,
   settings: FileSettings = FILE_SETTINGS,
-  printed?: { readonly clipper: Clipper; readonly work: PrintWork },
+  printed?: Printed,
   further: FurtherPlans = { loads: [] },
   correction?: Correction,
 ): Promise<ReleaseFile[]> {
@@ -273,19 +301,28 @@ export async function release(
     bytes: paper,
     proof: await provePaperPrint('paper-print.pdf', setUp, settings.paper, pdfjs, paper),
   });
-  if (printed && prints(printed.work)) {
-    const { clipper, work } = printed;
-    const print = corrected(printPlanOf(clipper, plan, work), correction);
-    const bytes = await printPdf(plan, print, work);
+  const printTo = async (
+    name: ReleaseFile['name'],
+    purpose: string,
+    of: BedPlan,
+    print: PrintPlan,
+    work: PrintWork,
+  ): Promise<void> => {
+    const bytes = await printPdf(of, print, work);
     const loads = print.loads.length;
     add({
-      name: 'print.pdf',
-      purpose: `the artwork in every pocket, to print${loads > 1 ? `; ${loads} pages, one for each load` : ''}`,
+      name,
+      purpose: `${purpose}${loads > 1 ? `; ${loads} pages, one for each load` : ''}`,
       taker: 'the printer, at 100 %, at the zero of the bed',
       mime: PDF,
       bytes,
-      proof: await provePrint('print.pdf', print, sheetsOf(work.arts), bytes, pdfjs),
+      proof: await provePrint(name, print, sheetsOf(work.arts), bytes, pdfjs),
     });
+  };
+  if (printed && prints(printed.work)) {
+    const { clipper, work } = printed;
+    const print = corrected(printPlanOf(clipper, plan, work), correction);
+    await printTo('print.pdf', 'the artwork in every pocket, to print', plan, print, work);
     if (work.settings.run)
       add({
         name: 'print-list.csv',
@@ -351,7 +388,9 @@ export async function release(
       proof: provePlanJson(name, of, bytes),
     });
   };
-  for (const { first, plan: part } of further.loads) {
+  const { back } = further;
+  const backWork = printed?.back && prints(printed.back) ? printed.back : undefined;
+  for (const { first, plan: part, back: turned } of further.loads) {
     const held = part.pockets.length === 1 ? '1 pocket' : `${part.pockets.length} pockets`;
     const only = `load ${first}: ${held} filled, nothing is printed in the others`;
     asData(`load-${first}-plan.json`, `the plan of ${only}`, part);
@@ -369,18 +408,8 @@ export async function release(
     );
     const print = printed && prints(printed.work) && printOfLoad(plan, part, first, printed);
     if (print) {
-      const { work } = printed;
       const moved = corrected(print, correction);
-      const bytes = await printPdf(part, moved, work);
-      const name = `load-${first}-print.pdf` as const;
-      add({
-        name,
-        purpose: `the artwork of ${only}`,
-        taker: 'the printer, at 100 %, at the zero of the bed',
-        mime: PDF,
-        bytes,
-        proof: await provePrint(name, moved, sheetsOf(work.arts), bytes, pdfjs),
-      });
+      await printTo(`load-${first}-print.pdf`, `the artwork of ${only}`, part, moved, printed.work);
     }
     add({
       name: `load-${first}-card.pdf`,
@@ -389,8 +418,29 @@ export async function release(
       mime: PDF,
       bytes: loadingCard(part, facts, settings),
     });
+    if (!back || !turned) continue;
+    const other =
+      backWork &&
+      printOfLoad(byBack(back), byBack(turned), first, {
+        clipper: printed!.clipper,
+        work: backWork,
+      });
+    if (other)
+      await printTo(
+        `load-${first}-back-print.pdf`,
+        `the back's artwork of ${only}`,
+        turned,
+        corrected(other, correction?.ofPrinter),
+        backWork,
+      );
+    add({
+      name: `load-${first}-back-card.pdf`,
+      purpose: `where the pieces of load ${first} lie turned over`,
+      taker: 'whoever loads the board',
+      mime: PDF,
+      bytes: loadingCard(turned, facts, settings, plan),
+    });
   }
-  const { back } = further;
   if (back) {
     const taker = 'laser, knife or mill';
     asData('back-plan.json', 'the plan for the back of the pieces', back);
@@ -436,6 +486,31 @@ export async function release(
       seePage,
       PDF,
     );
+    add({
+      name: 'back-card.pdf',
+      purpose: 'one page: where the pieces lie turned over',
+      taker: 'whoever loads the board',
+      mime: PDF,
+      bytes: loadingCard(back, facts, settings, plan),
+    });
+    if (backWork) {
+      const faces = byBack(back);
+      const print = printPlanOf(printed!.clipper, faces, backWork);
+      await printTo(
+        'back-print.pdf',
+        'the artwork on the back of every piece, to print when all are turned over',
+        back,
+        corrected(print, correction?.ofPrinter),
+        backWork,
+      );
+      add({
+        name: 'back-customer-proof.pdf',
+        purpose: 'the artwork of the back on the true outline, to be signed',
+        taker: 'the customer, before anything is printed',
+        mime: PDF,
+        bytes: await customerProof(faces, facts, backWork, settings),
+      });
+    }
   }
   if (settings.sample.trim() !== '') {
     const few = samplePlan(plan, settings.sample);
@@ -509,7 +584,7 @@ function printOfLoad(
   plan: BedPlan,
   part: BedPlan,
   first: number,
-  { clipper, work }: { readonly clipper: Clipper; readonly work: PrintWork },
+  { clipper, work }: Pick<Printed, 'clipper' | 'work'>,
 ): PrintPlan | undefined {
   if (isRepeated(work, plan.pockets.length))
     return printPlanOf(clipper, part, work, plan.pockets.length);

@@ -1,5 +1,6 @@
 import type { Point } from '../base/measure.ts';
-import type { Closed, Drawing, Layer } from './drawing.ts';
+import type { CurveRing } from '../geometry/shape.ts';
+import { piecesOf, type Drawing, type Layer } from './drawing.ts';
 import { figure } from './letters.ts';
 import { FILE_SETTINGS, type FileSettings } from './settings.ts';
 import { strokeOf } from './strokes.ts';
@@ -14,10 +15,26 @@ export function svg(drawing: Drawing, settings: FileSettings = FILE_SETTINGS): U
   const trail = (points: readonly Point<'bed'>[]): string =>
     points.map((p, k) => `${k === 0 ? 'M' : 'L'}${place(p)}`).join('');
 
-  const paths = (closed: readonly Closed[], layer: string): string[] => {
+  // Turned over, a counter-clockwise arc is drawn in the direction of negative angles (SVG 1.1, 8.3.8).
+  const pieces = ({ start, segments }: CurveRing<'bed'>): string => {
+    const froms = [start, ...segments.map(({ to }) => to)];
+    return segments.reduce(
+      (d, s, k) => {
+        if (s.kind !== 'arc') return `${d}L${place(s.to)}`;
+        const from = froms[k]!;
+        const r = figure(Math.hypot(from.x - s.centre.x, from.y - s.centre.y));
+        return `${d}A${r} ${r} 0 0 ${s.sweepRad > 0 ? 0 : 1} ${place(s.to)}`;
+      },
+      `M${place(start)}`,
+    );
+  };
+  const line = (points: readonly Point<'bed'>[], closed: boolean, arcs?: boolean): string =>
+    arcs ? pieces(piecesOf(points, closed)) : trail(points);
+
+  const paths = ({ closed, name: layer, arcs }: Layer): string[] => {
     const groups = new Map<string | undefined, string>();
     for (const { pocket, ring } of closed) {
-      groups.set(pocket, `${groups.get(pocket) ?? ''}${trail(ring)}Z`);
+      groups.set(pocket, `${groups.get(pocket) ?? ''}${line(ring, true, arcs)}Z`);
     }
     return [...groups].map(([pocket, d]) =>
       pocket === undefined
@@ -25,15 +42,16 @@ export function svg(drawing: Drawing, settings: FileSettings = FILE_SETTINGS): U
         : `    <path id="${layer}-${escaped(pocket)}" aria-label="pocket ${escaped(pocket)}" d="${d}"/>`,
     );
   };
-  const group = ({ name, what, closed, open, lettering }: Layer): string => {
+  const group = (layer: Layer): string => {
+    const { name, what, open, lettering, arcs } = layer;
     const { rgb, widthMm, dashMm } = strokeOf(name, settings);
     const colour = `rgb(${rgb.join(',')})`;
     const dash = dashMm.length > 0 ? ` stroke-dasharray="${dashMm.join(' ')}"` : '';
     return [
       `  <g id="${name}" aria-label="${name}: ${escaped(what)}" fill="none" stroke="${colour}" stroke-width="${widthMm}" stroke-linecap="round" stroke-linejoin="round"${dash}>`,
       `    <title>${name}: ${escaped(what)}</title>`,
-      ...paths(closed, name),
-      ...open.map((points) => `    <path d="${trail(points)}"/>`),
+      ...paths(layer),
+      ...open.map((points) => `    <path d="${line(points, false, arcs)}"/>`),
       ...lettering.map(({ at, from, heightMm, words }) => {
         // The size of a letter's em is about 1.4 times the height of its capitals; the baseline lies half a capital down.
         const y = figure(h - at.y + heightMm / 2);

@@ -143,6 +143,7 @@ const NAMES: readonly (readonly [RegExp, string])[] = [
   [/^artwork\.inks/, 'white and clear'],
   [/^artwork\.share/, 'which artwork where'],
   [/^artwork\.run/, 'names and numbers'],
+  [/^artwork\.back/, 'artwork of the back'],
   [/^fits/, 'what fits'],
   [/^ladder/, 'fit ladder'],
   [/^files\.cutter/, 'scale of the cutter'],

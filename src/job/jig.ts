@@ -162,7 +162,15 @@ export function furtherPlans(
   return {
     loads: (order ? orderOf(plan, blanks, order).loads : [])
       .filter(({ part }) => part)
-      .map((load) => ({ first: load.first, plan: partPlan(plan, blankOf, load) })),
+      .map((load) => {
+        const part = partPlan(plan, blankOf, load);
+        const { first } = load;
+        return {
+          first,
+          plan: part,
+          ...(turnedAbout && { back: turnedOver(part, turnedAbout).plan }),
+        };
+      }),
     ...(turnedAbout && { back: turnedOver(plan, turnedAbout).plan }),
   };
 }

@@ -38,10 +38,12 @@ const DAY = new Date(1980, 0, 1);
 const LARGEST_PART = 600e6;
 
 const digestOf = (bytes: Uint8Array): string => bytesToHex(sha256(bytes));
-/** Files that the artwork of a job is made of, fonts of a personalised run included. */
+/** Files that the artwork of a job is made of, of both sides, fonts of a personalised run included. */
 export const artFilesOf = ({ artwork }: Pick<Job, 'artwork'>): readonly PictureReference[] => [
   ...(artwork?.files ?? []),
-  ...fontsOf(artwork?.run),
+  ...(artwork?.back?.files ?? []),
+  ...fontsOf(artwork?.run?.lines),
+  ...fontsOf(artwork?.back?.lines),
 ];
 
 /** Every file that a job names: its pictures, the artwork, and what belongs to its boards. */

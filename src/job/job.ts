@@ -408,8 +408,8 @@ export function acceptJob(data: unknown): Job {
   const whole: Record<string, unknown> = { ...ADDED, ...now };
   if (Array.isArray(whole.readings) && !whole.readings.every(isReading))
     throw new Refusal('job-file', { what: 'one of its readings cannot be read' });
-  // Seats that came later stand as they begin.
-  if (isObject(whole.seats)) whole.seats = { ...SEATS, ...whole.seats };
+  // Seats, and settings of theirs, that came later stand as they begin.
+  if (isObject(whole.seats)) whole.seats = seatsOf(whole.seats);
   const profile = misfitOfProfiles(whole);
   if (profile) throw new Refusal('job-file', { what: profile });
   const missing = firstMisfit(fresh, whole, '') ?? misfitOfOptions(whole as unknown as Job);
@@ -470,9 +470,20 @@ function isRun(r: unknown): boolean {
   if (!isObject(r) || !isObject(r.table) || !Array.isArray(r.lines)) return false;
   const { cells, headed } = r.table;
   if (!Array.isArray(cells) || cells.length === 0 || typeof headed !== 'boolean') return false;
-  const columns = Array.isArray(cells[0]) ? cells[0].length : 0;
+  const columns = columnsIn(r);
   const isRow = (row: unknown): boolean =>
     Array.isArray(row) && row.length === columns && row.every((c) => typeof c === 'string');
+  return cells.every(isRow) && areLines(r.lines, columns);
+}
+
+/** Columns of what claims to be a run; 0 where it is none. */
+function columnsIn(r: unknown): number {
+  const table = isObject(r) ? r.table : undefined;
+  const cells = isObject(table) ? table.cells : undefined;
+  return Array.isArray(cells) && Array.isArray(cells[0]) ? cells[0].length : 0;
+}
+
+function areLines(lines: unknown, columns: number): boolean {
   const isLine = (l: unknown): boolean =>
     isObject(l) &&
     Number.isInteger(l.column) &&
@@ -485,14 +496,23 @@ function isRun(r: unknown): boolean {
     ALIGNS.some((w) => w === l.align) &&
     /^#[0-9a-f]{6}$/.test(String(l.colour)) &&
     (l.roomMm === null || (isNumber(l.roomMm) && l.roomMm > 0));
-  return cells.every(isRow) && r.lines.every(isLine);
+  return Array.isArray(lines) && lines.every(isLine);
 }
 
-function isArtwork(a: unknown): a is ArtworkSettings {
-  if (!isObject(a) || !isObject(a.placement)) return false;
+const isArtwork = (a: unknown): a is ArtworkSettings =>
+  isObject(a) &&
+  isPlaced(a) &&
+  (a.run === undefined || isRun(a.run)) &&
+  (a.back === undefined ||
+    (isObject(a.back) && isPlaced(a.back) && areLines(a.back.lines, columnsIn(a.run)))) &&
+  typeof a.reverse === 'boolean' &&
+  typeof a.revision === 'string';
+
+/** What either side of the artwork has: files, which where, how they lie, white and clear. */
+function isPlaced(a: Record<string, unknown>): boolean {
+  if (!isObject(a.placement)) return false;
   const { files, inks, placement: p } = a;
   return (
-    (a.run === undefined || isRun(a.run)) &&
     Array.isArray(files) &&
     files.every(isNamedFile) &&
     SHARES.some((s) => s === a.share) &&
@@ -507,9 +527,7 @@ function isArtwork(a: unknown): a is ArtworkSettings {
         INK_KINDS.some((k) => k === i.kind) &&
         typeof i.name === 'string' &&
         isNumber(i.growMm),
-    ) &&
-    typeof a.reverse === 'boolean' &&
-    typeof a.revision === 'string'
+    )
   );
 }
 
@@ -520,6 +538,18 @@ function isAsked(a: unknown): boolean {
     a.by === 'clearance' || (a.by === 'general' && TOLERANCE_CLASSES.some((c) => c === a.class))
   );
 }
+
+/** Seats of a file, whatever is not in it as it begins. */
+const seatsOf = (seats: Record<string, unknown>): Record<string, unknown> => ({
+  ...SEATS,
+  ...seats,
+  ...Object.fromEntries(
+    FIGURED.filter((kind) => isObject(seats[kind])).map((kind) => [
+      kind,
+      { ...SEATS[kind], ...(seats[kind] as object) },
+    ]),
+  ),
+});
 
 /** Seats of a known kind, each with all its figures. */
 const isSeats = (s: unknown): boolean =>

@@ -1,5 +1,6 @@
 import type { ArtSheet, ArtworkSettings } from '../artwork/artwork.ts';
-import { judgeArtwork } from '../artwork/judge.ts';
+import { ofBack } from '../artwork/back.ts';
+import { judgeArtwork, judgeBack } from '../artwork/judge.ts';
 import { fontsOf, type PersonalRun, type ShippedFont, type Typeface } from '../artwork/run.ts';
 import type { Point } from '../base/measure.ts';
 import { reason, type Outcome, type Reason } from '../base/reason.ts';
@@ -48,7 +49,7 @@ import {
   type JigSettings,
 } from './jig.ts';
 import { orderOf, orderWords } from '../plan/order.ts';
-import { AXES } from '../plan/turned-over.ts';
+import { AXES, byBack, turnedOver } from '../plan/turned-over.ts';
 import { REGISTRATION } from '../plan/registration.ts';
 import { growthU } from '../sheet/growth.ts';
 import { canTrace, isBare, isScanned, type Job } from './job.ts';
@@ -158,15 +159,26 @@ export interface ArtRead {
 /** Where a font comes from: a file that was dropped, or the program. */
 export type FontSource = PictureFile | ShippedFont;
 
-/** All artwork of a job, and what is wrong with it as it lies. */
-export interface Artwork extends ArtRead {
+/** The artwork of one side. */
+export interface SideArtwork extends ArtRead {
   /** Of the lines of a personalised run, in their order. */
   readonly typefaces: readonly Typeface[];
+}
+
+/** All artwork of a job, and what is wrong with it as it lies. */
+export interface Artwork extends SideArtwork {
+  /** Of pieces that are turned over. */
+  readonly back?: SideArtwork;
   readonly reasons: readonly Reason[];
 }
 
 /** Artwork to be printed: the files, in order, and how they lie. */
-export interface PrintOrder {
+export interface PrintOrder extends SideOrder {
+  readonly back?: SideOrder;
+}
+
+/** The same of one side. */
+export interface SideOrder {
   readonly files: readonly PictureFile[];
   readonly settings: ArtworkSettings;
   /** One for each line of a personalised run. */
@@ -237,6 +249,22 @@ export function calibrationOf(job: Job, unknownThickness = false): PhotoSettings
       : isProfile(lens) && { lens }),
   };
 }
+
+/** The same for a photo of something flat that a sheet lies on. */
+export const flatCalibrationOf = (job: Job): PhotoSettings => {
+  const { spansMm, spanU, kept, carrier } = job.sheet;
+  return {
+    thicknessMm: [0],
+    thicknessU: 0,
+    spansMm,
+    spanU,
+    growthU: growthU(kept, carrier),
+    riderSpansMm: {},
+    riderSpanU: job.sheet.riderSpanU,
+    wantMm: job.wantMm,
+    ...(isProfile(job.lens) && { lens: job.lens }),
+  };
+};
 
 const isProfile = <P>(profile: P | 'none' | null): profile is P =>
   profile !== null && profile !== 'none';
@@ -632,52 +660,92 @@ export class Run {
     files: readonly PictureFile[],
     add: (more: Partial<Results>) => void,
   ): Promise<PrintOrder | undefined> {
-    const { run } = artwork ?? {};
-    if (!artwork || (artwork.files.length === 0 && !run)) return undefined;
+    if (!artwork) return undefined;
+    const side = async (settings: ArtworkSettings): Promise<Side | undefined> => {
+      const read = await this.#side(settings, files);
+      if (read.ok) return read.value;
+      add({ art: read });
+      return undefined;
+    };
+    const isMade = ({ files: named, run }: ArtworkSettings): boolean =>
+      named.length > 0 || (run !== undefined && run.lines.length > 0);
+    const { turnedAbout } = plan.bed;
+    const has = turnedAbout !== undefined && artwork.back !== undefined;
+    if (artwork.files.length === 0 && !artwork.run && !(has && artwork.back.files.length > 0))
+      return undefined;
+    const front = await side(artwork);
+    if (!front) return undefined;
+    const { sheets, typefaces } = front.art;
+    const turned = has ? ofBack(artwork, sheets.length) : undefined;
+    const back = turned && isMade(turned) ? await side(turned) : undefined;
+    if (turned && isMade(turned) && !back) return undefined;
+    const reasons = [
+      ...judgeArtwork(plan, sheets, artwork, typefaces, order?.pieces),
+      ...(back
+        ? judgeBack(
+            byBack(turnedOver(plan, turnedAbout!).plan),
+            back.art.sheets,
+            turned!,
+            back.art.typefaces,
+          )
+        : []),
+    ];
+    add({
+      art: { ok: true, value: { ...front.art, ...(back && { back: back.art }), reasons } },
+    });
+    return { ...front.order, ...(back && { back: back.order }) };
+  }
+
+  /** The artwork files and fonts of one side, read. */
+  async #side(settings: ArtworkSettings, files: readonly PictureFile[]): Promise<Outcome<Side>> {
+    const { run } = settings;
     const at = (wanted: { readonly digest: string }): PictureFile | undefined =>
       files.find(({ digest }) => digest === wanted.digest);
     for (const [code, list] of [
-      ['artwork-wanted', artwork.files],
-      ['font-wanted', fontsOf(run)],
+      ['artwork-wanted', settings.files],
+      ['font-wanted', fontsOf(run?.lines)],
     ] as const) {
       const wanted = list.find((f) => !at(f));
-      if (!wanted) continue;
-      add({ art: { ok: false, reason: reason(code, { file: wanted.name }) } });
-      return undefined;
+      if (wanted) return { ok: false, reason: reason(code, { file: wanted.name }) };
     }
-    const ordered = artwork.files.map((f) => at(f)!);
+    const ordered = settings.files.map((f) => at(f)!);
     const reads: ArtRead[] = [];
     for (const file of ordered) {
       this.#about = `Reading ${file.name}`;
       const read = await this.#memo.step(`art ${file.digest}`, [file.digest], () =>
         this.machines.art(file),
       );
-      if (!read.ok) {
-        add({ art: read });
-        return undefined;
-      }
+      if (!read.ok) return read;
       reads.push(read.value);
     }
-    const sheets = reads.flatMap((r) => r.sheets);
-    const pictures = reads.flatMap((r) => r.pictures);
     const lines = run?.lines ?? [];
     const fonts = lines.map(({ font }) => (typeof font === 'string' ? font : at(font)!));
     let typefaces: readonly Typeface[] = [];
     if (run && lines.length > 0) {
       const sets = JSON.stringify(lines.map(({ font, column }) => [font, column]));
-      const set = await this.#memo.step('letters', [run.table, sets], () =>
+      const step = settings.pieces === undefined ? 'letters' : 'letters of the back';
+      const set = await this.#memo.step(step, [run.table, sets], () =>
         this.machines.letters(run, fonts),
       );
-      if (!set.ok) {
-        add({ art: set });
-        return undefined;
-      }
+      if (!set.ok) return set;
       typefaces = set.value;
     }
-    const reasons = judgeArtwork(plan, sheets, artwork, typefaces, order?.pieces);
-    add({ art: { ok: true, value: { sheets, pictures, typefaces, reasons } } });
-    return { files: ordered, settings: artwork, fonts };
+    const sheets = reads.flatMap((r) => r.sheets);
+    const pictures = reads.flatMap((r) => r.pictures);
+    return {
+      ok: true,
+      value: {
+        art: { sheets, pictures, typefaces },
+        order: { files: ordered, settings, fonts },
+      },
+    };
   }
+}
+
+/** One side of the artwork: what it holds, and what is to be printed. */
+interface Side {
+  readonly art: SideArtwork;
+  readonly order: SideOrder;
 }
 
 type Listed = Pick<Outline, 'at' | 'blank'>;
@@ -769,7 +837,7 @@ export function sheetFactsOf(job: Job, results: Results): JobFacts {
 export const backWords = (axis: Axis | undefined): string[] =>
   axis
     ? [
-        `Both sides are printed: turn every piece over ${AXES[axis]}, and lay it into the pocket of the same number. Files of the back begin with "back".`,
+        `Both sides are printed: turn every piece over ${AXES[axis]}; the card of the back (back-card.pdf) shows where each then lies. Files of the back begin with "back".`,
       ]
     : [];
 

@@ -34,6 +34,11 @@ export interface BedReading {
   readonly edges: readonly PrintedEdge[];
   readonly with: InstrumentKind;
   readonly instrument: Instrument;
+  /** Where the spans were read off a photo with the sheet's marks: its name, and their covariance, mm²; edges are still read by hand. */
+  readonly picture?: {
+    readonly name: string;
+    readonly covarianceMm2: readonly (readonly number[])[];
+  };
 }
 
 export interface Estimate {
@@ -163,13 +168,18 @@ function rowsOf({ spans, edges, bed }: BedReading): { rows: number[][]; off: num
 }
 
 /** What is wrong of the readings together: its own each time, the instrument's shared, and a rule's length. */
-function covarianceOf({ spans, edges, instrument, with: kind }: BedReading): Matrix {
+function covarianceOf({ spans, edges, instrument, with: kind, picture }: BedReading): Matrix {
   const lengths = [...spans.map(lengthOf), ...edges.map(({ readMm }) => readMm)];
   const { sharedU, eachU } = instrument;
   const scaleU = kind === 'rule' ? RULE_SCALE_U : 0;
   return new Matrix(
     lengths.map((a, i) =>
-      lengths.map((b, k) => sharedU ** 2 + scaleU ** 2 * a * b + (i === k ? eachU ** 2 : 0)),
+      lengths.map((b, k) => {
+        const [first, second] = picture ? [i < spans.length, k < spans.length] : [false, false];
+        if (first !== second) return 0;
+        if (first) return picture!.covarianceMm2[i]![k]!;
+        return sharedU ** 2 + scaleU ** 2 * a * b + (i === k ? eachU ** 2 : 0);
+      }),
     ),
   );
 }
@@ -407,6 +417,17 @@ export function isBedReading(r: unknown): r is BedReading {
     isObject(r.instrument) &&
     isNumber(r.instrument.sharedU) &&
     isNumber(r.instrument.eachU) &&
-    r.instrument.eachU > 0
+    r.instrument.eachU > 0 &&
+    (r.picture === undefined || isCovariance(r.picture, r.spans.length))
   );
 }
+
+const isCovariance = (p: unknown, spans: number): boolean =>
+  isObject(p) &&
+  typeof p.name === 'string' &&
+  Array.isArray(p.covarianceMm2) &&
+  p.covarianceMm2.length === spans &&
+  p.covarianceMm2.every(
+    (row, k) =>
+      Array.isArray(row) && row.length === spans && row.every(isNumber) && (row[k] as number) > 0,
+  );

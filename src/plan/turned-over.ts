@@ -79,7 +79,7 @@ export function turnedOver(front: BedPlan, axis: Axis): Back {
     pockets,
     ...(front.heights && { heights: front.heights }),
   };
-  const sameBoard = pockets.every((p) => front.pockets.some((q) => sameWall(p.wall, q.wall)));
+  const sameBoard = boardPockets(front, { pockets }) !== undefined;
   return {
     plan: {
       ...plan,
@@ -90,6 +90,27 @@ export function turnedOver(front: BedPlan, axis: Axis): Back {
     sameBoard,
   };
 }
+
+/** Which of the front's pockets holds each piece when it is turned over, by number; undefined where another board must. */
+export function boardPockets(
+  front: Pick<BedPlan, 'pockets'>,
+  back: Pick<BedPlan, 'pockets'>,
+): readonly { readonly piece: string; readonly pocket: string }[] | undefined {
+  const held = back.pockets.flatMap(({ id: piece, wall }) => {
+    const on = front.pockets.find((q) => sameWall(wall, q.wall));
+    return on ? [{ piece, pocket: on.id }] : [];
+  });
+  return held.length === back.pockets.length ? held : undefined;
+}
+
+/**
+ * The plan for the back with every blank described by its back: mirrored, and lying as it is. What is placed on its face is
+ * then placed as the back is read.
+ */
+export const byBack = (back: BedPlan): BedPlan => ({
+  ...back,
+  pockets: back.pockets.map((p) => ({ ...p, place: { ...p.place, mirrored: !p.place.mirrored } })),
+});
 
 const sameWall = (a: readonly Region<'bed'>[], b: readonly Region<'bed'>[]): boolean =>
   a.length === b.length &&

@@ -7,6 +7,7 @@ import { apart, centroid, mapRegion, perimeter, ringDistance } from '../geometry
 import { Nearest } from '../geometry/nearest.ts';
 import type { Region } from '../geometry/shape.ts';
 import type { Stretch } from '../outline/outline.ts';
+import { asArcs, inArcs } from './in-arcs.ts';
 import { notchRegion, roomiest, suggestNotches } from './notch.ts';
 import {
   full,
@@ -92,7 +93,8 @@ const onStretch = ({ from, to }: Pick<Stretch, 'from' | 'to'>, k: number): boole
  * - unreached: what the tool on its path, relief included, leaves standing inside the wall; a beam is as round as a mill.
  * - bleed, safe: the print outline, its holes included, grown and shrunk.
  *
- * Wall and cut err outward, each by at most the clipper's arc tolerance, and vertices nearer than 0.5 micrometres to the one
+ * Wall and cut err outward, each by at most the clipper's arc tolerance (in lines and arcs: their vertices lie on those, which the
+ * tolerance is inside of), and vertices nearer than 0.5 micrometres to the one
  * before are left out: the pocket is never tighter than asked for by more than that.
  */
 export function pocketOf(
@@ -136,9 +138,23 @@ export function pocketOf(
     )
     .map(({ outer }): Region<'blank'> => ({ outer, holes: [] }));
   const posts = set.posts ? postsOf(clipper, seat, toBlank, set, reasons) : [];
-  const wall = posts.length > 0 ? clipper.difference(open, posts) : open;
+  const closed = posts.length > 0 ? clipper.difference(open, posts) : open;
   const outside = set.line === 'outside' && radiusMm > 0;
-  const cut = clipper.offset(wall, outside ? radiusMm : -radiusMm, 'outward');
+  const arcs = set.corners === 'arcs';
+  // Where nothing is added the wall keeps the clearance, else the least of what is added everywhere.
+  const kept = new Set([clearanceMm, leastMm + Math.min(...added)]);
+  const edges = arcs
+    ? [solid.outer, ...seat.region.holes.map((hole) => hole.map(toBlank))].map(asArcs)
+    : [];
+  const { regions: wall, curves } = arcs
+    ? inArcs(
+        closed,
+        [...kept].map((mm) => [edges, mm] as const),
+      )
+    : { regions: closed, curves: [] };
+  const shiftMm = outside ? radiusMm : -radiusMm;
+  const shifted = clipper.offset(wall, shiftMm, arcs && outside ? 'inward' : 'outward');
+  const cut = arcs ? inArcs(shifted, [[curves, shiftMm]]).regions : shifted;
   if (outside)
     reasons.push(
       reason(set.hold === 'blind' ? 'line-outside-blind' : 'line-outside', {
@@ -225,16 +241,24 @@ export function pocketOf(
   }
   // The play per side is the room, known to the outline's band; the blank goes in when it is proven not below zero.
   if (bandMm) {
-    const worst = roomMm.reduce(
-      (w, room, k) => (room - bandMm[k]! < roomMm[w]! - bandMm[w]! ? k : w),
-      0,
+    const [across, inDepth] = set.moreMm;
+    // What a direction has more is an edge's own by how far it faces there.
+    const plays = solid.outer.flatMap((p, k) => {
+      const next = (k + 1) % solid.outer.length;
+      const q = solid.outer[next]!;
+      const long = Math.hypot(q.x - p.x, q.y - p.y) || 1;
+      const moreMm = (across * Math.abs(q.y - p.y) + inDepth * Math.abs(q.x - p.x)) / long;
+      return [k, next].map((at) => ({ clearanceMm: roomMm[at]! + moreMm, uMm: bandMm[at]! }));
+    });
+    const worst = plays.reduce((w, play) =>
+      play.clearanceMm - play.uMm < w.clearanceMm - w.uMm ? play : w,
     );
-    if (decide(roomMm[worst]!, bandMm[worst]!, { least: 0 }) !== 'proven')
+    if (decide(worst.clearanceMm, worst.uMm, { least: 0 }) !== 'proven')
       reasons.push(
         reason('clearance-below-u', {
           ...facts,
-          clearanceMm: round(roomMm[worst]!),
-          uMm: round(bandMm[worst]!),
+          clearanceMm: round(worst.clearanceMm),
+          uMm: round(worst.uMm),
         }),
       );
   }

@@ -29,9 +29,12 @@ export const WIDENS: readonly Widen[] = ['none', 'hidden', 'all'];
 export type Relief = 'none' | 'bisector' | 'along-x' | 'along-y';
 export const RELIEFS: readonly Relief[] = ['none', 'bisector', 'along-x', 'along-y'];
 
-/** How the wall goes round an outside corner of the blank: at the clearance from it, or in straight lines to a corner of its own. */
-export type Corners = 'round' | 'mitred';
-export const CORNERS: readonly Corners[] = ['round', 'mitred'];
+/**
+ * How the wall goes round an outside corner of the blank: at the clearance from it, in straight lines to a corner of its own, or
+ * at the clearance with wall and path in lines and arcs, as files then have them, instead of short chords.
+ */
+export type Corners = 'round' | 'mitred' | 'arcs';
+export const CORNERS: readonly Corners[] = ['round', 'mitred', 'arcs'];
 
 /** Room for a finger beside the blank: half round where it reaches as far as its radius, a slot where farther. */
 export interface Notch {

@@ -2,6 +2,8 @@ import type { Frame, Point } from '../base/measure.ts';
 import { ARC_TOLERANCE_MM, type Clipper } from '../geometry/clipper.ts';
 import { perimeter } from '../geometry/measure.ts';
 import type { Region, Ring } from '../geometry/shape.ts';
+import { asArcs } from './in-arcs.ts';
+import { flatten } from '../geometry/curve.ts';
 import type { Corners } from './pocket.ts';
 
 /**
@@ -177,7 +179,8 @@ export function pushed<F extends Frame>(
 /**
  * A ring grown by `leastMm` everywhere and by `addedMm` more at each vertex, in straight tapers between them: every
  * point of the ring has at least what its edge's two ends ask for, in proportion. Past the end of an addition it runs
- * out by `RUN_OUT`. Mitred corners are those of what is grown evenly. Errs outward by at most 0.003 mm.
+ * out by `RUN_OUT`. Mitred corners, and arcs instead of the ring's own chords, are those of what is grown evenly. Errs outward by
+ * at most 0.003 mm; for 'arcs' inward by the arc tolerance, its vertices lying on the true arcs.
  */
 export function grown<F extends Frame>(
   clipper: Clipper,
@@ -189,7 +192,14 @@ export function grown<F extends Frame>(
   const n = ring.length;
   const added = runOut(ring, addedMm);
   const low = Math.min(...added);
-  const evenly = clipper.offset([{ outer: ring, holes: [] }], leastMm + low, 'outward', corners);
+  const arcs = corners === 'arcs';
+  const own = arcs ? flatten(asArcs(ring), ARC_TOLERANCE_MM) : ring;
+  const evenly = clipper.offset(
+    [{ outer: own, holes: [] }],
+    leastMm + low,
+    arcs ? 'inward' : 'outward',
+    corners === 'mitred' ? 'mitred' : 'round',
+  );
   const more = (k: number): boolean => added[k]! > low + 1e-9;
   const edges = runsOf(n, (k) => more(k) || more((k + 1) % n));
   const tapers = edges.flatMap(([from, to]) => {

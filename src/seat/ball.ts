@@ -1,5 +1,5 @@
 import { reason, Refusal, type Reason } from '../base/reason.ts';
-import { circleRing, arcPoints, rectangle, type SeatSheet } from './seat.ts';
+import { arcPoints, circleRing, rectangle, tableLine, type SeatSheet } from './seat.ts';
 
 /** A ball in a ring: one hole of a plate, or an array of them. */
 export interface BallSettings {
@@ -131,14 +131,7 @@ export function ballSeat(s: BallSettings): SeatSheet {
       },
     ],
     section: [
-      {
-        line: 'table',
-        closed: false,
-        points: [
-          { x: -half, y: 0 },
-          { x: half, y: 0 },
-        ],
-      },
+      tableLine(-half, half),
       // What carries the plate, by its edges.
       ...(s.underMm > 0
         ? [-half, half - FOOT_MM].map((x) => ({

@@ -1,11 +1,11 @@
 import { reason, type Reason } from '../base/reason.ts';
 import type { Point } from '../base/measure.ts';
 import type { Clipper } from '../geometry/clipper.ts';
-import { lightRing } from '../geometry/light.ts';
 import { boxOf, centroid } from '../geometry/measure.ts';
 import { solidOf, volumeOf, type PlanRing } from '../geometry/solid.ts';
 import type { Region, Ring } from '../geometry/shape.ts';
-import { rectangle, type SeatSheet } from './seat.ts';
+import { leaning, outMm } from './leaning.ts';
+import { crossings, rectangle, tableLine, type SeatSheet } from './seat.ts';
 
 /** A block with a blind pocket, for a 3-D printer or a mill. */
 export interface BlockSettings {
@@ -15,11 +15,11 @@ export interface BlockSettings {
   readonly wallMm: number;
   /** Width of the way for a finger across the pocket, and how far it reaches beyond; 0: none. */
   readonly fingerMm: number;
+  /** Lean of the pocket's walls, degrees from upright, opening upwards; the clearance holds at the floor. */
+  readonly draftDeg: number;
 }
 
-export const BLOCK: BlockSettings = { deepMm: 5, floorMm: 3, wallMm: 8, fingerMm: 16 };
-
-const LIGHT_MM = 0.004;
+export const BLOCK: BlockSettings = { deepMm: 5, floorMm: 3, wallMm: 8, fingerMm: 16, draftDeg: 0 };
 
 /** The block as a seat: plan, section, and body. Its corner at the lower left is cut off, so that it lies one way only. */
 export function blockSeat(
@@ -51,7 +51,9 @@ export function blockSeat(
         ]
       : [];
   const opening = clipper.union(wall, way).map(({ outer }) => ({ outer, holes: [] }));
-  const all = boxOf(opening.flatMap(({ outer }) => outer));
+  const out = outMm(s.deepMm, s.draftDeg);
+  const mouth = clipper.offset(opening, out, 'outward');
+  const all = boxOf(mouth.flatMap(({ outer }) => outer));
   const [dx, dy] = [s.wallMm - all.left, s.wallMm - all.bottom];
   const on = (points: readonly Point<'bed'>[]): Point<'bed'>[] =>
     points.map(({ x, y }) => ({ x: x + dx, y: y + dy }));
@@ -67,13 +69,22 @@ export function blockSeat(
     { x: 0, y: depthMm },
     { x: 0, y: key },
   ];
-  const pockets = opening.map(({ outer }) => lightRing(on(outer), LIGHT_MM));
-  const rings: PlanRing[] = [
-    { ring: block, area: 0 },
-    ...pockets.map((r) => ({ ring: r, area: 1 })),
-  ];
   const high = s.floorMm + s.deepMm;
-  const solid = solidOf(rings, (areas) => (areas === 1 ? high : areas === 3 ? s.floorMm : 0));
+  const narrow = opening.map(({ outer }) => ({ outer: on(outer), holes: [] }));
+  const levels = leaning(clipper, narrow, out);
+  const [above, pockets] = [levels[0]!, levels[levels.length - 1]!].map(({ regions }) =>
+    regions.map(({ outer }) => outer),
+  ) as [Ring<'bed'>[], Ring<'bed'>[]];
+  const rings: PlanRing[] = [{ ring: block, area: 0 }];
+  const heights = [high];
+  levels.forEach(({ regions, share }, k) => {
+    // What closes as it leans outward stands full: an island would have no foot.
+    for (const { outer } of regions) {
+      rings.push({ ring: outer, ...(k === 0 && { area: 1 }) });
+      heights.push(high - s.deepMm * share);
+    }
+  });
+  const solid = solidOf(rings, (areas, r) => (areas === 1 ? high : areas === 3 ? heights[r]! : 0));
   const reasons: Reason[] = [];
   const round = (v: number): number => Math.round(v * 100) / 100;
   if (s.deepMm >= thicknessMm)
@@ -81,58 +92,65 @@ export function blockSeat(
       reason('block-too-deep', { deepMm: round(s.deepMm), thicknessMm: round(thicknessMm) }),
     );
   const middle = on([c])[0]!;
-  const [left, right] = [box.left + dx, box.right + dx];
-  const own = boxOf(on(outline.outer));
+  // Cut through the blank's centre: each stretch of the opening with its floor, its leaning sides and the blank in it.
+  const through = (of: readonly Ring<'bed'>[]): [left: number, right: number][] => {
+    const at = crossings(of, middle.y);
+    return Array.from({ length: at.length / 2 }, (_, k) => [at[2 * k]!, at[2 * k + 1]!]);
+  };
+  const blank = on(outline.outer);
+  const edges = through(above);
+  const profile = through(pockets).flatMap(([left, right]): Point<'bed'>[] => [
+    { x: Math.max(...edges.map(([l]) => l).filter((l) => l <= left + 1e-6)), y: high },
+    { x: left, y: s.floorMm },
+    { x: right, y: s.floorMm },
+    { x: Math.min(...edges.map(([, r]) => r).filter((r) => r >= right - 1e-6)), y: high },
+  ]);
   return {
     name: 'block',
     widthMm,
     depthMm,
     layers: [
-      { name: 'pocket', what: 'wall of the pocket', closed: pockets },
-      { name: 'print', what: 'the blank', closed: [on(outline.outer)] },
+      { name: 'pocket', what: 'wall of the pocket at its floor', closed: pockets },
+      ...(out > 0
+        ? [{ name: 'mouth', what: 'where its leaning wall ends above', closed: above }]
+        : []),
+      { name: 'print', what: 'the blank', closed: [blank] },
       { name: 'edge', what: 'edge of the block', closed: [block] },
       { name: 'board', what: 'the page', closed: [rectangle(0, 0, widthMm, depthMm)] },
     ],
     section: [
-      {
-        line: 'table',
-        closed: false,
-        points: [
-          { x: -5, y: 0 },
-          { x: widthMm + 5, y: 0 },
-        ],
-      },
+      tableLine(-5, widthMm + 5),
       {
         line: 'board',
         closed: true,
         points: [
           { x: 0, y: 0 },
-          { x: widthMm, y: 0 },
-          { x: widthMm, y: high },
-          { x: right + reach, y: high },
-          { x: right + reach, y: s.floorMm },
-          { x: left - reach, y: s.floorMm },
-          { x: left - reach, y: high },
           { x: 0, y: high },
+          ...profile,
+          { x: widthMm, y: high },
+          { x: widthMm, y: 0 },
         ],
       },
-      {
-        line: 'item',
-        closed: true,
-        points: rectangle(own.left, s.floorMm, own.right - own.left, thicknessMm),
-      },
-      {
-        line: 'print',
-        closed: false,
-        points: [
-          { x: own.left, y: s.floorMm + thicknessMm },
-          { x: own.right, y: s.floorMm + thicknessMm },
-        ],
-      },
+      ...through([blank]).flatMap(([left, right]): SeatSheet['section'][number][] => [
+        {
+          line: 'item',
+          closed: true,
+          points: rectangle(left, s.floorMm, right - left, thicknessMm),
+        },
+        {
+          line: 'print',
+          closed: false,
+          points: [
+            { x: left, y: s.floorMm + thicknessMm },
+            { x: right, y: s.floorMm + thicknessMm },
+          ],
+        },
+      ]),
     ],
     figures: [
       { name: 'Face over the block', mm: thicknessMm - s.deepMm },
       { name: 'Face over the table', mm: s.floorMm + thicknessMm },
+      ...(out > 0 ? [{ name: 'Upper edge out from the floor', mm: out }] : []),
       { name: 'Block across', mm: widthMm },
       { name: 'Block in depth', mm: depthMm },
     ],

@@ -1,7 +1,6 @@
 import { reason, type Reason } from '../base/reason.ts';
 import type { Point } from '../base/measure.ts';
 import type { Clipper } from '../geometry/clipper.ts';
-import { lightRing } from '../geometry/light.ts';
 import {
   boxOf,
   centroid,
@@ -12,7 +11,8 @@ import {
 } from '../geometry/measure.ts';
 import { solidOf, volumeOf, type PlanRing, type Solid } from '../geometry/solid.ts';
 import type { Region, Ring } from '../geometry/shape.ts';
-import { circleRing, rectangle, type SeatSheet } from './seat.ts';
+import { leaning, outMm } from './leaning.ts';
+import { circleRing, crossings, rectangle, tableLine, type SeatSheet } from './seat.ts';
 
 /** A raised tool that plastic sheet is drawn over, to make trays. */
 export interface FormSettings {
@@ -45,15 +45,12 @@ export const FORM: FormSettings = {
 
 /** Less lean holds the tray on the tool, degrees. Common practice, no source. */
 const LEAST_DEG = 3;
-/** Levels of the wall lie no farther apart in plan, mm, and corners of a level no farther from the true line. */
-const STEP_MM = 0.06;
-const LIGHT_MM = 0.004;
 /** From foot to the edge of a vent, mm. */
 const BESIDE_MM = 0.3;
 
 /** How far the foot stands out from the top: h tan(draft). */
 export const footOut = ({ highMm, draftDeg }: Pick<FormSettings, 'highMm' | 'draftDeg'>): number =>
-  highMm * Math.tan((draftDeg * Math.PI) / 180);
+  outMm(highMm, draftDeg);
 
 /** A forming tool as it is computed: mm, lower left corner of its plate at 0, 0. */
 export interface FormingTool {
@@ -64,12 +61,6 @@ export interface FormingTool {
   readonly depthMm: number;
   readonly solid: Solid;
 }
-
-const light = (regions: readonly Region<'bed'>[]): Region<'bed'>[] =>
-  regions.map(({ outer, holes }) => ({
-    outer: lightRing(outer, LIGHT_MM),
-    holes: holes.map((h) => lightRing(h, LIGHT_MM)),
-  }));
 
 /** A raised outline with leaning walls on a plate, vents along its foot where the sheet is drawn down last. */
 export function formingTool(
@@ -95,24 +86,17 @@ export function formingTool(
   const widthMm = reach.right - reach.left + 2 * s.marginMm;
   const depthMm = reach.top - reach.bottom + 2 * s.marginMm;
   const base = moved(wall);
-  const levels = Math.max(1, Math.min(40, Math.ceil(out / STEP_MM)));
-  const at = (k: number): Region<'bed'>[] =>
-    light(k === levels ? base : clipper.offset(base, (out * (levels - k)) / levels, 'outward'));
+  const levels = leaning(clipper, base, out);
   const rings: PlanRing[] = [{ ring: rectangle(0, 0, widthMm, depthMm), area: 0 }];
   const heights: number[] = [s.plateMm];
   const put = (r: Ring<'bed'>, z: number, area?: number): void => {
     rings.push({ ring: r, ...(area !== undefined && { area }) });
     heights.push(z);
   };
-  let foot: Region<'bed'>[] = [];
-  let top: Region<'bed'>[] = [];
-  for (let k = 0; k <= levels; k++) {
-    const regions = at(k);
-    if (k === 0) foot = regions;
-    if (k === levels) top = regions;
+  for (const { regions, share } of levels)
     for (const { outer, holes } of regions)
-      for (const r of [outer, ...holes]) put(r, s.plateMm + (s.highMm * k) / levels);
-  }
+      for (const r of [outer, ...holes]) put(r, s.plateMm + s.highMm * share);
+  const [foot, top] = [levels[0]!.regions, levels[levels.length - 1]!.regions];
   const vents = s.ventMm > 0 ? ventsAlong(foot, s, clipper) : [];
   for (const v of vents)
     put(
@@ -149,17 +133,6 @@ function ventsAlong(
     }
   return vents;
 }
-
-/** Where a horizontal line crosses rings, from left to right. */
-const crossings = (rings: readonly Ring<'bed'>[], y: number): number[] =>
-  rings
-    .flatMap((ring) =>
-      ring.flatMap((p, k) => {
-        const q = ring[(k + 1) % ring.length]!;
-        return p.y > y !== q.y > y ? [p.x + ((y - p.y) / (q.y - p.y)) * (q.x - p.x)] : [];
-      }),
-    )
-    .sort((a, b) => a - b);
 
 /** The tool as a seat: its plan, a section with the sheet drawn over it, and its body. */
 export function formSeat(
@@ -223,14 +196,7 @@ export function formSeat(
       { name: 'board', what: 'the plate', closed: [rectangle(0, 0, widthMm, depthMm)] },
     ],
     section: [
-      {
-        line: 'table',
-        closed: false,
-        points: [
-          { x: -5, y: 0 },
-          { x: widthMm + 5, y: 0 },
-        ],
-      },
+      tableLine(-5, widthMm + 5),
       { line: 'board', closed: true, points: rectangle(0, 0, widthMm, s.plateMm) },
       ...bodies.map((points) => ({ line: 'board' as const, closed: true, points })),
       { line: 'print', closed: false, points: drawn },

@@ -5,7 +5,7 @@ import type { Region, Ring } from '../geometry/shape.ts';
 import { placeFromZero, zeroCorner } from '../plan/plan-bed.ts';
 import type { BedSettings, FreePlace } from '../plan/plan.ts';
 import type { Pocket } from '../pocket/pocket.ts';
-import { rectangle, type SeatLayer, type SeatSheet } from './seat.ts';
+import { rectangle, tableLine, type SeatLayer, type SeatSheet } from './seat.ts';
 
 /** A carrier plate with slots that are all alike, for inserts with one pocket each. */
 export interface InsertSettings {
@@ -285,14 +285,7 @@ export function insertSeat(
       },
     ],
     section: [
-      {
-        line: 'table',
-        closed: false,
-        points: [
-          { x: -wide / 2 - carrier - 5, y: 0 },
-          { x: wide / 2 + carrier + 5, y: 0 },
-        ],
-      },
+      tableLine(-wide / 2 - carrier - 5, wide / 2 + carrier + 5),
       {
         line: 'board',
         closed: true,

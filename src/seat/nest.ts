@@ -5,7 +5,7 @@ import { boxOf, centroid } from '../geometry/measure.ts';
 import type { Ring } from '../geometry/shape.ts';
 import { placeFromZero } from '../plan/plan-bed.ts';
 import type { BedSettings } from '../plan/plan.ts';
-import { rectangle, type SeatSheet } from './seat.ts';
+import { rectangle, tableLine, type SeatSheet } from './seat.ts';
 
 /** A soft piece in a hollow of foam, set by its centre under marks on a film. */
 export interface NestSettings {
@@ -149,14 +149,7 @@ export function nestSeat(
       },
     ],
     section: [
-      {
-        line: 'table',
-        closed: false,
-        points: [
-          { x: box.left - 25, y: 0 },
-          { x: box.right + 25, y: 0 },
-        ],
-      },
+      tableLine(box.left - 25, box.right + 25),
       { line: 'board', closed: true, points: rectangle(box.left - 20, 0, l - box.left + 20, top) },
       { line: 'board', closed: true, points: rectangle(r, 0, box.right + 20 - r, top) },
       {

@@ -3,7 +3,7 @@ import type { Point } from '../base/measure.ts';
 import { boxOf, inside } from '../geometry/measure.ts';
 import { Nearest } from '../geometry/nearest.ts';
 import type { Ring } from '../geometry/shape.ts';
-import { circleRing, rectangle, type SeatSheet } from './seat.ts';
+import { circleRing, crossings, rectangle, tableLine, type SeatSheet } from './seat.ts';
 
 /** Pegs of a grid round a blank. */
 export interface PegSettings {
@@ -114,7 +114,10 @@ export function pegSeat(ring: Ring<'blank'>, thicknessMm: number, s: PegSettings
     reasons.push(
       reason('pegs-too-high', { highMm: round(s.highMm), thicknessMm: round(thicknessMm) }),
     );
-  const row = pegs.filter((p) => Math.abs(p.y) < s.pitchMm);
+  // Cut through the row of pegs nearest the blank's centre, where the row meets the blank at all.
+  const cutAt = pegs.reduce((y, p) => (Math.abs(p.y) < Math.abs(y) ? p.y : y), Infinity);
+  const row = pegs.filter((p) => Math.abs(p.y - cutAt) < s.pitchMm / 2);
+  const across = crossings([blank], cutAt);
   const own = boxOf(blank);
   return {
     name: 'pegs',
@@ -135,32 +138,26 @@ export function pegSeat(ring: Ring<'blank'>, thicknessMm: number, s: PegSettings
       },
     ],
     section: [
-      {
-        line: 'table',
-        closed: false,
-        points: [
-          { x: own.left - s.pitchMm, y: 0 },
-          { x: own.right + s.pitchMm, y: 0 },
-        ],
-      },
-      {
-        line: 'item',
-        closed: true,
-        points: rectangle(own.left, 0, own.right - own.left, thicknessMm),
-      },
+      tableLine(own.left - s.pitchMm, own.right + s.pitchMm),
       ...row.map((p) => ({
         line: 'board' as const,
         closed: true,
         points: rectangle(p.x - s.pegMm / 2, 0, s.pegMm, s.highMm),
       })),
-      {
-        line: 'print',
-        closed: false,
-        points: [
-          { x: own.left, y: thicknessMm },
-          { x: own.right, y: thicknessMm },
-        ],
-      },
+      ...Array.from({ length: across.length / 2 }, (_, k): SeatSheet['section'] => {
+        const [left, right] = [across[2 * k]!, across[2 * k + 1]!];
+        return [
+          { line: 'item', closed: true, points: rectangle(left, 0, right - left, thicknessMm) },
+          {
+            line: 'print',
+            closed: false,
+            points: [
+              { x: left, y: thicknessMm },
+              { x: right, y: thicknessMm },
+            ],
+          },
+        ];
+      }).flat(),
     ],
     figures: [
       { name: 'Play across', mm: playMm[0] + playMm[1] },

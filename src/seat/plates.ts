@@ -3,7 +3,7 @@ import { reason, Refusal, type Reason } from '../base/reason.ts';
 import { boxOf, inside, nearestOnRing, type Box } from '../geometry/measure.ts';
 import type { Region } from '../geometry/shape.ts';
 import type { BedPlan, BedSettings } from '../plan/plan.ts';
-import { circleRing, rectangle, type SeatLayer, type SeatSheet } from './seat.ts';
+import { circleRing, rectangle, tableLine, type SeatLayer, type SeatSheet } from './seat.ts';
 
 export interface PlateSettings {
   /** What the cutter takes, across and in depth. */
@@ -460,14 +460,7 @@ export function plateSeat(
       },
     ],
     section: [
-      {
-        line: 'table',
-        closed: false,
-        points: [
-          { x: x0, y: 0 },
-          { x: x1, y: 0 },
-        ],
-      },
+      tableLine(x0, x1),
       { line: 'board', closed: true, points: rectangle(x0, 0, x1 - x0, s.baseMm) },
       {
         line: 'board',

@@ -4,7 +4,7 @@ import { boxOf, centroid, regionArea } from '../geometry/measure.ts';
 import type { Region } from '../geometry/shape.ts';
 import type { BedSettings } from '../plan/plan.ts';
 import type { PlatePocket } from './plates.ts';
-import { rectangle, type SeatSheet } from './seat.ts';
+import { rectangle, tableLine, type SeatSheet } from './seat.ts';
 
 /** A lip of clear ink round each blank, printed in passes. */
 export interface RimSettings {
@@ -120,14 +120,7 @@ export function rimSeat(
       },
     ],
     section: [
-      {
-        line: 'table',
-        closed: false,
-        points: [
-          { x: -8, y: 0 },
-          { x: across + 8, y: 0 },
-        ],
-      },
+      tableLine(-8, across + 8),
       { line: 'board', closed: true, points: rectangle(-8, 0, across + 16, s.sheetMm) },
       { line: 'item', closed: true, points: rectangle(0.3, s.sheetMm, across - 0.6, item) },
       ...[-s.wideMm, across].map((x) => ({

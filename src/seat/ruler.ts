@@ -3,7 +3,7 @@ import type { Box } from '../geometry/measure.ts';
 import { crossOf, profileMarks } from '../plan/bed-profile.ts';
 import { placeFromZero, zeroCorner } from '../plan/plan-bed.ts';
 import type { BedSettings } from '../plan/plan.ts';
-import { rectangle, type SeatSheet, type SeatLayer } from './seat.ts';
+import { rectangle, tableLine, type SeatSheet, type SeatLayer } from './seat.ts';
 
 /** Lengths of the graduations, mm: every one, every fifth, every tenth. */
 const TICK_MM = { one: 3, five: 5, ten: 8 } as const;
@@ -60,14 +60,7 @@ export function rulerSeat(bed: Pick<BedSettings, 'widthMm' | 'depthMm' | 'zero'>
       { name: 'board', what: 'the bed', closed: [rectangle(0, 0, bed.widthMm, bed.depthMm)] },
     ],
     section: [
-      {
-        line: 'table',
-        closed: false,
-        points: [
-          { x: 0, y: 0 },
-          { x: shown, y: 0 },
-        ],
-      },
+      tableLine(0, shown),
       { line: 'board', closed: true, points: rectangle(0, 0, shown, 0.4) },
       { line: 'item', closed: true, points: rectangle(shown / 3, 0.4, shown / 2, 5) },
       ...Array.from({ length: Math.floor(shown) }, (_, k) => ({

@@ -86,3 +86,24 @@ export const rectangle = (x: number, y: number, w: number, h: number): Ring<'bed
   { x: x + w, y: y + h },
   { x, y: y + h },
 ];
+
+/** The table that a section stands on, from left to right. */
+export const tableLine = (fromMm: number, toMm: number): SeatSheet['section'][number] => ({
+  line: 'table',
+  closed: false,
+  points: [
+    { x: fromMm, y: 0 },
+    { x: toMm, y: 0 },
+  ],
+});
+
+/** Where a horizontal line crosses rings, from left to right. */
+export const crossings = (rings: readonly Ring<'bed'>[], y: number): number[] =>
+  rings
+    .flatMap((ring) =>
+      ring.flatMap((p, k) => {
+        const q = ring[(k + 1) % ring.length]!;
+        return p.y > y !== q.y > y ? [p.x + ((y - p.y) / (q.y - p.y)) * (q.x - p.x)] : [];
+      }),
+    )
+    .sort((a, b) => a - b);

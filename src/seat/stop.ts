@@ -2,7 +2,7 @@ import { reason, type Reason } from '../base/reason.ts';
 import type { BedSettings } from '../plan/plan.ts';
 import { zeroCorner } from '../plan/plan-bed.ts';
 import type { Point } from '../base/measure.ts';
-import { arcPoints, rectangle, type SeatSheet } from './seat.ts';
+import { arcPoints, rectangle, tableLine, type SeatSheet } from './seat.ts';
 
 /** A stop at the zero corner, that a straight-sided item is pushed against. */
 export interface StopSettings {
@@ -84,14 +84,7 @@ export function stopSeat(
       { name: 'board', what: 'the bed', closed: [rectangle(0, 0, bed.widthMm, bed.depthMm)] },
     ],
     section: [
-      {
-        line: 'table',
-        closed: false,
-        points: [
-          { x: 0, y: 0 },
-          { x: a + s.itemWidthMm, y: 0 },
-        ],
-      },
+      tableLine(0, a + s.itemWidthMm),
       { line: 'board', closed: true, points: rectangle(0, 0, a, s.stopMm) },
       { line: 'item', closed: true, points: rectangle(a, 0, s.itemWidthMm, s.itemMm) },
       {

@@ -1,6 +1,6 @@
 import { reason, Refusal, type Reason } from '../base/reason.ts';
 import type { Point } from '../base/measure.ts';
-import { arcPoints, circleRing, rectangle, type SeatSheet } from './seat.ts';
+import { arcPoints, circleRing, rectangle, tableLine, type SeatSheet } from './seat.ts';
 
 /** What goes round a cylinder or a cone. */
 export interface WrapSettings {
@@ -120,14 +120,7 @@ export function wrapSeat(s: WrapSettings): SeatSheet {
       { name: 'board', what: 'the page', closed: [rectangle(0, 0, widthMm, depthMm)] },
     ],
     section: [
-      {
-        line: 'table',
-        closed: false,
-        points: [
-          { x: -a * 1.3, y: 0 },
-          { x: a * 1.3, y: 0 },
-        ],
-      },
+      tableLine(-a * 1.3, a * 1.3),
       {
         line: 'item',
         closed: true,

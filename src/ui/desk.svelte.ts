@@ -1,8 +1,9 @@
 import { sha256 } from '@noble/hashes/sha2.js';
 import { bytesToHex } from '@noble/hashes/utils.js';
 import { NEW_ARTWORK, type ArtworkSettings } from '../artwork/artwork.ts';
+import { NEW_BACK, ofBack, withBack } from '../artwork/back.ts';
 import { faceOf, type Face } from '../artwork/place.ts';
-import { newLine } from '../artwork/run.ts';
+import { newLine, type Line } from '../artwork/run.ts';
 import { columnsOf, tableOf, textOfTable } from '../artwork/table.ts';
 import type { Point } from '../base/measure.ts';
 import type { Progress } from '../base/progress.ts';
@@ -47,6 +48,8 @@ import {
   type Machines,
   type PictureFile,
   type Results,
+  type SideArtwork,
+  flatCalibrationOf,
 } from '../job/run.ts';
 import type { Correction } from '../after/first-print.ts';
 import { correctionFor } from '../job/boards.ts';
@@ -68,6 +71,9 @@ import type { ShownPicture } from '../picture/shown-browser.ts';
 import { onOtherPrinter, onPrinter, type Printer } from '../plan/machines.ts';
 import { NEST_ROUNDS, type Nest } from '../plan/nest.ts';
 import type { BedPlan } from '../plan/plan.ts';
+import type { BedReading } from '../plan/bed-profile.ts';
+import type { PhotoSettings } from '../view/profile.ts';
+import { byBack, turnedOver } from '../plan/turned-over.ts';
 import { profileKey } from '../view/profile-photos.ts';
 import type { LensProfile } from '../view/profile.ts';
 import { profileOf as scannerProfileOf, scannerKey } from '../view/scan-profile.ts';
@@ -117,6 +123,13 @@ export interface Workshop {
     bytes: Uint8Array,
     file: string,
   ): Promise<Outcome<Match>>;
+  /** What a photo of crosses on the bed, the sheet lying with them, tells of their distances. */
+  bedRead(
+    file: PictureFile,
+    settings: PhotoSettings,
+    bed: BedReading['bed'],
+    on: string,
+  ): Promise<Outcome<BedReading>>;
   /** What is done once a board is cut. */
   readonly after: AfterMachines;
   /** The cut files of a fit ladder for one blank, read back. */
@@ -181,6 +194,8 @@ export class Desk {
   notice = $state.raw<Reason>();
   /** What the step Release shows: the files that leave, or the artwork as it lies. */
   part = $state<'files' | 'artwork'>('files');
+  /** Which side of the pieces the artwork is about, where both are printed. */
+  side = $state<'front' | 'back'>('front');
   /** The file that was held against the plan last, and which plan that was. */
   matched = $state.raw<{ readonly digest: string; readonly match: Match }>();
   /** Its name, while it is read. */
@@ -553,9 +568,38 @@ export class Desk {
     return files;
   }
 
-  /** Changes how the artwork is printed. */
+  /** Whether the artwork of the back is shown. */
+  get onBack(): boolean {
+    return this.side === 'back' && this.job?.bed.turnedAbout !== undefined;
+  }
+
+  /** How the artwork of the side that is shown is printed. */
+  get artwork(): ArtworkSettings {
+    const whole = this.job?.artwork ?? NEW_ARTWORK;
+    const { art } = this.results;
+    return this.onBack ? ofBack(whole, art?.ok ? art.value.sheets.length : 0) : whole;
+  }
+
+  /** What that artwork holds; undefined before it is read. */
+  get art(): SideArtwork | undefined {
+    const { art } = this.results;
+    if (!art?.ok) return undefined;
+    return this.onBack ? art.value.back : art.value;
+  }
+
+  /** The plan that it lies on, every blank described by that side. */
+  readonly artPlan: BedPlan | undefined = $derived.by(() => {
+    const { plan } = this.results;
+    const axis = this.job?.bed.turnedAbout;
+    if (!plan?.ok) return undefined;
+    return this.onBack && axis ? byBack(turnedOver(plan.value, axis).plan) : plan.value;
+  });
+
+  /** Changes how the artwork of the side that is shown is printed. */
   changeArt(patch: Partial<ArtworkSettings>): void {
-    this.change({ artwork: { ...(this.job?.artwork ?? NEW_ARTWORK), ...patch } });
+    const next = { ...this.artwork, ...patch };
+    const whole = this.job?.artwork ?? NEW_ARTWORK;
+    this.change({ artwork: this.onBack ? withBack(whole, next) : next });
   }
 
   /** Files read and remembered, as a job names them; undefined, and told, where one is refused. */
@@ -579,7 +623,7 @@ export class Desk {
   async addArt(files: readonly File[]): Promise<void> {
     const named = await this.#taken(files);
     if (!named) return;
-    const before = this.job?.artwork?.files ?? [];
+    const before = this.artwork.files;
     const all = [...before, ...named].filter(
       (f, k, list) => list.findIndex((g) => g.digest === f.digest) === k,
     );
@@ -607,10 +651,22 @@ export class Desk {
     this.#refusing(() => {
       const table = tableOf(text, file);
       const columns = columnsOf(table).length;
-      const before = this.job?.artwork?.run?.lines.filter((l) => l.column < columns) ?? [];
+      const kept = (lines: readonly Line[] = []) => lines.filter((l) => l.column < columns);
+      const whole = this.job?.artwork ?? NEW_ARTWORK;
+      const { run, back } = whole;
+      const [front, rear] = [kept(run?.lines), kept(back?.lines)];
+      const first = front.length + rear.length > 0 ? [] : [newLine(0, 0, this.firstFace())];
       this.part = 'artwork';
-      const lines = before.length > 0 ? before : [newLine(0, 0, this.firstFace())];
-      this.changeArt({ run: { table, lines } });
+      const onBack = this.onBack;
+      this.change({
+        artwork: {
+          ...whole,
+          run: { table, lines: onBack ? front : [...front, ...first] },
+          ...((back || onBack) && {
+            back: { ...(back ?? NEW_BACK), lines: onBack ? [...rear, ...first] : rear },
+          }),
+        },
+      });
     });
   }
 
@@ -628,7 +684,7 @@ export class Desk {
 
   /** Sets a line of a run in a font that was dropped; the first line where none is named. */
   async addFont(file: File, at = 0): Promise<void> {
-    const { run } = this.job?.artwork ?? {};
+    const { run } = this.artwork;
     if (!run) {
       this.notice = reason('font-without-run', { file: file.name });
       return;
@@ -1099,6 +1155,21 @@ export class Desk {
     if (expected && !entry.file && expected.digest !== file.digest)
       this.notice = reason('picture-another', { name: file.name, expected: expected.name });
     await this.#compute();
+  }
+
+  /** Distances between the crosses of a print, read off a photo; undefined, and told, where it shows none. */
+  async readBed(file: File, bed: BedReading['bed']): Promise<BedReading | undefined> {
+    this.notice = undefined;
+    try {
+      const named = await pictureFile(file);
+      const read = await this.#workshop.bedRead(named, flatCalibrationOf(this.job!), bed, today());
+      if (read.ok) return read.value;
+      this.notice = read.reason;
+    } catch (error) {
+      if (!(error instanceof Refusal)) throw error;
+      this.notice = error.reason;
+    }
+    return undefined;
   }
 
   /** Holds a file against the plan; nothing of the job changes. */

@@ -139,6 +139,7 @@ export function browserMachines(): Workshop {
     },
     shown: (file, meta) =>
       browserShows(meta) ? decodedToShow(file.bytes) : vision.ask((v) => v.shown(file)),
+    bedRead: (file, settings, bed, on) => vision.ask((v) => v.bedRead(file, settings, bed, on)),
     offers: (outline) => nesting.ask((p) => p.offers(outline)),
     match: (...of) => plan.ask((p) => p.match(...of)),
     nest: (trace, settings, fill, progress) =>

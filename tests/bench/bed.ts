@@ -12,21 +12,11 @@ import { readJob } from '../../src/job/job.ts';
 // @ts-expect-error plain JavaScript, for it runs before anything is installed
 import { CHROMIUM_ARGS, chromiumPath } from '../chromium.mjs';
 import { quantile } from '../accuracy/table.ts';
+import { mainThread } from './trace.ts';
 
 const POCKETS = 50;
 const ROUNDS = 5;
 const DEMO = new URL('../../demo-data/', import.meta.url);
-
-interface Event {
-  readonly name: string;
-  readonly ph: string;
-  readonly pid: number;
-  readonly tid: number;
-  readonly ts: number;
-  /** Processor time of the thread: what others do on the machine is not in it. */
-  readonly tdur?: number;
-  readonly args?: { readonly name?: string };
-}
 
 /** The tasks of the page's main thread while something is done, ms. */
 async function tasksOf(browser: Browser, page: Page, work: () => Promise<void>): Promise<number[]> {
@@ -34,19 +24,9 @@ async function tasksOf(browser: Browser, page: Page, work: () => Promise<void>):
   await browser.startTracing(page, { categories: ['toplevel', 'devtools.timeline', '__metadata'] });
   await work();
   await page.waitForTimeout(1200);
-  const trace = JSON.parse((await browser.stopTracing()).toString()) as { traceEvents: Event[] };
-  const mains = trace.traceEvents.filter(
-    (e) => e.name === 'thread_name' && e.args?.name === 'CrRendererMain',
-  );
-  const sums = mains.map(({ pid, tid }) =>
-    trace.traceEvents
-      .filter(
-        (e) => e.pid === pid && e.tid === tid && /RunTask$/.test(e.name) && e.tdur !== undefined,
-      )
-      .map((e) => e.tdur! / 1000),
-  );
-  const total = (list: readonly number[]): number => list.reduce((a, b) => a + b, 0);
-  return sums.sort((a, b) => total(b) - total(a))[0] ?? [];
+  return mainThread(await browser.stopTracing())
+    .filter((e) => /RunTask$/.test(e.name) && e.tdur !== undefined)
+    .map((e) => e.tdur! / 1000);
 }
 
 /** The demo job with its bed full of one blank. */

@@ -1,6 +1,6 @@
 /**
  * npm run bench: the time from a 12 MP file to its outlines, as a ratio to decoding the same file with sharp (colour,
- * one thread); with --adjust, the adjustment of eight photos; with --curves, the nodes of fitted curves (curves.ts); with --nest, blanks nested and their boxes (nest.ts); with --bed, the page's work for a full bed (bed.ts). Cold is the first picture of a new process, warm the median of five. Appends to .cache/bench.csv.
+ * one thread); with --adjust, the adjustment of eight photos; with --curves, the nodes of fitted curves (curves.ts); with --nest, blanks nested and their boxes (nest.ts); with --bed, the page's work for a full bed (bed.ts); with --page, paint, blocking, panning and memory of the page (page.ts). Cold is the first picture of a new process, warm the median of five. Appends to .cache/bench.csv.
  */
 import { execFileSync, spawnSync } from 'node:child_process';
 import { appendFileSync, existsSync, mkdirSync } from 'node:fs';
@@ -16,6 +16,7 @@ import { adjustMs } from './adjust.ts';
 import { bedTable } from './bed.ts';
 import { curvesTable } from './curves.ts';
 import { nestTable } from './nest.ts';
+import { pageTable } from './page.ts';
 import type { Truth } from '../accuracy/truth.ts';
 
 const NAMES = ['o01-card', 'o03-opener-rider'];
@@ -68,11 +69,13 @@ sharp.concurrency(1);
 const at = process.argv.indexOf('--cold');
 const curves = process.argv.indexOf('--curves');
 const nested = process.argv.indexOf('--nest');
+const paged = process.argv.indexOf('--page');
 if (process.argv.includes('--adjust'))
   console.log(`adjusting 8 photos of 400 marks: ${whole(adjustMs())} ms (at most 1000)`);
 else if (curves > 0) await curvesTable(Number(process.argv[curves + 1] ?? 1) || 1);
 else if (nested > 0) await nestTable(Number(process.argv[nested + 1] ?? 20) || 20);
 else if (process.argv.includes('--bed')) await bedTable();
+else if (paged > 0) await pageTable(process.argv[paged + 1]);
 else if (at > 0) {
   const name = process.argv[at + 1]!;
   const picture = ready(name);

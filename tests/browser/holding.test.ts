@@ -26,6 +26,28 @@ async function choose(page: Page, name: string): Promise<void> {
   await page.waitForFunction((e) => (e as HTMLInputElement).checked, await radio.elementHandle());
 }
 
+interface Spot {
+  readonly x: number;
+  readonly y: number;
+}
+
+/** A finger pressed on one place and lifted at another. The browser must not take it for scrolling: that ends the drag. */
+async function finger(page: Page, from: Spot, to: Spot): Promise<void> {
+  const browser = await page.context().newCDPSession(page);
+  await browser.send('Emulation.setTouchEmulationEnabled', { enabled: true });
+  const touch = (type: 'touchStart' | 'touchMove', { x, y }: Spot) =>
+    browser.send('Input.dispatchTouchEvent', { type, touchPoints: [{ x, y, id: 1 }] });
+  await touch('touchStart', from);
+  for (let k = 1; k <= 6; k++)
+    await touch('touchMove', {
+      x: from.x + ((to.x - from.x) * k) / 6,
+      y: from.y + ((to.y - from.y) * k) / 6,
+    });
+  await browser.send('Input.dispatchTouchEvent', { type: 'touchEnd', touchPoints: [] });
+  await browser.send('Emulation.setTouchEmulationEnabled', { enabled: false });
+  await browser.detach();
+}
+
 it('notches are moved by keys and by dragging; a board no laser may cut and a head strike shut the files', async () => {
   const { page, errors } = await openSample();
   const steps = page.getByRole('navigation');
@@ -53,6 +75,11 @@ it('notches are moved by keys and by dragging; a board no laser may cut and a he
   await expect
     .poll(async () => Math.abs((await place()) - first), { timeout: 20_000 })
     .toBeGreaterThan(2);
+
+  const [mouse, at] = [await place(), (await grip.boundingBox())!];
+  const middle = { x: at.x + at.width / 2, y: at.y + at.height / 2 };
+  await finger(page, middle, { x: middle.x, y: middle.y - 60 });
+  await expect.poll(async () => Math.abs((await place()) - mouse)).toBeGreaterThan(1);
 
   // More room along a stretch, whose ends are moved as notches are.
   await page.getByText(/^The same clearance in every direction/).click();
@@ -155,6 +182,10 @@ it('notches are moved by keys and by dragging; a board no laser may cut and a he
   expect(await faults(page)).toEqual([]);
   await page.keyboard.press('Control+z');
   await expect.poll(across, { timeout: 20_000 }).toBeGreaterThan(gone + 4);
+  const back = (await pocket.boundingBox())!;
+  const hand = { x: back.x + back.width / 2, y: back.y + back.height / 2 };
+  await finger(page, hand, { x: hand.x - 60, y: hand.y + 3 });
+  await expect.poll(across, { timeout: 20_000 }).toBeLessThan(lay - 5);
 
   await choose(page, 'head to tail');
   await page.getByText('confirm with the machine').waitFor();

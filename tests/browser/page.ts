@@ -64,13 +64,18 @@ export async function lastingPage(): Promise<Desk> {
   foreign.length = errors.length = 0;
   await page.setViewportSize({ width: 1440, height: 900 });
   await page.emulateMedia({ colorScheme: 'light' });
-  await go(page, 'Jobs');
+  await clear(page);
+  return lasting;
+}
+
+/** To a list without jobs. */
+export async function clear(page: Page): Promise<void> {
+  await page.evaluate(() => (location.hash = '#/jobs'));
   const jobs = page.getByRole('button', { name: /^Take off the list: / });
   for (let left = await jobs.count(); left > 0; left--) {
     await jobs.first().click();
     await jobs.nth(left - 1).waitFor({ state: 'detached' });
   }
-  return lasting;
 }
 
 /** The sample job on that page, just opened and measured. */

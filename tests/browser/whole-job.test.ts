@@ -3,6 +3,7 @@ import DxfParser from 'dxf-parser';
 import { getDocument, OPS } from 'pdfjs-dist/legacy/build/pdf.mjs';
 import type { Page } from 'playwright-core';
 import { afterAll, beforeAll, expect, it } from 'vitest';
+import { calipersOf, sizeOf } from '../support/calipers.ts';
 import { drop, enter, go, openApp, type Desk } from './page.ts';
 
 interface Case {
@@ -169,31 +170,10 @@ function apart(a: Ring, b: Ring): number {
     Math.max(...p.map((s) => Math.min(...q.map((t) => Math.hypot(s[0] - t[0], s[1] - t[1])))));
   return Math.max(oneWay(a, b), oneWay(b, a));
 }
-const size = (ring: Ring): number[] => {
-  const span = (k: 0 | 1): number => {
-    const all = ring.map((p) => p[k]);
-    return Math.max(...all) - Math.min(...all);
-  };
-  return [span(0), span(1)];
-};
-/** Sides of the smallest rectangle round a ring by trying every tenth of a degree; the one nearer to x first. */
-function sizesOf(ring: Ring): [number, number] {
-  let best: [number, number, number] = [Infinity, 0, 0];
-  for (let k = -450; k < 450; k++) {
-    const a = (k * Math.PI) / 1800;
-    const [c, s] = [Math.cos(a), Math.sin(a)];
-    const [w, h] = size(ring.map(([x, y]) => [c * x + s * y, c * y - s * x] as const)) as [
-      number,
-      number,
-    ];
-    if (w * h < best[0]) best = [w * h, w, h];
-  }
-  return [best[1], best[2]];
-}
 const order = (s: Seen): readonly Ring[] =>
   [...s.pockets].sort((a, b) => a[0]![0] + a[0]![1] * 1e3 - (b[0]![0] + b[0]![1] * 1e3));
 
-it('leads from a dropped picture to files that hold the same pockets at the same places', async () => {
+it('expert path: leads from a dropped picture to files that hold the same pockets at the same places', async () => {
   const { page, foreign, errors } = desk;
   await page.getByRole('button', { name: 'New job', exact: true }).click();
 
@@ -234,7 +214,7 @@ it('leads from a dropped picture to files that hold the same pockets at the same
   // Check: calipers on the true blank, to a hundredth.
   const blank = truth.blanks.find((b) => b.role === 'blank')!;
   await go(page, 'Check');
-  const [width, height] = sizesOf(blank.widest[0]!);
+  const [width, height] = calipersOf(blank.widest[0]!);
   await page.getByRole('button', { name: '0.00', exact: true }).click();
   await enter(page, /^Width: your reading/, width.toFixed(2));
   await enter(page, /^Height: your reading/, height.toFixed(2));
@@ -311,10 +291,10 @@ it('leads from a dropped picture to files that hold the same pockets at the same
   expect(order(alone)).toEqual([first[1]]);
 
   // The pocket is the true blank and 0.3 mm of clearance a side, within twice the goal of this workflow (0.10 mm) on either side.
-  const [wide, deep] = size(first[0]!);
-  const [trueWide, trueDeep] = size(blank.widest[0]!);
-  expect(Math.abs(wide! - (trueWide! + 0.6))).toBeLessThan(0.4);
-  expect(Math.abs(deep! - (trueDeep! + 0.6))).toBeLessThan(0.4);
+  const [wide, deep] = sizeOf(first[0]!);
+  const [trueWide, trueDeep] = sizeOf(blank.widest[0]!);
+  expect(Math.abs(wide - (trueWide + 0.6))).toBeLessThan(0.4);
+  expect(Math.abs(deep - (trueDeep + 0.6))).toBeLessThan(0.4);
 
   expect(foreign).toEqual([]);
   expect(errors).toEqual([]);

@@ -211,6 +211,26 @@ describe('wrong usage: exit 2, one sentence, nothing written', () => {
       /not both/,
     ],
     [
+      'artwork for a back that is not printed',
+      ['jig', '--outline', 'x', '--out', at('no'), '--back-artwork', 'a.svg'],
+      /needs --both-sides/,
+    ],
+    [
+      'where artwork lies on a back without any',
+      ['jig', '--outline', 'x', '--out', at('no'), '--both-sides', 'depth', '--back-art-at', '1x1'],
+      /needs --back-artwork/,
+    ],
+    [
+      'a photo and distances by hand',
+      ['bed-profile', '--bed', '400x280', '--picture', 'p.jpg', '--bed-read', 'A-B=360'],
+      /gives x and y alone/,
+    ],
+    [
+      'a bed reading that is none',
+      ['bed-profile', '--bed', '400x280', '--bed-read', 'x=1', '--before', at('none.json')],
+      /cannot be .*none\.json/,
+    ],
+    [
       'a bed of one number',
       ['jig', '--outline', 'x', '--out', at('no'), '--bed', '400'],
       /two lengths/,

@@ -112,7 +112,7 @@ export async function writePlan(
   write(
     'truth.json',
     JSON.stringify({
-      curved: files.dxf.curves !== 'polylines',
+      curved: files.dxf.curves !== 'polylines' || plan.pocketSettings.corners === 'arcs',
       cut: truthOf(drawings.cut),
       artwork: truthOf(drawings.artwork),
     }),

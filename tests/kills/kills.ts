@@ -31,7 +31,7 @@ function random(seed: number): () => number {
   };
 }
 
-/** What the page shows of the job: two figures, and what could be undone. */
+/** What the page shows of the job on the step Sheet: two figures, and what could be undone. */
 const SHOWN = `[...document.querySelectorAll('.jaws input')].slice(0, 2).map((f) => f.value).join(' ') + ' ' +
   (document.querySelector('[aria-label^="Undo"]')?.getAttribute('aria-label') ?? '')`;
 
@@ -40,11 +40,19 @@ const ENTER = (seed: number, from: number): string => `(async () => {
   let a = ${seed};
   const next = () => (a = (a * 48271) % 2147483647) / 2147483647;
   const turn = () => new Promise((r) => setTimeout(r));
+  // A dropped picture leads to another step, whose fields are others.
+  const atSheet = async () => {
+    while (!document.title.startsWith('Sheet') || document.querySelectorAll('.jaws input').length < 2) {
+      location.hash = '#/sheet';
+      await turn();
+    }
+  };
   for (let k = ${from}; ; k++) {
-    const fields = document.querySelectorAll('.jaws input');
     const undo = next() < 0.2 && k > ${from} + 1;
     // Heard before it is done: what is found may have it although the page died before it could tell.
     await window.told('intends', k, undo ? 'undo' : 'enter');
+    await atSheet();
+    const fields = document.querySelectorAll('.jaws input');
     if (undo) document.querySelector('[aria-label^="Undo:"]')?.click();
     else {
       const field = fields[next() < 0.5 ? 0 : 1];
@@ -53,6 +61,7 @@ const ENTER = (seed: number, from: number): string => `(async () => {
       field.dispatchEvent(new Event('change', { bubbles: true }));
     }
     await turn();
+    await atSheet();
     window.told('entered', k, ${SHOWN});
     const until = performance.now() + next() * 30;
     let said = false;
@@ -102,6 +111,10 @@ export async function campaign(
   const profile = mkdtempSync(join(tmpdir(), 'kills-'));
   const next = random(seed);
   const lost: string[] = [];
+  const lose = (words: string): void => {
+    lost.push(words);
+    told(words);
+  };
   let entered = 0;
   let keptCount = 0;
   let saved = 0;
@@ -194,8 +207,7 @@ export async function campaign(
       const could = [...shown].filter(([k]) => k >= kept);
       const at = could.findLast(([, words]) => sameAs(words, now))?.[0];
       if (at === undefined && hasLater(now, shown, kept, intended, undone)) saved++;
-      else if (at === undefined)
-        lost.push(`round ${round}: kept "${shown.get(kept)}", found "${now}"`);
+      else if (at === undefined) lose(`round ${round}: kept "${shown.get(kept)}", found "${now}"`);
       else {
         const last = Math.max(...shown.keys());
         if (last > kept) {
@@ -204,9 +216,9 @@ export async function campaign(
         }
       }
       for (const name of (await page!.evaluate(ORPHANS)) as string[])
-        lost.push(`round ${round}: the picture ${name} that a kept job names`);
+        lose(`round ${round}: the picture ${name} that a kept job names`);
       if ((await page!.getByText('cannot be read').count()) > 0)
-        lost.push(`round ${round}: a kept job cannot be read`);
+        lose(`round ${round}: a kept job cannot be read`);
       if (round % 20 === 19) told(`${round + 1} of ${kills}, ${lost.length} lost`);
     }
   } finally {

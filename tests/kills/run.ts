@@ -17,7 +17,6 @@ const server = await preview({
 });
 const f = await campaign(server.resolvedUrls!.local[0]!, kills, seed, console.log);
 await server.close();
-for (const words of f.lost) console.log(words);
 console.log(
   `killed ${f.kills} times (${f.ofBrowser} times the whole browser): ${f.entered} entries, ${f.kept} told to be kept, ${f.lost.length} of these lost; ` +
     `of the last entries that were not told yet ${f.saved} were there, ${f.unsaved} were not`,

@@ -157,13 +157,11 @@ function handsOf(engine: Engine): Hands {
   };
 }
 
-/** Chromium or Firefox, as playwright has them. */
+/** Chromium or Firefox, as playwright has them: each visit a context of its own. */
 export function playwrightHands(browser: Browser): Hands {
   let page: Page | undefined;
-  const run = <T>(body: string, args: readonly unknown[]): Promise<T> =>
-    page!.evaluate(`(async (args) => {${body}})(${JSON.stringify(args)})`);
-  return handsOf({
-    open: async (address, width, height) => {
+  return pageHands(
+    async (address, width, height) => {
       await page?.context().close();
       const context = await browser.newContext({
         viewport: { width, height },
@@ -172,7 +170,22 @@ export function playwrightHands(browser: Browser): Hands {
       page = await context.newPage();
       await page.goto(address, { waitUntil: 'commit' });
       await page.waitForSelector('main');
+      return page;
     },
+    () => browser.close(),
+  );
+}
+
+/** Hands on a page of playwright's, however a visit comes by it. */
+export function pageHands(
+  visit: (address: string, widthPx: number, heightPx: number) => Promise<Page>,
+  close: () => Promise<void>,
+): Hands {
+  let page: Page | undefined;
+  const run = <T>(body: string, args: readonly unknown[]): Promise<T> =>
+    page!.evaluate(`(async (args) => {${body}})(${JSON.stringify(args)})`);
+  return handsOf({
+    open: async (...to) => void (page = await visit(...to)),
     run,
     touch: async (body, args, figure) => {
       const handle = await page!.evaluateHandle(`((args) => {${body}})(${JSON.stringify(args)})`);
@@ -185,7 +198,7 @@ export function playwrightHands(browser: Browser): Hands {
       }
       return true;
     },
-    close: () => browser.close(),
+    close,
   });
 }
 

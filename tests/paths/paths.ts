@@ -1,5 +1,6 @@
 import { readFileSync } from 'node:fs';
 import { newJob, writeJob, type Job } from '../../src/job/job.ts';
+import { calipersOf } from '../support/calipers.ts';
 import type { GivenFile, Hands } from './hands.ts';
 
 const root = new URL('../../', import.meta.url);
@@ -19,21 +20,13 @@ const cases = JSON.parse(
   readFileSync(new URL('tests/accuracy/cases.json', root), 'utf8'),
 ) as readonly Case[];
 const caseOf = (name: string): Case => cases.find((c) => c.name === name)!;
-/** Calipers on the true blank. */
+/** Calipers on the true blank, to a hundredth. */
 const sizesOf = (name: string): { readonly width: string; readonly height: string } => {
   const truth = JSON.parse(readFileSync(new URL(`fixtures/${name}.truth.json`, root), 'utf8')) as {
-    blanks: {
-      role: string;
-      rot_deg: number;
-      calipers: { width_x: number; height_y: number };
-    }[];
+    blanks: { role: string; widest: [number, number][][] }[];
   };
-  const { calipers, rot_deg: turned } = truth.blanks.find((b) => b.role === 'blank')!;
-  const sides = [calipers.width_x.toFixed(2), calipers.height_y.toFixed(2)] as const;
-  // Width is the one that lies nearer to the sheet's x.
-  const [width, height] =
-    Math.abs(Math.cos((turned * Math.PI) / 180)) > Math.SQRT1_2 ? sides : [sides[1], sides[0]];
-  return { width, height };
+  const [width, height] = calipersOf(truth.blanks.find((b) => b.role === 'blank')!.widest[0]!);
+  return { width: width.toFixed(2), height: height.toFixed(2) };
 };
 const inches = (mm: number): string => `${(mm / 25.4).toFixed(5)} in`;
 
@@ -148,7 +141,11 @@ async function repair(hands: Hands, address: string): Promise<void> {
   await hands.see(/does not lie between/);
   await hands.type(/^Width: your reading/, sizes.width);
   await hands.type(/^Height: your reading/, sizes.height);
-  await hands.see(/Contradicts: the outline is/);
+  // What the program proposes: first the reading again, then what the outline is made of.
+  await hands.see(/Width contradicts: the outline is/);
+  await hands.press('button', /^Read again: width$/);
+  await hands.type(/^Width: read again/, sizes.width);
+  await hands.see(/You read it more than once\. Look at the thickness and at the spans/);
   await hands.press('button', /^Spans$/);
   await hands.type(/^X, across/, String(spansMm.x));
   await hands.type(/^Y, along/, String(spansMm.y));

@@ -1,12 +1,13 @@
 /*
- * `npm run pockets [-- --long] [--count N] [--seed N]`: the laws of law.ts over 500 random pairs of outline and settings,
- * or 10,000. Prints what was tried and the least clearance left; ends with 1 when any law is broken.
+ * `npm run pockets [-- --long] [--count N] [--seed N] [--corners KIND]`: the laws of law.ts over 500 random pairs of outline and settings,
+ * or 10,000; with `--corners` all of them with that kind of corner. Prints what was tried and the least clearance left; ends with 1 when any law is broken.
  * `-- --moves`: pockets moved by hand on a bed, held against GEOS (shapely of /usr/bin/python3) instead.
  */
 import fc from 'fast-check';
 import { execFileSync } from 'node:child_process';
 import { parseArgs } from 'node:util';
 import { loadClipper } from '../../src/geometry/load-clipper-node.ts';
+import { CORNERS } from '../../src/pocket/pocket.ts';
 import { cases, check } from './law.ts';
 import { broken as brokenMove, move, moves } from './moves.ts';
 
@@ -16,16 +17,21 @@ const { values } = parseArgs({
     moves: { type: 'boolean', default: false },
     count: { type: 'string' },
     seed: { type: 'string', default: '1' },
+    corners: { type: 'string' },
   },
 });
 if (values.moves) process.exit(tryMoves(Number(values.count ?? 2000), Number(values.seed)));
 const clipper = await loadClipper();
+const corners = CORNERS.find((kind) => kind === values.corners);
 const count = Number(values.count ?? (values.long ? 10_000 : 500));
 let broken = 0;
 let leastMarginMm = Infinity;
 const sum = { relieved: 0, posts: 0, notches: 0, along: 0, square: 0 };
 const began = Date.now();
-for (const [k, one] of fc.sample(cases, { numRuns: count, seed: Number(values.seed) }).entries()) {
+for (const [k, drawn] of fc
+  .sample(cases, { numRuns: count, seed: Number(values.seed) })
+  .entries()) {
+  const one = corners ? { ...drawn, settings: { ...drawn.settings, corners } } : drawn;
   const shown = check(clipper, one);
   leastMarginMm = Math.min(leastMarginMm, shown.leastMarginMm);
   sum.relieved += shown.relieved;
@@ -42,7 +48,7 @@ for (const [k, one] of fc.sample(cases, { numRuns: count, seed: Number(values.se
   }
 }
 console.log(
-  `${count} pairs (seed ${values.seed}): ${broken} break a law; ` +
+  `${count} pairs (seed ${values.seed}${corners ? `, corners ${corners}` : ''}): ${broken} break a law; ` +
     `least clearance left over what was asked ${leastMarginMm.toFixed(5)} mm (goal: not below -0.002); ` +
     `${sum.relieved} corners relieved, ${sum.square} square corners tried against relief, ${sum.posts} posts, ${sum.notches} notches, ${sum.along} stretches with a clearance of their own; ` +
     `${((Date.now() - began) / 1000).toFixed(0)} s`,

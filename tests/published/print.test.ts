@@ -5,7 +5,7 @@ import { join } from 'node:path';
 import { PDFDict, PDFDocument, PDFName, PDFRawStream } from '@cantoo/pdf-lib';
 import sharp from 'sharp';
 import { afterAll, beforeAll, describe, expect, it } from 'vitest';
-import { NEW_ARTWORK, type ArtworkSettings } from '../../src/artwork/artwork.ts';
+import { NEW_ARTWORK, PLACED, type ArtworkSettings } from '../../src/artwork/artwork.ts';
 import { Refusal } from '../../src/base/reason.ts';
 import { readArt, type Art } from '../../src/files/art.ts';
 import { loadPdfjs } from '../../src/files/load-pdfjs-node.ts';
@@ -18,6 +18,7 @@ import { DEFAULT_BED, DEFAULT_POCKET, makeJig } from '../../src/job/jig.ts';
 import { decodeWithMagick } from '../../src/picture/magick-node.ts';
 import type { Outline } from '../../src/outline/outline.ts';
 import type { BedSettings } from '../../src/plan/plan.ts';
+import { byBack, turnedOver } from '../../src/plan/turned-over.ts';
 import { card, outlineOf, plaque } from '../outlines.ts';
 
 const has = (command: string, ...args: string[]): boolean =>
@@ -321,12 +322,101 @@ describe('many pockets', () => {
     const art = await readArt(new Uint8Array(file), 'a.png', tools);
     // Processor time: how long the clock runs depends on what else this machine does.
     const started = process.cpuUsage();
-    const { bytes, proof } = await made([art], {}, { rows: 10, columns: 10 }, BOTH.slice(0, 1));
+    // Of 720 vertices each, under white: more lines on one layer than a call takes arguments.
+    const { bytes, proof } = await made(
+      [art],
+      { inks: [{ kind: 'white', name: 'White', growMm: -0.2 }] },
+      { rows: 10, columns: 10 },
+      BOTH.slice(1),
+    );
     const { user, system } = process.cpuUsage(started);
     expect((user + system) / 1e6).toBeLessThan(10);
     expect(proof.pockets).toBe(100);
     expect(await imagesIn(bytes)).toHaveLength(1);
   }, 240_000);
+});
+
+describe.runIf(hasPoppler)('the back of turned pieces', () => {
+  const [W, D] = [300, 240];
+  /** A flag, black on nothing: its own mirror in no way. */
+  const MARK = `<svg xmlns="http://www.w3.org/2000/svg" width="6mm" height="4mm" viewBox="0 0 6 4">
+    <path d="M1 .5L5 1.25L2 2V3.5L1 3.5Z"/></svg>`;
+  /**
+   * Corners of every flag as poppler draws it, mm. The page is made larger before, since cairo counts in 1/256 of a point, and
+   * groups are opened, so that all is drawn on one page.
+   */
+  async function flags(bytes: Uint8Array, name: string): Promise<[number, number][][]> {
+    const LARGER = 20;
+    const doc = await PDFDocument.load(bytes);
+    for (const [, thing] of doc.context.enumerateIndirectObjects())
+      if (thing instanceof PDFRawStream) thing.dict.delete(PDFName.of('Group'));
+    const [page] = doc.getPages();
+    page!.scale(LARGER, LARGER);
+    // Poppler lays a page in the middle of one of whole points.
+    const [width, height] = [Math.ceil(page!.getWidth()), Math.ceil(page!.getHeight())];
+    page!.setMediaBox(0, 0, width, height);
+    page!.setCropBox(0, 0, width, height);
+    writeFileSync(path(`${name}.pdf`), await doc.save());
+    run('pdftocairo', '-svg', path(`${name}.pdf`), path(`${name}.svg`));
+    const drawn = readFileSync(path(`${name}.svg`), 'utf8');
+    expect(drawn).not.toMatch(/<use|transform=/);
+    const mm = 25.4 / 72 / LARGER;
+    return [...drawn.matchAll(/<path style[^>]* d="([^"]+)"/g)].map(([, d]) => {
+      const figures = d!.match(/-?[\d.]+/g)!.map(Number);
+      return Array.from({ length: 5 }, (_, k) => [
+        figures[2 * k]! * mm,
+        (height - figures[2 * k + 1]!) * mm,
+      ]);
+    });
+  }
+  const turnsLeft = (ring: [number, number][]): boolean =>
+    ring.reduce((sum, [x, y], k) => {
+      const [u, v] = ring[(k + 1) % ring.length]!;
+      return sum + x * v - u * y;
+    }, 0) > 0;
+
+  it.each(['depth', 'width'] as const)(
+    'marks of both sides coincide when pieces are turned over about the %s axis',
+    async (turnedAbout) => {
+      const art = await readArt(new TextEncoder().encode(MARK), 'mark.svg', tools);
+      // Turned and mirrored places too: pieces that lie as their own twins.
+      const places: BedSettings['places'] = [
+        { blank: 1, x: 80, y: 60, turnDeg: 0, mirrored: false },
+        { blank: 2, x: 200, y: 70, turnDeg: 30, mirrored: false },
+        { blank: 2, x: 90, y: 170, turnDeg: -70, mirrored: true },
+      ];
+      const plan = planOf({ widthMm: W, depthMm: D, turnedAbout, layout: 'free', places }, BOTH);
+      expect(plan.pockets).toHaveLength(3);
+      const at = { ...PLACED, sizing: 'scale', turnDeg: 20 } as const;
+      const front = { ...NEW_ARTWORK, placement: { ...at, xMm: 9, yMm: 4 } };
+      const back = byBack(turnedOver(plan, turnedAbout).plan);
+      const page = async (on: typeof plan, settings: ArtworkSettings, name: string) => {
+        const work = { arts: [art], settings, fonts: [] };
+        const print = printPlanOf(clipper, on, work);
+        const bytes = await printPdf(on, print, work);
+        await provePrint(name, print, sheetsOf([art]), bytes, pdfjs);
+        return flags(bytes, name);
+      };
+      const behind = (mirrored: boolean): ArtworkSettings => ({
+        ...NEW_ARTWORK,
+        placement: { ...at, turnDeg: -20, xMm: -9, yMm: 4, mirrored },
+      });
+      const [fore, rear, read] = [
+        await page(plan, front, `front-${turnedAbout}`),
+        await page(back, behind(true), `back-${turnedAbout}`),
+        await page(back, behind(false), `read-${turnedAbout}`),
+      ];
+      expect([fore, rear, read].map((list) => list.length)).toEqual([3, 3, 3]);
+      fore.forEach((flag, k) =>
+        flag.forEach(([x, y], i) => {
+          const [u, v] = turnedAbout === 'depth' ? [W - x, y] : [x, D - y];
+          expect(Math.hypot(rear[k]![i]![0] - u, rear[k]![i]![1] - v)).toBeLessThan(0.001);
+        }),
+      );
+      // As it is placed, the back reads as the front does: never mirrored, but on a piece that is its own twin.
+      read.forEach((flag, k) => expect(turnsLeft(flag)).toBe(turnsLeft(fore[k]!)));
+    },
+  );
 });
 
 describe('what cannot be artwork', () => {

@@ -198,6 +198,40 @@ describe('a solid block', () => {
   });
 });
 
+describe('a solid block whose walls lean', () => {
+  it.each([2, 10])(
+    'by %d degrees takes what Steiner has of each height, and is drawn so',
+    (draftDeg) => {
+      const s = { ...BLOCK, fingerMm: 0, draftDeg };
+      const seat = blockSeat(square(40), 9, 0.3, s, clipper);
+      const out = s.deepMm * Math.tan((draftDeg * Math.PI) / 180);
+      // A convex floor of area A and perimeter P grown by t has A + P t + π t²: over the depth A + P out / 2 + π out² / 3 of it.
+      const [area, edge] = [1600 + 160 * 0.3 + Math.PI * 0.09, 160 + 2 * Math.PI * 0.3];
+      const pocket = s.deepMm * (area + (edge * out) / 2 + (Math.PI * out ** 2) / 3);
+      const block = seat.widthMm * seat.depthMm - (s.wallMm / 2) ** 2 / 2;
+      expect(openEdges(seat.solid!)).toBe(0);
+      expect(volumeOf(seat.solid!) / (block * (s.floorMm + s.deepMm) - pocket)).toBeCloseTo(1, 4);
+      // Floor and mouth in plan, and the same two in the section, left of the pocket.
+      const left = (name: string): number =>
+        Math.min(
+          ...seat.layers.find((l) => l.name === name)!.closed!.flatMap((r) => r.map((p) => p.x)),
+        );
+      expect(left('pocket') - left('mouth')).toBeCloseTo(out, 2);
+      expect(left('mouth')).toBeCloseTo(s.wallMm, 2);
+      const board = seat.section.find(({ line }) => line === 'board')!.points;
+      expect(board).toContainEqual({
+        x: expect.closeTo(left('mouth'), 2) as number,
+        y: s.floorMm + s.deepMm,
+      });
+      expect(board).toContainEqual({
+        x: expect.closeTo(left('pocket'), 2) as number,
+        y: s.floorMm,
+      });
+      expect(seat.figures.find(({ name }) => /from the floor/.test(name))!.mm).toBeCloseTo(out, 12);
+    },
+  );
+});
+
 const lying = (x: number, y: number) => ({
   id: '1',
   wall: [{ outer: ring.map((p) => ({ x: p.x + x, y: p.y + y })), holes: [] }],

@@ -7,7 +7,7 @@ import { describe, expect, it } from 'vitest';
 import { loadPdfjs } from '../../src/files/load-pdfjs-node.ts';
 import { seatFiles } from '../../src/files/seat.ts';
 import { loadClipper } from '../../src/geometry/load-clipper-node.ts';
-import { aboutCentroid, boxOf, signedArea } from '../../src/geometry/measure.ts';
+import { aboutCentroid, boxOf, selfCrossing, signedArea } from '../../src/geometry/measure.ts';
 import type { Ring } from '../../src/geometry/shape.ts';
 import { bedFromBlank, zeroCorner } from '../../src/plan/plan-bed.ts';
 import { DEFAULT_BED } from '../../src/job/jig.ts';
@@ -277,7 +277,25 @@ describe('files', () => {
       'pdf.js',
     ]);
     for (const { proof } of files) expect(proof.greatestMm).toBeLessThan(0.001);
-    expect(sheet.section.length).toBeGreaterThan(2);
+    // The section: all of it stands on the table, an item lies in it, and no board stands in the item; but where that is soft
+    // and where it is a pin in its hole.
+    const of = (line: SeatSheet['section'][number]['line']) =>
+      sheet.section.filter((part) => part.line === line);
+    expect(of('table').length).toBeGreaterThan(0);
+    expect(of(kind === 'form' ? 'print' : 'item').length).toBeGreaterThan(0);
+    for (const { points, closed } of sheet.section) {
+      expect(Math.min(...points.map(({ y }) => y))).toBeGreaterThan(-1e-9);
+      if (closed) expect(selfCrossing(points)).toBeUndefined();
+    }
+    for (const item of of('item').filter(
+      ({ closed }) => closed && !['nest', 'plates'].includes(kind),
+    ))
+      for (const board of of('board').filter(({ closed }) => closed)) {
+        const both = OverlayOp.intersection(polygon(item.points), polygon(board.points)) as {
+          getArea(): number;
+        };
+        expect(both.getArea()).toBeLessThan(0.01);
+      }
   });
 
   it('leave no seat that is refused, and no pegs without an outline', async () => {

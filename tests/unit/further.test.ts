@@ -27,6 +27,7 @@ const traced = {
   reasons: [],
 } as const;
 const order = { ...ORDER, pieces: { 1: 5, 2: 4 } };
+const NONE = { front: false, back: false };
 let jig: Jig;
 let files: ReadonlyMap<string, ReleaseFile>;
 beforeAll(async () => {
@@ -50,7 +51,7 @@ beforeAll(async () => {
 
 describe('further boards and loads', () => {
   it('are the files that are foretold, each read back but the loading card', () => {
-    const names = furtherNames(jig.plan.bed, furtherPlans(jig, order).loads, false);
+    const names = furtherNames(jig.plan.bed, furtherPlans(jig, order).loads, NONE);
     expect([...files.keys()].slice(-names.length)).toEqual(names);
     expect(names).toContain('load-3-artwork.pdf');
     for (const name of names)
@@ -142,7 +143,7 @@ describe('a sample of chosen pockets', () => {
   }, 60_000);
 
   it('is files of its own, each read back; the whole release stays as it is', () => {
-    const names = furtherNames({ ...jig.plan.bed, boards: 1 }, [], false, true).filter((n) =>
+    const names = furtherNames({ ...jig.plan.bed, boards: 1 }, [], NONE, true).filter((n) =>
       n.startsWith('sample'),
     );
     expect(names).toHaveLength(8);

@@ -129,6 +129,22 @@ describe('a bowed blank', () => {
   });
 });
 
+describe('clearance that differs by direction', () => {
+  const band = card.outer.map(() => 0.35);
+  const said = (moreMm: readonly [number, number]) =>
+    made(card, { clearanceMm: 0.3, moreMm }, {}, band).reasons.map(({ code, message }) => [
+      code,
+      message,
+    ]);
+  it('counts where it faces: a U of 0.35 mm is held by 0.3 mm and 0.2 mm more both ways, not by one way alone', () => {
+    expect(said([0.2, 0.2])).toEqual([]);
+    for (const one of [said([0, 0]), said([0.2, 0]), said([0, 0.2])]) {
+      expect(one.map(([code]) => code)).toEqual(['clearance-below-u']);
+      expect(one[0]![1]).toMatch(/0\.30? mm/);
+    }
+  });
+});
+
 /* Mitred joins against GEOS (shapely, join_style mitre with the same limit), where no corner is sharper than the limit of 60
  * degrees. Distances that no bay of these pixels is just twice as wide as: there a slit of no width stays or goes. */
 const PYTHON = '/usr/bin/python3';

@@ -12,6 +12,7 @@ export const PAGES = [
   'pocket',
   'bed-and-release',
   'the-board',
+  'files',
   'keeping-jobs',
   'cautions',
 ] as const;
@@ -26,7 +27,7 @@ export const OF_STEP: Readonly<Record<Step, Page>> = {
   check: 'trace-and-check',
   pocket: 'pocket',
   bed: 'bed-and-release',
-  release: 'bed-and-release',
+  release: 'files',
   board: 'the-board',
 };
 
@@ -37,6 +38,8 @@ const OF_CODE: readonly (readonly [RegExp, Page])[] = [
   [/^sheet/, 'print-the-sheet'],
   [/^(picture|photo|scan|marks|view|lens|focal|blur|too-many-photos|two-files)/, 'photograph'],
   [/^thickness/, 'thickness'],
+  [/^(bed|print-|head|height)/, 'bed-and-release'],
+  [/^match/, 'files'],
 ];
 
 /** The page that a warning of a step leads to. */
@@ -47,8 +50,9 @@ export const pageFor = (code: Code, step: Step): Page =>
 export const titleOf = (page: Page): string =>
   (pages.find((p) => p.id === page)?.title ?? page).replace(/^\d+\.\s*/, '');
 
-/** Which page lies open over the drawing; none while it is shut. */
+/** Which page lies open over the drawing, none while it is shut; and the step that stands under it. */
 class Handbook {
+  step = $state<Step>('jobs');
   page = $state<Page>();
 }
 export const handbook = new Handbook();

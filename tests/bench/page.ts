@@ -1,0 +1,282 @@
+/**
+ * npm run bench -- --page [paint|tracing|panning|jobs]: how the page feels, measured in Chromium on this machine. Time to the first
+ * useful paint; how long the main thread is blocked while a picture of 12 MP is traced, as PerformanceObserver tells it (tasks
+ * of 50 ms and more, by the clock); script for each frame while a picture of 50 MP with its outline is dragged about; memory of the
+ * page, its workers included, over 50 jobs in a row. Time of the clock grows with what else the machine does; script is counted
+ * in processor time of the main thread.
+ */
+import { createHash } from 'node:crypto';
+import { readFileSync } from 'node:fs';
+import { chromium, type Browser, type Page } from 'playwright-core';
+import sharp from 'sharp';
+import { build, preview } from 'vite';
+import { writeJobFile } from '../../src/job/job-file.ts';
+import { newJob, readJob, type Job } from '../../src/job/job.ts';
+// @ts-expect-error plain JavaScript, for it runs before anything is installed
+import { CHROMIUM_ARGS, chromiumPath } from '../chromium.mjs';
+import { columns, quantile } from '../accuracy/table.ts';
+import { mainThread, type Event } from './trace.ts';
+
+const VISITS = 7;
+const JOBS = 50;
+const FRAMES = 90;
+const fixture = (path: string): Buffer => readFileSync(new URL(`../../${path}`, import.meta.url));
+
+/** A job as a file to be dropped, its picture in it. */
+function jobFile(job: Job, name: string, bytes: Buffer): Buffer {
+  const picture = { name, digest: createHash('sha256').update(bytes).digest('hex') };
+  return Buffer.from(writeJobFile({ ...job, picture }, [{ ...picture, bytes }]));
+}
+
+/** The card of the fixtures, all that is asked for entered. */
+function card(number: string): Job {
+  const job = newJob(number, `Card ${number}`);
+  return {
+    ...job,
+    sheet: {
+      ...job.sheet,
+      stage: 'white',
+      riderSizeMm: 0,
+      spansMm: { x: 140.02, y: 139.89, d: 141.42 },
+    },
+    thicknessMm: { '1': 0.78 },
+    face: 'print',
+  };
+}
+
+async function open(page: Page, bytes: Buffer): Promise<void> {
+  await page
+    .locator('input[type=file]')
+    .first()
+    .setInputFiles({ name: 'bench.job.zip', mimeType: 'application/zip', buffer: bytes });
+  await page.waitForFunction(() => document.title.startsWith('Picture'));
+}
+const go = (page: Page, step: string): Promise<void> =>
+  page.evaluate((name) => void (location.hash = `#/${name}`), step);
+const traced = async (page: Page): Promise<void> => {
+  await go(page, 'outline');
+  await page.getByText(/^U of the edge/).waitFor({ timeout: 600_000 });
+};
+
+/** One line of the table: what, its goal, what was measured. */
+type Row = readonly [what: string, goal: string, measured: string];
+
+/** Navigation to the first paint that holds the ways in, ms: a new visit each time, nothing kept. */
+async function paint(browser: Browser, address: string): Promise<Row> {
+  const times: number[] = [];
+  for (let k = 0; k <= VISITS; k++) {
+    const page = await (await browser.newContext()).newPage();
+    await page.goto(address);
+    await page.getByRole('button', { name: 'New job', exact: true }).waitFor();
+    times.push(
+      await page.evaluate(
+        () =>
+          new Promise<number>((resolve) =>
+            new PerformanceObserver((list) => resolve(list.getEntries().at(-1)!.startTime)).observe(
+              { type: 'largest-contentful-paint', buffered: true },
+            ),
+          ),
+      ),
+    );
+    await page.context().close();
+  }
+  // The first one also starts the browser.
+  times.shift();
+  return [
+    'first useful paint (largest contentful)',
+    'below 1000 ms',
+    `${quantile(times, 0.5).toFixed(0)} ms, worst of ${VISITS}: ${Math.max(...times).toFixed(0)} ms`,
+  ];
+}
+
+/** Tasks of the main thread that block it by 50 ms and more while a picture is dropped, traced, laid and released. */
+async function tracing(browser: Browser, address: string): Promise<readonly Row[]> {
+  const page = await (await browser.newContext({ reducedMotion: 'reduce' })).newPage();
+  await page.goto(address);
+  await page.getByRole('button', { name: 'New job', exact: true }).waitFor();
+  await page.waitForTimeout(1000);
+  await page.evaluate(() => {
+    const long: number[] = [];
+    Object.assign(window, { long });
+    new PerformanceObserver((list) =>
+      long.push(...list.getEntries().map((e) => e.duration)),
+    ).observe({
+      type: 'longtask',
+    });
+  });
+  const demo = readJob(fixture('demo-data/job.json').toString('utf8'));
+  const file = jobFile(demo, 'photo.jpg', fixture('demo-data/photo.jpg'));
+  const events = await trace(browser, page, async () => {
+    await open(page, file);
+    await traced(page);
+    await page.getByText('3 placed').waitFor({ state: 'attached', timeout: 600_000 });
+  });
+  const long = await page.evaluate(() => (window as unknown as { long: number[] }).long);
+  const longest = Math.max(0, ...events.filter(isTask).map((e) => e.tdur! / 1000));
+  await page.context().close();
+  return [
+    [
+      'main thread blocked while tracing, 12 MP (by the clock)',
+      'no task of 50 ms',
+      long.length === 0
+        ? 'none'
+        : `${long.length} tasks, longest ${Math.max(...long).toFixed(0)} ms`,
+    ],
+    ['the same, longest task in processor time', 'below 50 ms', `${longest.toFixed(1)} ms`],
+  ];
+}
+
+/** Script of the main thread for each frame while a picture of 50 MP is dragged, its outline and band over it. */
+async function panning(browser: Browser, address: string): Promise<Row> {
+  const large = await sharp(fixture('fixtures/o01-card.jpg'))
+    .resize({ width: 8160, height: 6120, fit: 'fill', kernel: 'cubic' })
+    .jpeg({ quality: 90 })
+    .keepExif()
+    .toBuffer();
+  const context = await browser.newContext({
+    viewport: { width: 1440, height: 900 },
+    reducedMotion: 'reduce',
+  });
+  const page = await context.newPage();
+  await page.goto(address);
+  await page.getByRole('button', { name: 'New job', exact: true }).waitFor();
+  await open(page, jobFile(card('S-0001'), 'large.jpg', large));
+  await traced(page);
+  const box = (await page.getByRole('application').boundingBox())!;
+  const [x, y] = [box.x + 0.3 * box.width, box.y + 0.5 * box.height];
+  const drag = async (): Promise<void> => {
+    await page.mouse.move(x, y);
+    await page.mouse.down();
+    for (let k = 0; k < FRAMES; k++) {
+      await page.mouse.move(x + 160 * Math.sin(k / 8), y + 90 * Math.sin(k / 5));
+      await page.evaluate(() => new Promise((done) => requestAnimationFrame(done)));
+    }
+    await page.mouse.up();
+  };
+  await page.getByRole('button', { name: 'Zoom in' }).first().click();
+  await page.waitForTimeout(1500);
+  await drag();
+  const events = await trace(browser, page, drag);
+  await context.close();
+  const frames = scriptOfFrames(events);
+  return [
+    'script a frame while a picture of 50 MP is dragged, with its outline',
+    'at most 8 ms',
+    `${quantile(frames, 0.5).toFixed(1)} ms, 95 % ${quantile(frames, 0.95).toFixed(1)} ms, worst of ${frames.length}: ${Math.max(...frames).toFixed(1)} ms`,
+  ];
+}
+
+/** Memory of the page's process, its workers included, after each job of a row, garbage collected; MB. */
+async function jobs(browser: Browser, address: string): Promise<Row> {
+  const bytes = await sharp(fixture('fixtures/o01-card.jpg'))
+    .resize({ width: 2000 })
+    .keepExif()
+    .toBuffer();
+  const page = await (await browser.newContext({ reducedMotion: 'reduce' })).newPage();
+  await page.goto(address);
+  await page.getByRole('button', { name: 'New job', exact: true }).waitFor();
+  const session = await page.context().newCDPSession(page);
+  const all = await browser.newBrowserCDPSession();
+  const pids = async (): Promise<number[]> => {
+    const { processInfo } = await all.send('SystemInfo.getProcessInfo');
+    return processInfo.filter((p) => p.type === 'renderer').map((p) => p.id);
+  };
+  const usedMb: number[] = [];
+  for (let k = 1; k <= JOBS; k++) {
+    await go(page, 'jobs');
+    await open(page, jobFile(card(`S-${String(k).padStart(4, '0')}`), 'card.jpg', bytes));
+    await page
+      .getByText(`S-${String(k).padStart(4, '0')}`)
+      .first()
+      .waitFor();
+    await traced(page);
+    await page
+      .getByRole('navigation', { name: 'Steps' })
+      .getByText(/placed/)
+      .waitFor({ state: 'attached', timeout: 600_000 });
+    await session.send('HeapProfiler.collectGarbage');
+    await page.waitForTimeout(200);
+    const kb = (await pids()).map((pid) =>
+      Number(/^Pss:\s+(\d+)/m.exec(readFileSync(`/proc/${pid}/smaps_rollup`, 'utf8'))![1]),
+    );
+    usedMb.push(Math.max(...kb) / 1024);
+  }
+  await page.context().close();
+  const mean = (from: number, to: number): number =>
+    usedMb.slice(from, to).reduce((a, b) => a + b, 0) / (to - from);
+  const [early, late] = [mean(5, 15), mean(JOBS - 10, JOBS)];
+  return [
+    `memory over ${JOBS} jobs in a row (page and workers, resident)`,
+    'flat',
+    `jobs 6 to 15 ${early.toFixed(0)} MB, last ten ${late.toFixed(0)} MB: ${(((late - early) / (JOBS - 15)) * 1024).toFixed(0)} kB a job`,
+  ];
+}
+
+const isTask = (e: Event): boolean => /RunTask$/.test(e.name) && e.tdur !== undefined;
+
+/** What the page's main thread did, from Chromium's own trace. */
+async function trace(
+  browser: Browser,
+  page: Page,
+  work: () => Promise<void>,
+): Promise<readonly Event[]> {
+  await browser.startTracing(page, {
+    categories: [
+      'toplevel',
+      'devtools.timeline',
+      'disabled-by-default-devtools.timeline',
+      '__metadata',
+    ],
+  });
+  await work();
+  return mainThread(await browser.stopTracing());
+}
+
+/** Scripts run from one of these; those inside of another are part of it. */
+const SCRIPT =
+  /^(FunctionCall|EvaluateScript|FireAnimationFrame|EventDispatch|RunMicrotasks|TimerFire)$/;
+
+/** Processor time of script between two frames, ms; frames in which none ran are left out. */
+function scriptOfFrames(events: readonly Event[]): readonly number[] {
+  const frames: number[] = [];
+  let sum = 0;
+  let until = 0;
+  for (const e of [...events].sort((a, b) => a.ts - b.ts)) {
+    if (e.name === 'FireAnimationFrame' && e.ts >= until && sum > 0) {
+      frames.push(sum);
+      sum = 0;
+    }
+    if (!SCRIPT.test(e.name) || e.dur === undefined || e.ts < until) continue;
+    sum += e.tdur! / 1000;
+    until = e.ts + e.dur;
+  }
+  return sum > 0 ? [...frames, sum] : frames;
+}
+
+export async function pageTable(only?: string): Promise<void> {
+  const built = process.env.SNUGLINE_BUILT;
+  const outDir = built ?? new URL('../../.cache/bench-page', import.meta.url).pathname;
+  if (!built) await build({ logLevel: 'error', build: { outDir, emptyOutDir: true } });
+  const server = await preview({
+    logLevel: 'warn',
+    build: { outDir },
+    preview: { host: 'localhost', port: 0, strictPort: false },
+  });
+  const browser = await chromium.launch({
+    executablePath: (await chromiumPath()) as string,
+    args: CHROMIUM_ARGS as string[],
+  });
+  const parts = { paint, tracing, panning, jobs } as const;
+  const rows: Row[] = [['what', 'goal', 'measured']];
+  try {
+    for (const [name, part] of Object.entries(parts)) {
+      if (only && only !== name) continue;
+      const made = await part(browser, server.resolvedUrls!.local[0]!);
+      rows.push(...(Array.isArray(made[0]) ? (made as readonly Row[]) : [made as Row]));
+    }
+  } finally {
+    await browser.close();
+    await server.close();
+  }
+  console.log(columns(rows));
+}
