@@ -202,6 +202,7 @@ async function seePrinted(
   let layer: string | undefined;
   let box: Bounds | undefined;
   let lines: Ring<'bed'>[] = [];
+  let open: Ring<'bed'> | undefined;
   let [text, size, begun]: [Affine, number, boolean] = [IDENTITY, 1, false];
   list.fnArray.forEach((fn: number, k: number) => {
     const args = list.argsArray[k] as unknown[];
@@ -225,9 +226,14 @@ async function seePrinted(
         texts.push({ text: shown.join(''), map });
       }
       begun = true;
-    } else if (fn === OPS.constructPath)
-      lines.push(...linesOfOps(pdfjs, args as [number[], number[]], matrix, 'print.pdf').closed);
-    else if (fn === OPS.clip || fn === OPS.eoClip) clip = lines;
+    } else if (fn === OPS.constructPath) {
+      const path = args as [number[], number[]];
+      // pdf.js ends a list of a thousand operators wherever it is: a path may go on in the next.
+      const from = path[0][0] === OPS.moveTo ? undefined : open;
+      const read = linesOfOps(pdfjs, path, matrix, 'print.pdf', from);
+      for (const ring of read.closed) lines.push(ring);
+      open = read.open.at(-1);
+    } else if (fn === OPS.clip || fn === OPS.eoClip) clip = lines;
     else if (fn === OPS.endPath) lines = [];
     else if (fn === OPS.fill || fn === OPS.eoFill) {
       if (layer !== undefined && layer !== ARTWORK_LAYER)

@@ -1,3 +1,4 @@
+import type { SheetHue } from './hue.ts';
 import { bridgesOf } from './bridge.ts';
 import { cornersOf, gapOf, roomsOf, type Corner } from './corners.ts';
 import { intoTips } from './level-line.ts';
@@ -51,6 +52,8 @@ export const FITTED_CORNER = 2;
 
 /** From this hue on, ln(up / down) against the sheet's, a blank has a colour of its own. */
 export const OWN_HUE = 0.4;
+/** Its print may have less of it: more than this is not asked for. */
+const MOST_OWN = 0.25;
 const FORBIDDEN = -100;
 /** The edge is sought this far each way from where it was followed. */
 const SCAN_PX = 1.5;
@@ -63,9 +66,33 @@ const OWN_SIDE = 0.4;
 /** How far outward of an edge that is expected at x another one runs beside it, px along the normal; 0 where none does. */
 export type Beside = (x: number, nx: number) => number;
 
+/** So far inside a silhouette its edge may lie, px; what every pixel more costs, in strongest steps. */
+const COARSE_PX = 4;
+const WITHIN_COST = 0.12;
+
 /** How far the edge may lie from where it is expected, px. */
 const ownSide = (otherPx: number): number =>
   otherPx <= 0 ? Infinity : otherPx < UNRESOLVED_PX ? 0 : OWN_SIDE * otherPx;
+
+/** How far the light along a normal is from the sheet's hue, `step` px apart from `reach` within to `reach` outside. */
+function huesAlong(
+  { x, y, ux, uy }: { x: number; y: number; ux: number; uy: number },
+  sheetHue: SheetHue,
+  reach: number,
+  step: number,
+  out: Float64Array,
+): Float64Array {
+  const { planes } = sheetHue;
+  for (const plane of planes)
+    plane.need(x - reach - 5, y - reach - 5, x + reach + 5, y + reach + 5);
+  const light = [0, 0, 0];
+  for (let k = 0; k < out.length; k++) {
+    const d = -reach + (k - 2) * step;
+    for (let c = 0; c < 3; c++) light[c] = roughly(planes[c]!, x + d * ux, y + d * uy);
+    out[k] = sheetHue.off(light);
+  }
+  return out;
+}
 
 /**
  * Follows the strongest step near a start contour; returns the contour moved onto it, `spacing` px apart.
@@ -76,7 +103,7 @@ function follow(
   start: Float64Array,
   reach: number,
   spacing: number,
-  sheetHue: number | undefined,
+  sheetHue: SheetHue | undefined,
   inkAt: InkAt | undefined,
   beside: Beside | undefined,
 ): Float64Array {
@@ -87,22 +114,18 @@ function follow(
   const width = 2 * Math.round(reach / STEP) + 1;
   const strength = new Float32Array(count * width);
   const line = new Float64Array(width + 4);
-  const hue = new Float64Array(width + 4);
   const planes = [lights.luma, lights.up, lights.down];
+  const hues = new Float64Array(width + 4);
   for (let n = 0; n < count; n++) {
     const x = ring[2 * n]!;
     const y = ring[2 * n + 1]!;
     const ux = normals[2 * n]!;
     const uy = normals[2 * n + 1]!;
-    hue.fill(0);
     for (const light of planes) {
-      const sign = light === lights.up ? 1 : light === lights.down ? -1 : 0;
       light.need(x - reach - 5, y - reach - 5, x + reach + 5, y + reach + 5);
       for (let k = 0; k < width + 4; k++) {
         const d = -reach + (k - 2) * STEP;
-        const v = Math.max(0, roughly(light, x + d * ux, y + d * uy));
-        line[k] = Math.sqrt(v);
-        if (sign !== 0) hue[k]! += sign * Math.log(v + 0.005);
+        line[k] = Math.sqrt(Math.max(0, roughly(light, x + d * ux, y + d * uy)));
       }
       for (let k = 0; k < width; k++) strength[n * width + k]! += (line[k + 4]! - line[k]!) ** 2;
     }
@@ -110,14 +133,15 @@ function follow(
     for (let k = 0; k < width; k++) most = Math.max(most, strength[n * width + k]!);
     // Two pixels outside the edge it must be sheet again by its colour; beside print within the blank it is not. Two pixels
     // inside it must not be sheet, where the blank has a colour of its own: print of the sheet beside the blank is.
-    const own = sheetHue === undefined ? 0 : Math.abs(hue[0]! - sheetHue);
+    const off = sheetHue && huesAlong({ x, y, ux, uy }, sheetHue, reach, STEP, hues);
+    const own = off?.[0] ?? 0;
     for (let k = 0; k < width; k++) {
       let value = Math.sqrt(strength[n * width + k]! / most);
-      if (sheetHue !== undefined) {
-        const beyond = Math.abs(hue[Math.min(width + 3, k + 6)]! - sheetHue);
-        const within = own > OWN_HUE ? Math.abs(hue[Math.max(0, k - 2)]! - sheetHue) : Infinity;
+      if (off) {
+        const beyond = off[Math.min(width + 3, k + 6)]!;
+        const within = own > OWN_HUE ? off[Math.max(0, k - 2)]! : Infinity;
         value -= Math.min(0.9, Math.max(0, 2 * (beyond - 0.2)));
-        value -= Math.min(0.9, Math.max(0, 2 * (own / 2 - within)));
+        value -= Math.min(0.9, Math.max(0, 2 * (Math.min(own / 2, MOST_OWN) - within)));
       }
       // Nor is it where the sheet's own print ends.
       if (inkAt) {
@@ -125,7 +149,9 @@ function follow(
         const inner = inkAt(x + (d - PRINT_OFF_PX) * ux, y + (d - PRINT_OFF_PX) * uy);
         if (inner !== inkAt(x + (d + PRINT_OFF_PX) * ux, y + (d + PRINT_OFF_PX) * uy)) value -= 0.6;
       }
-      strength[n * width + k] = value;
+      // The silhouette is known to a coarse pixel: farther within, print has edges.
+      const inner = reach - k * STEP - COARSE_PX;
+      strength[n * width + k] = value - Math.max(0, WITHIN_COST * inner);
     }
     const allowed = beside ? ownSide(beside(x, ux)) : Infinity;
     for (let k = 0; k < width && allowed < reach; k++)
@@ -240,7 +266,7 @@ function turnOf(ring: Float64Array): number {
  * @param start closed contour (picture px, x and y interleaved) within `reach` px of the edge
  * @param hole the contour is a hole: the material lies outside it
  * @param blurPx standard deviation of the picture's blur
- * @param sheetHue ln(up / down) of the lit stage; undefined where the edge does not border on it
+ * @param sheetHue of the lit stage; undefined where the edge does not border on it
  * @param inkAt where the bare sheet would show print beside the blank; left out where it lies on the stage alone
  */
 export function measureEdge(
@@ -249,7 +275,7 @@ export function measureEdge(
   hole: boolean,
   blurPx: number,
   reach: number,
-  sheetHue: number | undefined,
+  sheetHue: SheetHue | undefined,
   inkAt?: InkAt,
   beside?: Beside,
 ): Edge | undefined {
@@ -292,7 +318,7 @@ function measureFrom(
   hole: boolean,
   blurPx: number,
   reach: number,
-  sheetHue: number | undefined,
+  sheetHue: SheetHue | undefined,
   inkAt: InkAt | undefined,
   beside: Beside | undefined,
 ): Edge | undefined {

@@ -1,3 +1,4 @@
+import type { SheetHue } from './hue.ts';
 import { Matrix, solve } from 'ml-matrix';
 import type { Edge } from './edge.ts';
 import type { Lights, LinearPlane } from './linear.ts';
@@ -114,7 +115,7 @@ function pairsOf(wallPx: number, blurPx: number): Pairs {
  * Moves the points of an edge at which a wall faces the camera onto the wall's foot.
  *
  * @param wallPx width of the visible wall at each point, along the normal; none where it is 0 or less
- * @param sheetHue ln(up / down) of the lit stage
+ * @param sheetHue of the lit stage
  * @returns the edge, its `footU` told where a wall was looked for
  */
 export function onFeet(
@@ -122,11 +123,11 @@ export function onFeet(
   edge: Edge,
   wallPx: Float64Array,
   blurPx: number,
-  sheetHue: number | undefined,
+  sheetHue: SheetHue | undefined,
 ): Edge {
   const { luma } = lights;
   const n = edge.count;
-  const settled = sheetHue === undefined ? undefined : atHue(lights, edge, sheetHue);
+  const settled = sheetHue && atHue(edge, sheetHue);
   const inSight = Array.from(
     wallPx,
     (w, k) => w >= LEAST_WALL_PX && !(settled?.[k] && w > SETTLED_WALL_PX),
@@ -257,17 +258,21 @@ const OUTER_PX = 4;
 /** Smoothed along the edge by so many points each way, and what most of so many say. */
 const HUE_REACH = 4;
 const VERDICT_REACH = 16;
-/** ln(up / down): beyond this it is not the sheet's; within so much of the inner side's it is. */
+/** Beyond this it is not the sheet's; within so much of the inner side's it is. */
 const OTHER_HUE = 0.35;
 const SHEETS_SHARE = 0.25;
 
 /** 1 where the colour turns to the sheet's at the edge itself: the foot, whatever lies farther in. */
-function atHue({ up, down }: Lights, edge: Edge, sheetHue: number): Uint8Array {
+function atHue(edge: Edge, sheetHue: SheetHue): Uint8Array {
   const n = edge.count;
   const at = (k: number, d: number): number => {
     const [x, y] = [edge.x[k]! + d * edge.nx[k]!, edge.y[k]! + d * edge.ny[k]!];
-    for (const plane of [up, down]) plane.need(x - 2, y - 2, x + 2, y + 2);
-    return Math.log((roughly(up, x, y) + 0.005) / (roughly(down, x, y) + 0.005)) - sheetHue;
+    return sheetHue.off(
+      sheetHue.planes.map((plane) => {
+        plane.need(x - 2, y - 2, x + 2, y + 2);
+        return roughly(plane, x, y);
+      }),
+    );
   };
   const [inner, outer] = [-INNER_PX, OUTER_PX].map((d) =>
     Float64Array.from({ length: n }, (_, k) => at(k, d)),
@@ -278,8 +283,8 @@ function atHue({ up, down }: Lights, edge: Edge, sheetHue: number): Uint8Array {
     return sum / (2 * reach + 1);
   };
   const turns = Uint8Array.from(inner, (_, k) => {
-    const own = Math.abs(mean(inner, k, HUE_REACH));
-    return own > OTHER_HUE && Math.abs(mean(outer, k, HUE_REACH)) < SHEETS_SHARE * own ? 1 : 0;
+    const own = mean(inner, k, HUE_REACH);
+    return own > OTHER_HUE && mean(outer, k, HUE_REACH) < SHEETS_SHARE * own ? 1 : 0;
   });
   return turns.map((_, k) => (mean(turns, k, VERDICT_REACH) > 0.5 ? 1 : 0));
 }

@@ -1,17 +1,42 @@
 import type { Backdrop } from './backdrop.ts';
 import { OWN_HUE } from './edge.ts';
-import type { LinearChannel, Lights } from './linear.ts';
+import type { LinearChannel, LinearPlane, Lights } from './linear.ts';
 import type { Planes } from './planes.ts';
 
-/** Light that shows a blank's hue against the stage's, and ln(up / down) of the lit stage. */
+/** Light that shows a blank's hue against the stage's, and the stage's. */
 export interface Hued {
   readonly lights: Lights;
-  readonly sheetHue: number;
+  readonly sheetHue: SheetHue;
+}
+
+/** Light is not told from noise below this when hues are compared. */
+const DARKEST = 0.005;
+
+/** The hue of the lit stage. */
+export class SheetHue {
+  /**
+   * @param planes red, green and blue
+   * @param logs ln of their light on the lit stage, to a common constant
+   */
+  constructor(
+    readonly planes: readonly LinearPlane[],
+    private readonly logs: readonly number[],
+  ) {}
+
+  /** How far light is from it: the most by which the logarithms of two channels differ otherwise than on the stage. */
+  off(light: ArrayLike<number>): number {
+    let [least, most] = [Infinity, -Infinity];
+    for (let c = 0; c < this.logs.length; c++) {
+      const log = Math.log(Math.max(0, light[c]!) + DARKEST) - this.logs[c]!;
+      least = Math.min(least, log);
+      most = Math.max(most, log);
+    }
+    return most - least;
+  }
 }
 
 /** Another pair of channels must tell a blank this many times as well before it is taken instead of red and blue. */
 const BETTER = 3;
-const DARKEST = 0.005;
 
 /**
  * Chooses the two channels whose ratio parts a blank from the stage: red and blue do for most, but not for a green or a magenta
@@ -40,10 +65,11 @@ export function huedFor(
     [1, 0],
     [1, 2],
   ].reduce((a, b) => (off(b[0]!, b[1]!) > off(a[0]!, a[1]!) ? b : a)) as [number, number];
+  const sheetHue = new SheetHue(
+    [lights.red, lights.green, lights.blue],
+    [hueOf(0, 2), hueOf(1, 2), 0],
+  );
   return off(up, down) < Math.max(OWN_HUE, BETTER * usual)
-    ? { lights, sheetHue: hueOf(0, 2) }
-    : {
-        lights: { ...lights, up: channels[up]!, down: channels[down]! },
-        sheetHue: hueOf(up, down),
-      };
+    ? { lights, sheetHue }
+    : { lights: { ...lights, up: channels[up]!, down: channels[down]! }, sheetHue };
 }

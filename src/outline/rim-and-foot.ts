@@ -5,7 +5,8 @@ import type { View } from '../view/view.ts';
 import { roomsOf } from './corners.ts';
 import { smoothestPath } from './edge.ts';
 import { lineThrough, strayOf, type Line } from './line.ts';
-import type { LinearPlane, Lights } from './linear.ts';
+import type { SheetHue } from './hue.ts';
+import type { Lights } from './linear.ts';
 import { orthonormal, risen, roughly, sample, SAMPLE_STEP } from './profile.ts';
 import {
   AWAY,
@@ -34,8 +35,7 @@ interface Scene extends Displaced {
   /** The sheet's end of the wall, and the face's, mm. */
   readonly nearMm: number;
   readonly farMm: number;
-  /** ln(up / down) of the lit stage. */
-  readonly sheetHue: number | undefined;
+  readonly sheetHue: SheetHue | undefined;
   /** Whether a measured point is a corner that was fitted to the picture. */
   readonly fitted: (from: number) => boolean;
 }
@@ -64,10 +64,12 @@ const LEAST_WALL_PX = 2.5;
 /** Where a wall is wider than this, px, its rim shows apart from its foot: along most it must be this share of the strongest edge there. */
 const TOLD_APART_PX = 3.5;
 const RIM_THERE = 0.6;
-const RIMS_SHARE = 0.75;
+const RIMS_SHARE = 0.4;
 /** The end of a sharp point or cleft is measured by other means (see points.ts): so many points of it each way are left, radians. */
 const TIP_RAD = 1.9;
 const TIP_REACH = 5;
+/** So is a corner that was fitted, unless so much more of the edges shows beside it. */
+const CORNER_GAIN = 0.2;
 
 /**
  * Looks at a blank's rings once more, at both edges of its wall together. Where a wall faces the camera a true outline lies on
@@ -78,7 +80,7 @@ const TIP_REACH = 5;
  * @param rings of the blank behind its silhouette, mm, outer first
  * @param foot, scale the point about which the wall is displaced, and by how much
  * @param planes heights of its ends (see `seenPlanes`)
- * @param sheetHue ln(up / down) of the lit stage
+ * @param sheetHue of the lit stage
  * @param fitted whether a measured point (`from`) is a corner that was fitted to the picture: those stay
  * @returns the rings; the same ones where the wall's rim does not stand over its foot (rounded, bevelled, leaning)
  */
@@ -90,7 +92,7 @@ export function throughBoth(
   view: View,
   [nearMm, farMm]: readonly [near: number, far: number],
   mmPerPx: number,
-  sheetHue: number | undefined,
+  sheetHue: SheetHue | undefined,
   fitted: (from: number) => boolean,
 ): RayVertex<'sheet'>[][] {
   const scene = { lights, view, nearMm, farMm, foot, scale, mmPerPx, sheetHue, fitted };
@@ -175,12 +177,12 @@ class Signs {
   }
 }
 
-/** How much a hue (its difference from the sheet's) may be the sheet's, 0 to 1. */
-const likeSheet = (off: number): number =>
-  Math.max(0.05, 1 - Math.max(0, 2 * (Math.abs(off) - 0.2)));
+/** How much a hue may be the sheet's, 0 to 1, by how far it is from it. */
+const likeSheet = (off: number): number => Math.max(0.05, 1 - Math.max(0, 2 * (off - 0.2)));
 
-const hueSign = (plane: LinearPlane, { up, down }: Lights): number =>
-  plane === up ? 1 : plane === down ? -1 : 0;
+/** How far the picture is from the sheet's hue at a place, px. */
+const hueAt = (sheetHue: SheetHue | undefined, x: number, y: number): number =>
+  sheetHue ? sheetHue.off(sheetHue.planes.map((plane) => roughly(plane, x, y))) : 0;
 
 function signsOf(c: Course, { lights, view, nearMm, farMm, mmPerPx, sheetHue }: Scene): Signs {
   const reach = Math.min(MOST_REACH_PX, widestOf(c) + BEYOND_PX);
@@ -191,7 +193,6 @@ function signsOf(c: Course, { lights, view, nearMm, farMm, mmPerPx, sheetHue }: 
   const count = width + 2 * extra;
   const at = new Float64Array(2 * count);
   const root = new Float64Array(count);
-  const hue = new Float64Array(count);
   const beyond = new Float64Array(width);
   const look = (k: number, heightMm: number, out: Float32Array, bySheet: boolean): void => {
     for (let j = 0; j < count; j++) {
@@ -200,20 +201,19 @@ function signsOf(c: Course, { lights, view, nearMm, farMm, mmPerPx, sheetHue }: 
       at[2 * j + 1] = c.y[k]! + o * c.ny[k]!;
     }
     pictureOfMany(view.eye, at, heightMm, at);
-    hue.fill(0);
+    sheetHue?.planes.forEach((plane) => needAlong(plane, at));
     for (const plane of [lights.luma, lights.up, lights.down]) {
       needAlong(plane, at);
-      const sign = hueSign(plane, lights);
       for (let j = 0; j < count; j++) {
         const v = Math.max(0, roughly(plane, at[2 * j]!, at[2 * j + 1]!));
         root[j] = Math.sqrt(v);
-        if (sign !== 0) hue[j]! += sign * Math.log(v + 0.005);
       }
       for (let j = 0; j < width; j++)
         out[k * width + j]! += (root[j + extra + half]! - root[j + extra - half]!) ** 2;
     }
     for (let j = 0; j < width; j++) {
-      const off = sheetHue === undefined ? 0 : hue[j + 2 * extra]! - sheetHue;
+      const to = j + 2 * extra;
+      const off = hueAt(sheetHue, at[2 * to]!, at[2 * to + 1]!);
       if (out === rim) beyond[j] = off;
       if (bySheet) out[k * width + j]! *= likeSheet(off) ** 2;
     }
@@ -422,6 +422,16 @@ function withMoved(
   );
   const shown = (k: number, x: number, y: number, nx: number, ny: number): number =>
     shownAt(x, y, nx, ny, m.shows[k]!, signs.strongest[k]!, scene);
+  /** How much more of the edges shows along the measured course than along the ring, over points from one on, of 1. */
+  const gainOver = (from: number, count: number): number => {
+    let gain = 0;
+    for (let s = 0; s < count; s++) {
+      const k = (from + s + n) % n;
+      gain += shown(k, m.x[k]!, m.y[k]!, m.nx[k]!, m.ny[k]!);
+      gain -= shown(k, dense.x[k]!, dense.y[k]!, own.nx[k]!, own.ny[k]!);
+    }
+    return gain / count;
+  };
   const joined = (k: number): boolean => Math.abs(away[k % n]!) < JOINED_PX;
   const stays = (k: number): boolean =>
     Array.from({ length: JOINED_POINTS }, (_, s) => joined(k + s)).every(Boolean);
@@ -446,19 +456,17 @@ function withMoved(
     }
     c += length;
     if (most < MOVED_PX || walled < LEAST_WALLED) continue;
-    let gain = 0;
-    for (let s = -MARGIN; s < length + MARGIN; s++) {
-      const k = (from + s + n) % n;
-      gain += shown(k, m.x[k]!, m.y[k]!, m.nx[k]!, m.ny[k]!);
-      gain -= shown(k, dense.x[k]!, dense.y[k]!, own.nx[k]!, own.ny[k]!);
-    }
-    gain /= length + 2 * MARGIN;
+    const gain = gainOver(from - MARGIN, length + 2 * MARGIN);
     // What no ray reached is no mistake of one edge for the other, unless it is there to be seen.
     if (gain < (unseen > MOST_UNSEEN * length ? CLEARLY_SEEN : LEAST_GAIN)) continue;
     for (let s = 0; s < length; s++) moved[(from + s) % n] = 1;
   }
   dense.of.forEach((v, k) => {
-    if (!scene.fitted(ring[v]!.from) && corners.turns[k]! < TIP_RAD) return;
+    if (corners.turns[k]! < TIP_RAD) {
+      if (!scene.fitted(ring[v]!.from)) return;
+      // Nor a corner of the foot alone, where the wall changes its colour.
+      if (gainOver(k - TIP_REACH, 2 * TIP_REACH + 1) > CORNER_GAIN) return;
+    }
     for (let s = -TIP_REACH; s <= TIP_REACH; s++) moved[(k + s + n) % n] = 0;
   });
   const first = Int32Array.from(ring, (_, v) => dense.of.findIndex((of) => of >= v));
@@ -689,17 +697,19 @@ function shownAt(
       offsets.flatMap((o) => [x + o * mmPerPx * nx, y + o * mmPerPx * ny]),
     );
     pictureOfMany(view.eye, at, heightMm, at);
-    let [sum, hue] = [0, 0];
+    let sum = 0;
     for (const plane of [lights.luma, lights.up, lights.down]) {
       needAlong(plane, at);
-      const [a, b, beyond] = offsets.map((_, k) =>
-        Math.max(0, roughly(plane, at[2 * k]!, at[2 * k + 1]!)),
-      ) as [number, number, number];
+      const [a, b] = [0, 1].map((k) => Math.max(0, roughly(plane, at[2 * k]!, at[2 * k + 1]!))) as [
+        number,
+        number,
+      ];
       sum += (Math.sqrt(b) - Math.sqrt(a)) ** 2;
-      hue += hueSign(plane, lights) * Math.log(beyond + 0.005);
     }
     const share = Math.min(1, Math.sqrt(sum / strongest));
-    return bySheet && sheetHue !== undefined ? share * likeSheet(hue - sheetHue) : share;
+    if (!bySheet) return share;
+    sheetHue?.planes.forEach((plane) => needAlong(plane, at));
+    return share * likeSheet(hueAt(sheetHue, at[4]!, at[5]!));
   };
   const rim = step(farMm, shows === AWAY);
   return shows === FACES ? 0.5 * (rim + step(nearMm, true)) : rim;

@@ -8,6 +8,10 @@ import type { Steps } from './steps.ts';
 /** Colour departs from the sheet's: no shadow. */
 const SURE_CHROMA = 0.07;
 const SURE_SIGMAS = 5;
+/** Nor, in what is this much darker than the sheet (ln), where this little stands out in most of a pixel's neighbours too. */
+const FAINT_DARK = -1;
+const FAINT_CHROMA = 0.15;
+const FAINT_SIGMAS = 3;
 /** Strokes of words come with fringes of colour. */
 const WORDS_CHROMA = 0.15;
 /** Darker than any shadow on the sheet. */
@@ -67,12 +71,24 @@ export function evidenceOf(backdrop: Backdrop, inRider: Uint8Array, width: numbe
       sure[k] = coloured || chroma[k]! > 2 * limit ? 1 : 0;
     } else {
       const bright = lid && level[k]! > Math.max(SURE_BRIGHT, 6 * levelSigma);
-      sure[k] = chroma[k]! > limit || level[k]! < SURE_DARK || bright ? 1 : 0;
+      const faint = Math.max(FAINT_CHROMA, FAINT_SIGMAS * chromaSigma[k]!);
+      const coloured =
+        chroma[k]! > limit ||
+        (level[k]! < FAINT_DARK && chroma[k]! > faint && larger(chroma, k, width, faint) >= 6);
+      sure[k] = coloured || level[k]! < SURE_DARK || bright ? 1 : 0;
       lit[k] = !sure[k] && Math.abs(level[k]!) < 3 * levelSigma ? 1 : 0;
     }
   }
   litBorder(backdrop, { sure, lit }, width);
   return { sure, lit };
+}
+
+/** How many of a pixel and the eight about it are larger than a limit. */
+function larger(values: Float32Array, k: number, width: number, limit: number): number {
+  let count = 0;
+  for (let row = -1; row <= 1; row++)
+    for (let s = -1; s <= 1; s++) if ((values[k + row * width + s] ?? 0) > limit) count++;
+  return count;
 }
 
 /** Brighter than ink by this much (ln), and coloured: no ink. */

@@ -457,21 +457,22 @@ async function photographed({ name, row, seed, mask }: Lot): Promise<DrawnScene>
         gradient: { ratio: d.between(1.2, 2.5, 2), azimuth: d.whole(0, 359) },
       }),
     },
-    views: Array.from({ length: views }, (_, k) => ({
-      camera,
-      pose: {
+    views: Array.from({ length: views }, (_, k) => {
+      const pose = {
         height: round(height * (k === 0 ? 1 : d.between(0.97, 1.04)), 1),
         tilt: d.between(1, row === 'several' ? 14 : thickness > 2 ? 5 : 8, 1),
         azimuth: round((around + (360 / views) * k + d.between(-20, 20)) % 360, 1),
         roll: upright ? 0 : 90,
         looks_at: [105 + d.between(-4, 4, 1), 148.5 + d.between(-4, 4, 1)],
-      },
-      optics,
-      process,
-      sensor,
-      // A camera whose lens was measured keeps its pictures as it kept those.
-      exif: { orientation: d.one(lens ? [1, 1, 3, 1, 3] : [1, 1, 3, 6, 8]) },
-    })),
+      };
+      // A camera whose lens was measured keeps its pictures as it kept those, or stands on its head.
+      const orientation = d.one(lens ? [1, 1, 3, 1, 3] : [1, 1, 3, 6, 8]);
+      return {
+        camera: lens && orientation === 3 ? onItsHead(lens.camera) : camera,
+        ...{ pose, optics, process, sensor },
+        exif: { orientation },
+      };
+    }),
     ...(lens && { lens: lens.profile }),
   } as DrawnScene;
 }
@@ -487,6 +488,13 @@ const BOWS = ['arch-x', 'arch-y', 'curl-x', 'dome', 'corner', 'wave'] as const;
 interface Camera {
   readonly picture: Place;
   readonly f_px: number;
+}
+
+/** One whose lens was measured. */
+interface Measured extends Camera {
+  readonly p1: number;
+  readonly p2: number;
+  readonly principal_offset_px: Place;
 }
 
 function cameraOf(d: Draw): Camera {
@@ -508,8 +516,18 @@ function cameraOf(d: Draw): Camera {
   } as Camera;
 }
 
+/** A camera as it draws upright pictures when it is held by half a turn. */
+function onItsHead(camera: Measured): Measured {
+  const {
+    p1,
+    p2,
+    principal_offset_px: [x, y],
+  } = camera;
+  return { ...camera, p1: -p1, p2: -p2, principal_offset_px: [-x, -y] };
+}
+
 /** Cameras of the renderer's scenes of the bare sheet, as they stand there. */
-const LENSES: readonly { readonly profile: string; readonly camera: Camera }[] = [
+const LENSES: readonly { readonly profile: string; readonly camera: Measured }[] = [
   {
     profile: 'profile-A',
     camera: {

@@ -1,7 +1,8 @@
 import { expect, it } from 'vitest';
 import { measureEdge, type Edge } from '../../src/outline/edge.ts';
 import { onFeet } from '../../src/outline/feet.ts';
-import { codedOfLinear, lightsOf } from '../../src/outline/linear.ts';
+import { SheetHue } from '../../src/outline/hue.ts';
+import { codedOfLinear, lightsOf, type Lights } from '../../src/outline/linear.ts';
 import { erf } from '../../src/outline/profile.ts';
 
 const SIDE = 240;
@@ -28,6 +29,27 @@ function pictured(
   return { widthPx: SIDE, heightPx: SIDE, channels: 3 as const, data };
 }
 
+/** An edge on a stage of a colour (linear light); undefined where it borders on none. */
+const edgeOn = (
+  lights: Lights,
+  start: Float64Array,
+  hole: boolean,
+  blurPx: number,
+  reach: number,
+  stage: readonly number[] | undefined,
+  inkAt?: (x: number, y: number) => number,
+): Edge | undefined => {
+  const hue =
+    stage &&
+    new SheetHue(
+      [lights.red, lights.green, lights.blue],
+      stage.map((v) => Math.log(v + 0.005)),
+    );
+  return measureEdge(lights, start, hole, blurPx, reach, hue, inkAt);
+};
+/** A stage without a hue. */
+const NEUTRAL = [0.2, 0.2, 0.2] as const;
+
 const CENTRE = [119.3, 121.8] as const;
 const round = (radius: number, wobble: number): Float64Array =>
   Float64Array.from({ length: 400 }, (_, k) => {
@@ -50,13 +72,13 @@ it.each([
   ['light on dark', GREY, DARK],
 ] as const)('places the edge of a disc, %s', (_, inside, outside) => {
   const distance = ofDisc(70);
-  const edge = measureEdge(
+  const edge = edgeOn(
     lightsOf(pictured(distance, 0.7, inside, () => outside)),
     round(70, 3),
     false,
     0.7,
     7,
-    0,
+    NEUTRAL,
   )!;
   const off = errors(edge, distance);
   expect(edge.count).toBeGreaterThan(380);
@@ -84,8 +106,7 @@ it.each([
 ] as const)('places the edge between two colours, %s', (_, inside, outside) => {
   const distance = ofDisc(70);
   const lights = lightsOf(pictured(distance, 0.7, inside, () => outside));
-  const hue = Math.log(outside[0] / outside[2]);
-  const edge = measureEdge(lights, round(70, 3), false, 0.7, 7, hue)!;
+  const edge = edgeOn(lights, round(70, 3), false, 0.7, 7, outside)!;
   expect(Math.abs(mean(errors(edge, distance)))).toBeLessThan(0.04);
 });
 
@@ -96,13 +117,13 @@ it('does not take the contact shadow beside a blank for part of it', () => {
     const v = 0.8 * (1 - 0.4 * Math.exp(-d / 8));
     return [v, v, v];
   };
-  const edge = measureEdge(
+  const edge = edgeOn(
     lightsOf(pictured(distance, 0.7, [0.2, 0.2, 0.2], shadow)),
     round(70, 2),
     false,
     0.7,
     7,
-    0,
+    NEUTRAL,
   )!;
   expect(Math.abs(mean(errors(edge, distance)))).toBeLessThan(0.1);
   expect(mean([...edge.ramp])).toBeGreaterThan(0.5);
@@ -113,13 +134,13 @@ it('sees an edge of equal brightness by its colour', () => {
   const red = [0.45, 0.16, 0.16] as const;
   const blue = [0.16, 0.2, 0.75] as const;
   const distance = ofDisc(60);
-  const edge = measureEdge(
+  const edge = edgeOn(
     lightsOf(pictured(distance, 0.8, red, () => blue)),
     round(60, 2),
     false,
     0.8,
     7,
-    Math.log((0.16 + 0.005) / (0.75 + 0.005)),
+    blue,
   )!;
   expect(Math.abs(mean(errors(edge, distance)))).toBeLessThan(0.1);
 });
@@ -162,7 +183,7 @@ it('follows a grained blank as bright as its stage by its hue', () => {
         picture.data[3 * (y * SIDE + x) + c] = band.data[3 * (y * SIDE + x) + c]!;
     }
   }
-  const edge = measureEdge(lightsOf(coarse(picture, 18)), round(70, 2), false, 0.7, 7, 0)!;
+  const edge = edgeOn(lightsOf(coarse(picture, 18)), round(70, 2), false, 0.7, 7, NEUTRAL)!;
   const off = errors(edge, distance);
   expect(Math.abs(mean(off))).toBeLessThan(0.15);
   expect(Math.sqrt(mean(off.map((v) => v * v)))).toBeLessThan(0.2);
@@ -171,13 +192,13 @@ it('follows a grained blank as bright as its stage by its hue', () => {
 
 it('measures a hole from inside the material', () => {
   const distance = ofDisc(30);
-  const edge = measureEdge(
+  const edge = edgeOn(
     lightsOf(pictured(distance, 0.7, GREY, () => DARK)),
     round(30, 1),
     true,
     0.7,
     5,
-    0,
+    NEUTRAL,
   )!;
   expect(Math.abs(mean(errors(edge, distance)))).toBeLessThan(0.03);
   // The material is outside: its outward normal points into the hole.
@@ -212,13 +233,13 @@ it('keeps the corners of a square sharp', () => {
       ? CENTRE[0] + u * Math.cos(turn) - v * Math.sin(turn)
       : CENTRE[1] + u * Math.sin(turn) + v * Math.cos(turn);
   });
-  const edge = measureEdge(
+  const edge = edgeOn(
     lightsOf(pictured(distance, 0.7, DARK, () => GREY)),
     start,
     false,
     0.7,
     8,
-    0,
+    NEUTRAL,
   )!;
   const corners = Array.from({ length: edge.count }, (_, k) => k).filter((k) => edge.corner[k]);
   expect(corners).toHaveLength(4);
@@ -254,7 +275,7 @@ it.each([
     }),
   };
   const lights = lightsOf(picture);
-  const edge = measureEdge(lights, round(69, 2), false, 0.65, 7, 0)!;
+  const edge = edgeOn(lights, round(69, 2), false, 0.65, 7, NEUTRAL)!;
   const feet = onFeet(lights, edge, new Float64Array(edge.count).fill(WALL_PX), 0.65, undefined);
   const off = errors(feet, distance);
   expect(Math.abs(mean(off))).toBeLessThan(0.15);
@@ -314,7 +335,7 @@ it.each([
     return a[k % 2]! + (s % 1) * (b[k % 2]! - a[k % 2]!);
   });
   const picture = { widthPx: SIDE, heightPx: SIDE, channels: 3 as const, data };
-  const edge = measureEdge(lightsOf(picture), start, cleft, blurPx, 8, 0)!;
+  const edge = edgeOn(lightsOf(picture), start, cleft, blurPx, 8, NEUTRAL)!;
   expect(Math.abs(Math.max(...edge.x) - tipX)).toBeLessThan(1.5);
   expect(Math.max(...errors(edge, distance).map(Math.abs))).toBeLessThan(0.5);
 });
@@ -327,7 +348,14 @@ it.each([12, 16, 20])('finds no corner in a hole of %s px radius', (radius) => {
     const distance = ofDisc(radius);
     const picture = pictured(distance, 0.65, GREY, () => DARK);
     const data = picture.data.map((v) => Math.min(255, Math.max(0, v + 40 * (random() - 0.5))));
-    const edge = measureEdge(lightsOf({ ...picture, data }), round(radius, 0.7), true, 0.65, 4, 0)!;
+    const edge = edgeOn(
+      lightsOf({ ...picture, data }),
+      round(radius, 0.7),
+      true,
+      0.65,
+      4,
+      NEUTRAL,
+    )!;
     expect(edge.corner.reduce((sum, c) => sum + c, 0)).toBe(0);
   }
 });
@@ -373,7 +401,7 @@ it('draws a corner that covers part of a printed mark where its own sides meet',
       : CENTRE[1] + u * Math.sin(TURN) + v * Math.cos(TURN);
   });
   const lights = lightsOf({ widthPx: SIDE, heightPx: SIDE, channels: 3, data });
-  const edge = measureEdge(lights, start, false, blurPx, 8, 0, inkAt)!;
+  const edge = edgeOn(lights, start, false, blurPx, 8, NEUTRAL, inkAt)!;
   const near = Array.from({ length: edge.count }, (_, k) =>
     Math.hypot(edge.x[k]! - apex[0], edge.y[k]! - apex[1]),
   );
@@ -419,7 +447,7 @@ it('follows an S of the edge where a shadow of the blank’s own tone begins', (
   for (let x = 209; x > 31; x--) start.push(x, 199);
   for (let y = 199; y > 110; y--) start.push(31, y);
   const lights = lightsOf({ widthPx: SIDE, heightPx: SIDE, channels: 3, data });
-  const edge = measureEdge(lights, Float64Array.from(start), false, blurPx, 5, undefined)!;
+  const edge = edgeOn(lights, Float64Array.from(start), false, blurPx, 5, undefined)!;
   const nearest = (x: number, y: number): number => {
     let least = Infinity;
     for (let k = 0; k < edge.count; k++) {
@@ -447,7 +475,7 @@ it('places an edge in a shadow of its own tone by colour, where the file keeps c
   const picture = pictured(distance, 0.7, ORANGE, shadow);
   const off = (format: 'png' | 'jpeg'): number => {
     const lights = lightsOf({ ...picture, meta: { format } });
-    return mean(errors(measureEdge(lights, round(70, 1), false, 0.7, 4, 0)!, distance));
+    return mean(errors(edgeOn(lights, round(70, 1), false, 0.7, 4, NEUTRAL)!, distance));
   };
   expect(Math.abs(off('png'))).toBeLessThan(0.1);
   expect(off('jpeg')).toBeGreaterThan(0.3);
@@ -457,7 +485,7 @@ it('places an edge in a shadow of its own tone by colour, where the file keeps c
 it('places the edge of a hole of 1 mm', () => {
   const distance = (x: number, y: number): number => -ofDisc(5.6)(x, y);
   const picture = pictured(distance, 0.65, GREY, () => DARK);
-  const edge = measureEdge(lightsOf(picture), round(5.6, 0.2), true, 0.65, 2, 0)!;
+  const edge = edgeOn(lightsOf(picture), round(5.6, 0.2), true, 0.65, 2, NEUTRAL)!;
   const radii = Array.from({ length: edge.count }, (_, k) =>
     Math.hypot(edge.x[k]! - CENTRE[0], edge.y[k]! - CENTRE[1]),
   );

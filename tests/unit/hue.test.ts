@@ -12,8 +12,7 @@ function told(blank: readonly number[], stage: readonly number[]) {
   const hueOf = (up: number, down: number): number =>
     Math.log((stage[up]! + 0.005) / (stage[down]! + 0.005));
   const planes = { colour } as unknown as Planes;
-  const hued = huedFor(new Uint8Array(16).fill(1), planes, { hueOf } as Backdrop, lights);
-  return { ...hued, stageHue: hueOf };
+  return huedFor(new Uint8Array(16).fill(1), planes, { hueOf } as Backdrop, lights);
 }
 
 const BLACK = [0.015, 0.015, 0.015];
@@ -21,7 +20,7 @@ const BLACK = [0.015, 0.015, 0.015];
 it('tells a blank from its stage by red and blue where they differ, as most do', () => {
   const { lights: own, sheetHue } = told([0.6, 0.2, 0.05], BLACK);
   expect([own.up, own.down]).toEqual([lights.red, lights.blue]);
-  expect(sheetHue).toBe(0);
+  expect(sheetHue.off([0.3, 0.3, 0.3])).toBeCloseTo(0);
 });
 
 it.each([
@@ -30,12 +29,20 @@ it.each([
 ])(
   'tells a %s blank, whose red is to its blue as the stage has them, by its green',
   (_, colour) => {
-    const { lights: own, sheetHue, stageHue } = told(colour, BLACK);
+    const { lights: own } = told(colour, BLACK);
     expect(own.up).toBe(lights.green);
-    expect(sheetHue).toBe(stageHue(1, own.down === lights.red ? 0 : 2));
+    expect(own.down).not.toBe(lights.green);
   },
 );
 
 it('keeps red and blue for a grey blank, which has no hue at all', () => {
   expect(told([0.3, 0.3, 0.3], BLACK).lights.up).toBe(lights.red);
+});
+
+// A shadow takes as much of every channel; two channels that agree with the stage's say nothing of the third.
+it('says how far light is from the hue of the stage by whichever two channels tell most', () => {
+  const { sheetHue } = told([0.3, 0.3, 0.3], [0.1, 0.3, 0.25]);
+  expect(sheetHue.off([0.1, 0.3, 0.25])).toBeCloseTo(0, 9);
+  expect(sheetHue.off([0.05, 0.15, 0.125])).toBeLessThan(0.04);
+  expect(sheetHue.off([0.1, 0.605, 0.25])).toBeCloseTo(Math.log(0.61 / 0.305), 9);
 });
