@@ -38,6 +38,8 @@ export interface Edge {
   readonly poor: Uint8Array;
   /** 1 where the blank's print changes at the edge. */
   readonly printed: Uint8Array;
+  /** 1 where the edge was placed in a colour that the picture keeps more coarsely than brightness. */
+  readonly byColour: Uint8Array;
   /** 1 where pixels near the edge are at the sensor's end. */
   readonly clipped: Uint8Array;
   /** 1 at a corner: a point where two stretches of edge meet, found by their intersection; FITTED_CORNER where it was fitted to the picture. */
@@ -895,6 +897,7 @@ function assembled(
     outside: new Float64Array(count),
     poor: new Uint8Array(count),
     printed: new Uint8Array(count),
+    byColour: new Uint8Array(count),
     clipped: new Uint8Array(count),
     corner: new Uint8Array(count),
     room: new Float64Array(count),
@@ -933,6 +936,7 @@ function assembled(
     );
   list.forEach(({ k }, i) => {
     edge.printed[i] = printed[k]!;
+    edge.byColour[i] = fit.plane[k] && !lights.fullColour ? 1 : 0;
   });
   return edge;
 }

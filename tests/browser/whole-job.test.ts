@@ -205,7 +205,7 @@ it('expert path: leads from a dropped picture to files that hold the same pocket
     .getByText(/the rider says \d+\.\d ± \d/)
     .first()
     .waitFor();
-  await page.getByText(/^Thickness ± /).click();
+  await page.getByText(/^Thickness ±\s/).click();
   await enter(page, /^Height of the widest edge/, String(entered.widestMm));
   await page.getByRole('radio', { name: 'the face to print' }).check();
   await enter(page, /how thick\?/, String(entered.thicknessMm['1']));

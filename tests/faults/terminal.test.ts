@@ -227,8 +227,8 @@ describe('wrong usage: exit 2, one sentence, nothing written', () => {
     ],
     [
       'a bed reading that is none',
-      ['bed-profile', '--bed', '400x280', '--bed-read', 'x=1', '--before', at('none.json')],
-      /cannot be .*none\.json/,
+      ['bed-profile', '--bed', '400x280', '--bed-read', 'x=1', '--before', at('no-reading.json')],
+      /cannot be .*no-reading\.json/,
     ],
     [
       'a bed of one number',

@@ -27,6 +27,7 @@ function edge(bulgePx: number, level: number, corner = false): Edge {
     outside: along((k) => (k > 600 && k < 612 ? level : 0.6)),
     poor: new Uint8Array(COUNT),
     printed: new Uint8Array(COUNT),
+    byColour: new Uint8Array(COUNT),
     clipped: new Uint8Array(COUNT),
     corner: Uint8Array.from({ length: COUNT }, (_, k) => (corner && k === 606 ? 1 : 0)),
     room: zeros(),
