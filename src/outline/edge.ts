@@ -87,10 +87,10 @@ function huesAlong(
   const { planes } = sheetHue;
   for (const plane of planes)
     plane.need(x - reach - 5, y - reach - 5, x + reach + 5, y + reach + 5);
-  const light = [0, 0, 0];
+  const light = planes.map(() => 0);
   for (let k = 0; k < out.length; k++) {
     const d = -reach + (k - 2) * step;
-    for (let c = 0; c < 3; c++) light[c] = roughly(planes[c]!, x + d * ux, y + d * uy);
+    for (let c = 0; c < light.length; c++) light[c] = roughly(planes[c]!, x + d * ux, y + d * uy);
     out[k] = sheetHue.off(light);
   }
   return out;

@@ -15,7 +15,7 @@ const DARKEST = 0.005;
 /** The hue of the lit stage. */
 export class SheetHue {
   /**
-   * @param planes red, green and blue
+   * @param planes red, green and blue, or two of them
    * @param logs ln of their light on the lit stage, to a common constant
    */
   constructor(
@@ -43,12 +43,14 @@ const BETTER = 3;
  * one, which has both as the stage has them.
  *
  * @param mask 1 where the blank lies, on the coarse grid
+ * @param byPair hues are compared by those two channels alone: for one of several photos, which must all see the same edge
  */
 export function huedFor(
   mask: Uint8Array,
   { colour }: Planes,
   { hueOf }: Backdrop,
   lights: Lights,
+  byPair = false,
 ): Hued {
   const sums = [0, 0, 0];
   let count = 0;
@@ -65,11 +67,14 @@ export function huedFor(
     [1, 0],
     [1, 2],
   ].reduce((a, b) => (off(b[0]!, b[1]!) > off(a[0]!, a[1]!) ? b : a)) as [number, number];
+  const better = off(up, down) >= Math.max(OWN_HUE, BETTER * usual);
+  const pair: readonly number[] = better ? [up, down] : [0, 2];
+  const told = byPair ? pair : [0, 1, 2];
   const sheetHue = new SheetHue(
-    [lights.red, lights.green, lights.blue],
-    [hueOf(0, 2), hueOf(1, 2), 0],
+    told.map((c) => channels[c]!),
+    told.map((c) => (c === 2 ? 0 : hueOf(c, 2))),
   );
-  return off(up, down) < Math.max(OWN_HUE, BETTER * usual)
-    ? { lights, sheetHue }
-    : { lights: { ...lights, up: channels[up]!, down: channels[down]! }, sheetHue };
+  return better
+    ? { lights: { ...lights, up: channels[up]!, down: channels[down]! }, sheetHue }
+    : { lights, sheetHue };
 }

@@ -146,7 +146,7 @@ export async function trace(
   progress('measure their edges', 2, 4);
   const silhouettes: Silhouette[] = [];
   for (const thing of things) {
-    const hued = huedFor(thing.mask, planes, backdrop, lights);
+    const hued = huedFor(thing.mask, planes, backdrop, lights, settings.oneOfSeveral);
     const silhouette = await silhouetteOf(thing, planes, hued, view, backdrop, curvesOfMask);
     if (silhouette) silhouettes.push(silhouette);
   }
