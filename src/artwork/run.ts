@@ -74,7 +74,7 @@ export interface Piece {
 /**
  * What goes where: by load, and by pocket within it; undefined where a pocket stays without print. A table decides how many
  * pieces there are; else several artworks in turn do; else there is one load.
- * */
+ */
 export function loadsOf(
   { share, run, pieces }: Pick<ArtworkSettings, 'share' | 'run' | 'pieces'>,
   sheets: number,

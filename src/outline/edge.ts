@@ -1,6 +1,6 @@
-import type { SheetHue } from './hue.ts';
 import { bridgesOf } from './bridge.ts';
 import { cornersOf, gapOf, roomsOf, type Corner } from './corners.ts';
+import type { SheetHue } from './hue.ts';
 import { intoTips } from './level-line.ts';
 import type { Lights, LinearPlane } from './linear.ts';
 import { coverOf, sidesAlong, unmixed, type Sides } from './mixture.ts';
@@ -52,7 +52,7 @@ export interface Edge {
 
 export const FITTED_CORNER = 2;
 
-/** From this hue on, ln(up / down) against the sheet's, a blank has a colour of its own. */
+/** From this hue on (see `SheetHue`) a blank has a colour of its own. */
 export const OWN_HUE = 0.4;
 /** Its print may have less of it: more than this is not asked for. */
 const MOST_OWN = 0.25;
@@ -76,26 +76,6 @@ const WITHIN_COST = 0.12;
 const ownSide = (otherPx: number): number =>
   otherPx <= 0 ? Infinity : otherPx < UNRESOLVED_PX ? 0 : OWN_SIDE * otherPx;
 
-/** How far the light along a normal is from the sheet's hue, `step` px apart from `reach` within to `reach` outside. */
-function huesAlong(
-  { x, y, ux, uy }: { x: number; y: number; ux: number; uy: number },
-  sheetHue: SheetHue,
-  reach: number,
-  step: number,
-  out: Float64Array,
-): Float64Array {
-  const { planes } = sheetHue;
-  for (const plane of planes)
-    plane.need(x - reach - 5, y - reach - 5, x + reach + 5, y + reach + 5);
-  const light = planes.map(() => 0);
-  for (let k = 0; k < out.length; k++) {
-    const d = -reach + (k - 2) * step;
-    for (let c = 0; c < light.length; c++) light[c] = roughly(planes[c]!, x + d * ux, y + d * uy);
-    out[k] = sheetHue.off(light);
-  }
-  return out;
-}
-
 /**
  * Follows the strongest step near a start contour; returns the contour moved onto it, `spacing` px apart.
  * Steps of brightness and of colour count alike, each in the square root of linear light, where noise is even.
@@ -117,7 +97,7 @@ function follow(
   const strength = new Float32Array(count * width);
   const line = new Float64Array(width + 4);
   const planes = [lights.luma, lights.up, lights.down];
-  const hues = new Float64Array(width + 4);
+  const off = new Float64Array(width + 4);
   for (let n = 0; n < count; n++) {
     const x = ring[2 * n]!;
     const y = ring[2 * n + 1]!;
@@ -135,11 +115,18 @@ function follow(
     for (let k = 0; k < width; k++) most = Math.max(most, strength[n * width + k]!);
     // Two pixels outside the edge it must be sheet again by its colour; beside print within the blank it is not. Two pixels
     // inside it must not be sheet, where the blank has a colour of its own: print of the sheet beside the blank is.
-    const off = sheetHue && huesAlong({ x, y, ux, uy }, sheetHue, reach, STEP, hues);
-    const own = off?.[0] ?? 0;
+    if (sheetHue) {
+      for (const plane of sheetHue.planes)
+        plane.need(x - reach - 5, y - reach - 5, x + reach + 5, y + reach + 5);
+      for (let k = 0; k < width + 4; k++) {
+        const d = -reach + (k - 2) * STEP;
+        off[k] = sheetHue.at(x + d * ux, y + d * uy);
+      }
+    }
+    const own = off[0]!;
     for (let k = 0; k < width; k++) {
       let value = Math.sqrt(strength[n * width + k]! / most);
-      if (off) {
+      if (sheetHue) {
         const beyond = off[Math.min(width + 3, k + 6)]!;
         const within = own > OWN_HUE ? off[Math.max(0, k - 2)]! : Infinity;
         value -= Math.min(0.9, Math.max(0, 2 * (beyond - 0.2)));

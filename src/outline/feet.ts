@@ -1,8 +1,8 @@
-import type { SheetHue } from './hue.ts';
 import { Matrix, solve } from 'ml-matrix';
 import type { Edge } from './edge.ts';
+import type { SheetHue } from './hue.ts';
 import type { Lights, LinearPlane } from './linear.ts';
-import { orthonormal, risen, roughly, sample, SAMPLE_STEP } from './profile.ts';
+import { orthonormal, risen, sample, SAMPLE_STEP } from './profile.ts';
 
 /**
  * Where a wall faces the camera the picture shows two edges, face | wall and wall | sheet, and only the second is the
@@ -267,12 +267,8 @@ function atHue(edge: Edge, sheetHue: SheetHue): Uint8Array {
   const n = edge.count;
   const at = (k: number, d: number): number => {
     const [x, y] = [edge.x[k]! + d * edge.nx[k]!, edge.y[k]! + d * edge.ny[k]!];
-    return sheetHue.off(
-      sheetHue.planes.map((plane) => {
-        plane.need(x - 2, y - 2, x + 2, y + 2);
-        return roughly(plane, x, y);
-      }),
-    );
+    for (const plane of sheetHue.planes) plane.need(x - 2, y - 2, x + 2, y + 2);
+    return sheetHue.at(x, y);
   };
   const [inner, outer] = [-INNER_PX, OUTER_PX].map((d) =>
     Float64Array.from({ length: n }, (_, k) => at(k, d)),

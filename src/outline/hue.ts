@@ -2,6 +2,7 @@ import type { Backdrop } from './backdrop.ts';
 import { OWN_HUE } from './edge.ts';
 import type { LinearChannel, LinearPlane, Lights } from './linear.ts';
 import type { Planes } from './planes.ts';
+import { roughly } from './profile.ts';
 
 /** Light that shows a blank's hue against the stage's, and the stage's. */
 export interface Hued {
@@ -12,8 +13,10 @@ export interface Hued {
 /** Light is not told from noise below this when hues are compared. */
 const DARKEST = 0.005;
 
-/** The hue of the lit stage. */
+/** The hue of the lit stage, and how far from it the picture is. */
 export class SheetHue {
+  private readonly light: number[];
+
   /**
    * @param planes red, green and blue, or two of them
    * @param logs ln of their light on the lit stage, to a common constant
@@ -21,7 +24,15 @@ export class SheetHue {
   constructor(
     readonly planes: readonly LinearPlane[],
     private readonly logs: readonly number[],
-  ) {}
+  ) {
+    this.light = planes.map(() => 0);
+  }
+
+  /** How far the picture is from it at a place, px, that the planes were told to hold (`need`). */
+  at(x: number, y: number): number {
+    this.planes.forEach((plane, c) => (this.light[c] = roughly(plane, x, y)));
+    return this.off(this.light);
+  }
 
   /** How far light is from it: the most by which the logarithms of two channels differ otherwise than on the stage. */
   off(light: ArrayLike<number>): number {

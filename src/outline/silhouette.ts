@@ -12,6 +12,8 @@ const SURE_SIGMAS = 5;
 const FAINT_DARK = -1;
 const FAINT_CHROMA = 0.15;
 const FAINT_SIGMAS = 3;
+/** Of the nine, itself among them. */
+const MOST_OF_NINE = 6;
 /** Strokes of words come with fringes of colour. */
 const WORDS_CHROMA = 0.15;
 /** Darker than any shadow on the sheet. */
@@ -74,7 +76,9 @@ export function evidenceOf(backdrop: Backdrop, inRider: Uint8Array, width: numbe
       const faint = Math.max(FAINT_CHROMA, FAINT_SIGMAS * chromaSigma[k]!);
       const coloured =
         chroma[k]! > limit ||
-        (level[k]! < FAINT_DARK && chroma[k]! > faint && larger(chroma, k, width, faint) >= 6);
+        (level[k]! < FAINT_DARK &&
+          chroma[k]! > faint &&
+          larger(chroma, k, width, faint) >= MOST_OF_NINE);
       sure[k] = coloured || level[k]! < SURE_DARK || bright ? 1 : 0;
       lit[k] = !sure[k] && Math.abs(level[k]!) < 3 * levelSigma ? 1 : 0;
     }
