@@ -88,8 +88,9 @@ export async function browserStore(name = 'snugline'): Promise<Store> {
       // The text names its picture by the digest; a record that cannot be read keeps its picture all the same, and so does a change that can be undone.
       const texts = jobs.map(({ text, history }) => text + JSON.stringify(history ?? ''));
       const named = (digest: string): boolean => texts.some((text) => text.includes(digest));
-      for (const digest of await shelves.getAllKeys('pictures'))
-        if (!named(digest)) await shelves.delete('pictures', digest);
+      const gone = (await shelves.getAllKeys('pictures')).filter((digest) => !named(digest));
+      for (const digest of gone) await shelves.delete('pictures', digest);
+      return gone;
     },
   };
 }

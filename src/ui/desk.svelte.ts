@@ -20,14 +20,7 @@ import {
   type Job,
   type PictureReference,
 } from '../job/job.ts';
-import {
-  artFilesOf,
-  filesOf,
-  isZip,
-  readJobFile,
-  writeJobFile,
-  type JobPicture,
-} from '../job/job-file.ts';
+import { artFilesOf, filesOf, isZip } from '../job/job-file.ts';
 import { salvageJob } from '../job/salvage.ts';
 import type { LadderFile } from '../files/ladder.ts';
 import type { ReleaseFile } from '../files/release.ts';
@@ -47,6 +40,7 @@ import {
   type Busy,
   type Machines,
   type PictureFile,
+  type ReadJob,
   type Results,
   type SideArtwork,
   flatCalibrationOf,
@@ -156,6 +150,10 @@ export interface Workshop {
     fill: boolean,
     progress: Progress,
   ): Promise<Outcome<Nest>>;
+  /** A job file, as far as it can be read. */
+  readJob(file: Blob): Promise<Outcome<ReadJob>>;
+  /** A job, or the text of one that cannot be read, with these files as one file. */
+  writeJob(job: Job | string, files: readonly PictureFile[]): Promise<Blob>;
   /** Loads what is slow to load before it is asked for. */
   warm(): void;
   /** Machines of their own, which work beside these. */
@@ -558,14 +556,19 @@ export class Desk {
     if (now && now.job.more === wanted && !same(more, now.more)) this.#replace({ ...now, more });
   }
 
-  /** Files that the job names, as far as this visit or the store has seen them. */
-  async #seenOf(named: readonly PictureReference[]): Promise<readonly PictureFile[]> {
+  /** Files by their digests, as far as this visit or the store has seen them. */
+  async #atHand(digests: readonly string[]): Promise<readonly PictureFile[]> {
     const files: PictureFile[] = [];
-    for (const { digest } of named) {
+    for (const digest of digests) {
       const file = await this.#keeper.picture(digest, this.#pictures);
       if (file) files.push(file);
     }
     return files;
+  }
+
+  /** Files that the job names, as far as they are at hand. */
+  #seenOf(named: readonly PictureReference[]): Promise<readonly PictureFile[]> {
+    return this.#atHand(named.map(({ digest }) => digest));
   }
 
   /** Whether the artwork of the back is shown. */
@@ -1261,12 +1264,12 @@ export class Desk {
   async #takeJobFile(file: File): Promise<void> {
     try {
       refuseTooHeavy(file.size, file.name);
-      const { job, pictures, reasons } = readJobFile(new Uint8Array(await file.arrayBuffer()));
-      const files = pictures.map(({ name, digest, bytes }) => ({
-        name,
-        digest,
-        bytes: new Blob([bytes as Uint8Array<ArrayBuffer>]),
-      }));
+      const read = await this.#workshop.readJob(file);
+      if (!read.ok) {
+        this.notice = read.reason;
+        return;
+      }
+      const { job, files, reasons } = read.value;
       for (const picture of files) this.#keeper.remember(picture);
       const first = files.find((f) => f.digest === job.picture?.digest);
       const more = job.more.flatMap((m) => files.find((f) => f.digest === m.digest) ?? []);
@@ -1283,33 +1286,22 @@ export class Desk {
   }
 
   /** A job of the list as one file, its pictures included as far as they are at hand; of the open one where none is named. */
-  async jobFile(at = this.open): Promise<{ name: string; bytes: Uint8Array } | undefined> {
+  async jobFile(at = this.open): Promise<{ name: string; bytes: Blob } | undefined> {
     const entry = this.entries[at];
     if (!entry) return undefined;
     const { job } = entry;
     const digests = filesOf(job).map((p) => p.digest);
     return {
       name: `${job.number.replace(/[^\w.-]+/g, '_')}.job.zip`,
-      bytes: writeJobFile(job, await this.#pack(digests)),
+      bytes: await this.#workshop.writeJob(job, await this.#atHand(digests)),
     };
   }
 
-  async #pack(digests: readonly string[]): Promise<readonly JobPicture[]> {
-    const pictures: JobPicture[] = [];
-    for (const digest of digests) {
-      const file = await this.#keeper.picture(digest, this.#pictures);
-      if (!file) continue;
-      const bytes = new Uint8Array(await file.bytes.arrayBuffer());
-      pictures.push({ name: file.name, digest, bytes });
-    }
-    return pictures;
-  }
-
   /** A kept job that cannot be read, as a file: its record as it is, and the pictures that this names. */
-  async lostFile({ id, text }: LostJob): Promise<{ name: string; bytes: Uint8Array }> {
+  async lostFile({ id, text }: LostJob): Promise<{ name: string; bytes: Blob }> {
     const digests = [...text.matchAll(/\b[0-9a-f]{64}\b/g)].map(([digest]) => digest);
     const once = digests.filter((d, k) => digests.indexOf(d) === k);
-    const bytes = writeJobFile(text, await this.#pack(once));
+    const bytes = await this.#workshop.writeJob(text, await this.#atHand(once));
     return { name: `unread-${id.slice(0, 8)}.job.zip`, bytes };
   }
 
