@@ -8,6 +8,7 @@ import { columnsOf, tableOf, textOfTable } from '../artwork/table.ts';
 import type { Point } from '../base/measure.ts';
 import type { Progress } from '../base/progress.ts';
 import { reason, Refusal, type Outcome, type Reason } from '../base/reason.ts';
+import { without } from '../base/without.ts';
 import type { Feature } from '../check/check.ts';
 import { experienceOf, type Experience, type RecordEntry } from '../check/record.ts';
 import type { Reading } from '../check/reading.ts';
@@ -21,6 +22,7 @@ import {
   type PictureReference,
 } from '../job/job.ts';
 import { artFilesOf, filesOf, isZip } from '../job/job-file.ts';
+import { listed } from '../job/listed.ts';
 import { salvageJob } from '../job/salvage.ts';
 import type { LadderFile } from '../files/ladder.ts';
 import type { ReleaseFile } from '../files/release.ts';
@@ -94,6 +96,8 @@ export interface Entry {
   /** Further photos that are at hand. */
   readonly more: readonly PictureFile[];
   readonly results: Results;
+  /** They are what a list shows and no more. */
+  readonly listed?: true;
   /** What was entered last is kept on this machine. */
   readonly kept: boolean;
   /** It was changed in this visit. */
@@ -296,7 +300,8 @@ export class Desk {
       (entry, results) => {
         const now = this.entries.find((e) => e.id === entry.id);
         // One that was opened meanwhile is computed at the desk.
-        if (now?.job === entry.job && now.id !== this.#running) this.#replace({ ...now, results });
+        if (now?.job === entry.job && now.id !== this.#running)
+          this.#replace(asListed({ ...now, results }));
       },
       fault,
     );
@@ -454,8 +459,13 @@ export class Desk {
     stood: { readonly id: string | null; readonly step: string },
   ): Promise<void> {
     let keeping: Keeping;
+    let before: readonly Entry[];
+    let lost: readonly LostJob[];
     try {
       keeping = await opening;
+      const jobs = await keeping.store.jobs();
+      before = jobs.kept.map((job) => restored(job));
+      lost = jobs.lost;
     } catch (error) {
       if (!(error instanceof Refusal)) throw error;
       this.unkept = error.reason;
@@ -463,12 +473,10 @@ export class Desk {
     }
     const { store, elsewhere, ours } = keeping;
     void keeping.safety.then((safety) => (this.safety = safety));
-    const { kept, lost } = await store.jobs();
     const profiles = await store.profiles();
     this.profiles = [...profiles, ...this.profiles];
     this.record = [...(await store.record()), ...this.record];
     this.#elsewhere = elsewhere;
-    const before = kept.map((job) => restored(job));
     // What was begun while this was being read comes after it.
     const { entry } = this;
     const most = Math.max(0, ...before.map((e) => e.place));
@@ -1028,6 +1036,10 @@ export class Desk {
   #show(at: number): void {
     if (at !== this.open && this.busy) this.stop();
     if (at !== this.open) this.after.clear();
+    const { entry } = this;
+    if (entry && at !== this.open) this.#replace(asListed(entry));
+    const next = this.entries[at];
+    if (next?.listed) this.#replace({ ...without(next, 'listed'), results: {} });
     this.open = at;
     this.blank = 1;
     this.feature = undefined;
@@ -1411,6 +1423,13 @@ function restored({ id, place, job, history }: KeptJob, before: readonly Entry[]
     changedHere: false,
   };
 }
+
+/** One that is not looked at: of fifty jobs on the list all that was computed would be more than a page should hold. */
+const asListed = (entry: Entry): Entry => ({
+  ...entry,
+  results: listed(entry.results),
+  listed: true,
+});
 
 /** `randomUUID` is not there on pages that came over plain http. */
 const newId = (): string => bytesToHex(crypto.getRandomValues(new Uint8Array(16)));

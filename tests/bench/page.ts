@@ -1,6 +1,6 @@
 /**
- * npm run bench -- --page [paint|tracing|panning|jobs]: how the page feels, measured in Chromium on this machine. Time to the first
- * useful paint; how long the main thread is blocked while a picture of 12 MP is dropped, traced, laid and released, as
+ * npm run bench -- --page [paint|judging|tracing|panning|jobs]: how the page feels, measured in Chromium on this machine. Time to the
+ * first useful paint; how long a photo takes to be judged; how long the main thread is blocked while a picture of 12 MP is dropped, traced, laid and released, as
  * PerformanceObserver tells it (tasks of 50 ms and more, by the clock) and in processor time; script for each frame while a picture of 50 MP with its outline is dragged about; memory of the
  * page, its workers included, over 50 jobs in a row. Time of the clock grows with what else the machine does; script is counted
  * in processor time of the main thread.
@@ -21,6 +21,7 @@ import { mainThread, type Event } from './trace.ts';
 
 const VISITS = 7;
 const JOBS = 50;
+const WARM = 5;
 const FRAMES = 90;
 const fixture = (path: string): Buffer => readFileSync(new URL(`../../${path}`, import.meta.url));
 
@@ -151,6 +152,53 @@ async function tracing(browser: Browser, address: string): Promise<readonly Row[
       'no task of 50 ms',
       `${tasks.filter((ms) => ms >= 50).length} tasks, longest ${Math.max(0, ...tasks).toFixed(1)} ms`,
     ],
+  ];
+}
+
+/**
+ * From dropping a photo of 12 MP to what is said of it (marks found, sharp enough, camera above the blank), by the clock: in a
+ * page whose workers have yet to start, and in one that has judged before.
+ */
+async function judging(browser: Browser, address: string): Promise<Row> {
+  const page = await (await browser.newContext({ reducedMotion: 'reduce' })).newPage();
+  await page.goto(address);
+  await page.getByRole('button', { name: 'New job', exact: true }).waitFor();
+  await page.waitForTimeout(1000);
+  const photo = new URL('../../demo-data/photo.jpg', import.meta.url).pathname;
+  const demo = readJob(fixture('demo-data/job.json').toString('utf8'));
+  const ms: number[] = [];
+  for (let k = 0; k <= WARM; k++) {
+    // A job without its picture: all is entered, the photo is what is missing.
+    await go(page, 'jobs');
+    await open(page, Buffer.from(writeJobFile({ ...demo, number: `J-${k}`, picture: null }, [])));
+    await page.evaluate(() => {
+      const judged = /can be measured|cannot be measured/;
+      const input = [...document.querySelectorAll<HTMLInputElement>('input[type=file]')].at(-1)!;
+      input.addEventListener(
+        'change',
+        () => {
+          const from = performance.now();
+          const seen = new MutationObserver(() => {
+            if (!judged.test(document.querySelector('.ledge')!.textContent)) return;
+            Object.assign(window, { judgedMs: performance.now() - from });
+            seen.disconnect();
+          });
+          seen.observe(document.body, { subtree: true, childList: true, characterData: true });
+        },
+        { capture: true, once: true },
+      );
+      Object.assign(window, { judgedMs: undefined });
+    });
+    await page.locator('input[type=file]').last().setInputFiles(photo);
+    await until(page, () => (window as { judgedMs?: number }).judgedMs !== undefined);
+    ms.push(await page.evaluate(() => (window as unknown as { judgedMs: number }).judgedMs));
+  }
+  await page.context().close();
+  const [first, ...later] = ms;
+  return [
+    'a photo of 12 MP judged, from dropping it',
+    'within 1000 ms',
+    `${quantile(later, 0.5).toFixed(0)} ms (median of ${WARM}); the first of a visit ${first!.toFixed(0)} ms`,
   ];
 }
 
@@ -293,7 +341,7 @@ export async function pageTable(only?: string): Promise<void> {
     executablePath: (await chromiumPath()) as string,
     args: CHROMIUM_ARGS as string[],
   });
-  const parts = { paint, tracing, panning, jobs } as const;
+  const parts = { paint, judging, tracing, panning, jobs } as const;
   const rows: Row[] = [['what', 'goal', 'measured']];
   try {
     for (const [name, part] of Object.entries(parts)) {
