@@ -1,6 +1,6 @@
-import { MM_PER_POINT, type Point } from '../base/measure.ts';
+import { MM_PER_POINT } from '../base/measure.ts';
 import type { Drawing } from './drawing.ts';
-import { ascii, figure } from './letters.ts';
+import { ascii, figure, trail } from './letters.ts';
 import { FILE_SETTINGS, type FileSettings } from './settings.ts';
 import { strokeOf } from './strokes.ts';
 
@@ -36,9 +36,6 @@ export function eps(drawing: Drawing, settings: FileSettings = FILE_SETTINGS): U
       spot === undefined ? [] : [[spot.name, spot.rgb.map((v) => figure(v / 255))]],
     ),
   );
-  const trail = (points: readonly Point<'bed'>[]): string =>
-    points.map((p, k) => `${figure(p.x)} ${figure(p.y)} ${k === 0 ? 'm' : 'l'}`).join('\n');
-
   const lines = [
     '%!PS-Adobe-3.0 EPSF-3.0',
     `%%BoundingBox: 0 0 ${Math.ceil(w - 1e-6)} ${Math.ceil(h - 1e-6)}`,

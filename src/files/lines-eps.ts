@@ -48,13 +48,10 @@ export function paintedOfEps(bytes: Uint8Array): Omit<FileLines, 'rings' | 'open
   const pen = new Pen();
   let matrix: Affine = [k, 0, 0, k, -x0 * k, -y0 * k];
   const saved: Affine[] = [];
-  let stack: (number | readonly number[])[] = [];
+  let stack: number[] = [];
   let start = { x: 0, y: 0 };
   let layer: string | undefined;
-  const numbers = (count: number): number[] => {
-    const flat = stack.flat() as number[];
-    return flat.slice(-count);
-  };
+  const numbers = (count: number): number[] => stack.slice(-count);
   const body = text.slice(
     Math.max(
       text.indexOf('%%EndProlog'),
@@ -66,8 +63,7 @@ export function paintedOfEps(bytes: Uint8Array): Omit<FileLines, 'rings' | 'open
   for (const line of body.split(/\r\n|\r|\n/)) {
     const named = /^% layer (.*)$/.exec(line);
     if (named) layer = named[1];
-    const words = line.replace(/\((?:\\.|[^\\)])*\)/g, ' ').replace(/%.*$/, '');
-    for (const word of words.match(/[[\]{}]|[^\s[\]{}]+/g) ?? []) {
+    for (const word of wordsOf(line)) {
       const value = Number(word);
       if (Number.isFinite(value)) {
         stack.push(value);
@@ -132,4 +128,11 @@ export function paintedOfEps(bytes: Uint8Array): Omit<FileLines, 'rings' | 'open
     pictures: 0,
     painted: pen.painted,
   };
+}
+
+/** What stands in a line besides strings and comments; most lines are a place and an operator, and have neither. */
+function wordsOf(line: string): readonly string[] {
+  if (/^[-\w. *]*$/.test(line)) return line.split(' ').filter((word) => word !== '');
+  const bare = line.replace(/\((?:\\.|[^\\)])*\)/g, ' ').replace(/%.*$/, '');
+  return bare.match(/[[\]{}]|[^\s[\]{}]+/g) ?? [];
 }

@@ -1,10 +1,11 @@
 import { PDFName, StandardFonts } from '@cantoo/pdf-lib';
-import { MM_PER_POINT } from '../base/measure.ts';
+import { MM_PER_POINT, type Point } from '../base/measure.ts';
 import type { Drawing } from './drawing.ts';
 import { ascii, figure } from './letters.ts';
 import { contentOf, documentOf } from './pdf.ts';
 import type { Pdfjs } from './pdfjs.ts';
-import { fault, prove, READ_BACK_MM, seePdf, type Proof } from './read-back.ts';
+import { emptied, seeForms } from './print-see.ts';
+import { dist, fault, prove, READ_BACK_MM, seePdf, type Proof } from './read-back.ts';
 import { PRINT_PAPERS, type FileSettings, type PrintPaper } from './settings.ts';
 
 /** What printers leave white at the edges, with room for the check spans, mm. */
@@ -46,6 +47,15 @@ export function tilingOf(
   return lying.tiles.length < upright.tiles.length ? lying : upright;
 }
 
+/** How much of the drawing a tile shows: its part, and a flap where another page goes on. */
+function shownOf({ tileMm, columns, rows }: Tiling, tile: number) {
+  const [column, row] = [tile % columns, Math.floor(tile / columns)];
+  return {
+    widthMm: tileMm[0] + (column === columns - 1 ? 0 : FLAP_MM),
+    heightMm: tileMm[1] + (row === rows - 1 ? 0 : FLAP_MM),
+  };
+}
+
 /**
  * A drawing at 100 % over as many pages as it takes. Each page has its own part of it, a frame where the next page meets it,
  * joining marks half on either page, and a check span along each direction: printers differ in both.
@@ -67,7 +77,7 @@ export async function paperPrint(drawing: Drawing, settings: FileSettings): Prom
       Resources: resources,
     }),
   );
-  for (const { name, x, y } of tiles) {
+  for (const [tile, { name, x, y }] of tiles.entries()) {
     const page = doc.addPage([paperMm[0] * k, paperMm[1] * k]);
     const fontName = page.node.newFontDictionary('F', font.ref).toString();
     const formName = page.node.newXObject('X', form).toString();
@@ -85,9 +95,8 @@ export async function paperPrint(drawing: Drawing, settings: FileSettings): Prom
         `BT ${fontName} ${figure((tallMm / 0.718) * k)} Tf ${at(v, u)} Td ${font.encodeText(ascii(text)).toString()} Tj ET`,
       );
     };
-    // The part of the drawing, and a flap where another page goes on.
-    const flap = [last.column ? 0 : FLAP_MM, last.row ? 0 : FLAP_MM] as const;
-    out.push('q', `${at(MARGIN_MM, MARGIN_MM)} ${at(w + flap[0], h + flap[1])} re W n`);
+    const shown = shownOf(tiling, tile);
+    out.push('q', `${at(MARGIN_MM, MARGIN_MM)} ${at(shown.widthMm, shown.heightMm)} re W n`);
     out.push(`1 0 0 1 ${at(MARGIN_MM - x, MARGIN_MM - y)} cm ${formName} Do`, 'Q');
     // Cut along the frame on the left and below; the right and the upper side lie under the next page.
     out.push('0.45 0.5 0.52 RG 0.45 0.5 0.52 rg', `${figure(0.1 * k)} w`);
@@ -124,8 +133,9 @@ export async function paperPrint(drawing: Drawing, settings: FileSettings): Prom
 }
 
 /**
- * Holds every page, read with pdf.js, against the drawing: number and size of the pages, and all lines of the drawing at their
- * place on that page, also where the page clips them.
+ * Holds the file, read with pdf.js, against the drawing: number and size of the pages, every line of the drawing as the first page
+ * has it, and on every other where it lies and to what it is clipped. It stands in the file once; read anew for each page, a large
+ * one takes minutes.
  *
  * @throws Error (a fault of the program) when anything is missing or off
  */
@@ -136,24 +146,55 @@ export async function provePaperPrint(
   pdfjs: Pdfjs,
   bytes: Uint8Array,
 ): Promise<Proof> {
-  const { paperMm, tiles } = tilingOf(drawing, paper);
-  let proof: Proof | undefined;
-  for (const [k, { x, y }] of tiles.entries()) {
-    const seen = await seePdf(pdfjs, bytes, file, { page: k + 1, pages: tiles.length });
-    const moved = { x: x - MARGIN_MM, y: y - MARGIN_MM };
-    const back = <T extends { readonly x: number; readonly y: number }>(of: readonly T[]) =>
-      of.map((p) => ({ x: p.x + moved.x, y: p.y + moved.y }));
-    const off = Math.max(Math.abs(seen.widthMm - paperMm[0]), Math.abs(seen.heightMm - paperMm[1]));
-    if (!(off <= READ_BACK_MM))
-      throw fault(file, `page ${k + 1} is ${seen.widthMm} x ${seen.heightMm} mm`);
-    const own = prove(file, drawing, {
-      ...seen,
-      widthMm: drawing.widthMm,
-      heightMm: drawing.heightMm,
-      layers: new Map([...seen.layers].map(([n, r]) => [n, r.map(back)])),
-      open: new Map([...seen.open].map(([n, r]) => [n, r.map(back)])),
-    });
-    if (!proof || own.greatestMm > proof.greatestMm) proof = own;
-  }
-  return proof!;
+  const tiling = tilingOf(drawing, paper);
+  const { paperMm, tiles } = tiling;
+  const first = await seePdf(pdfjs, bytes, file, { page: 1, pages: tiles.length });
+  const onBed = <T extends { readonly x: number; readonly y: number }>(of: readonly T[]) =>
+    of.map((p) => ({ x: p.x - MARGIN_MM, y: p.y - MARGIN_MM }));
+  const proof = prove(file, drawing, {
+    ...first,
+    widthMm: drawing.widthMm,
+    heightMm: drawing.heightMm,
+    layers: new Map([...first.layers].map(([n, r]) => [n, r.map(onBed)])),
+    open: new Map([...first.open].map(([n, r]) => [n, r.map(onBed)])),
+  });
+  const { bytes: light, objects } = await emptied(bytes);
+  if (objects !== 1) throw fault(file, `it holds ${objects} drawings, not 1`);
+  const { pages } = await seeForms(pdfjs, light);
+  let { greatestMm } = proof;
+  const near = (off: number, what: string): void => {
+    if (!(off <= READ_BACK_MM)) throw fault(file, `${what} is off by ${off} mm`);
+    greatestMm = Math.max(greatestMm, off);
+  };
+  tiles.forEach(({ name, x, y }, k) => {
+    const page = pages[k]!;
+    near(
+      Math.max(Math.abs(page.widthMm - paperMm[0]), Math.abs(page.heightMm - paperMm[1])),
+      `page ${name}, ${page.widthMm.toFixed(3)} x ${page.heightMm.toFixed(3)} mm,`,
+    );
+    const [use, ...more] = page.uses;
+    if (!use || more.length > 0)
+      throw fault(file, `page ${name} shows the drawing ${page.uses.length} times, not once`);
+    const shown = shownOf(tiling, k);
+    for (const [what, found, wanted] of [
+      ['the drawing', use.corners, cornersOf(MARGIN_MM - x, MARGIN_MM - y, drawing)],
+      ['what is seen of it', use.clip.flat(), cornersOf(MARGIN_MM, MARGIN_MM, shown)],
+    ] as const) {
+      if (found.length !== 4) throw fault(file, `${what} on page ${name} is no rectangle`);
+      wanted.forEach((p, i) => near(dist(p, found[i]!), `${what} on page ${name}`));
+    }
+  });
+  return { ...proof, greatestMm };
 }
+
+/** Corners of a rectangle from its lower left one on. */
+const cornersOf = (
+  x: number,
+  y: number,
+  { widthMm, heightMm }: Pick<Drawing, 'widthMm' | 'heightMm'>,
+): Point<'bed'>[] => [
+  { x, y },
+  { x: x + widthMm, y },
+  { x: x + widthMm, y: y + heightMm },
+  { x, y: y + heightMm },
+];

@@ -7,7 +7,7 @@ import {
   type PDFRef,
 } from '@cantoo/pdf-lib';
 import type { Drawing } from './drawing.ts';
-import { figure } from './letters.ts';
+import { figure, trail } from './letters.ts';
 import { addPage, layerGroup, newPdf, POINTS_PER_MM, setContent } from './pdf-page.ts';
 import { FILE_SETTINGS, type FileSettings } from './settings.ts';
 import { strokeOf, type Stroke } from './strokes.ts';
@@ -80,9 +80,8 @@ export function contentOf(
       ...closed.map(({ ring }) => [ring, 'h S'] as const),
       ...open.map((line) => [line, 'S'] as const),
     ]) {
-      points.forEach((p, i) =>
-        content.push(`${figure(p.x)} ${figure(p.y)} ${i === 0 ? 'm' : 'l'}`),
-      );
+      // An empty line has no operators of its own.
+      if (points.length > 0) content.push(trail(points));
       content.push(end);
     }
     for (const { at, from, heightMm, words } of lettering) {

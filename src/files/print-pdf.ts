@@ -9,15 +9,14 @@ import type { ArtSheet, ArtworkSettings, Ink } from '../artwork/artwork.ts';
 import { bedFromArt, facesOf } from '../artwork/place.ts';
 import { bedFromWords, loadsOf, wordsAt } from '../artwork/run.ts';
 import type { Correction } from '../after/first-print.ts';
-import type { Point } from '../base/measure.ts';
 import { mapPoint, times, type Affine } from '../geometry/affine.ts';
 import type { Clipper } from '../geometry/clipper.ts';
 import { mapRegion } from '../geometry/measure.ts';
-import type { Region, Ring } from '../geometry/shape.ts';
+import type { Region } from '../geometry/shape.ts';
 import type { BedPlan } from '../plan/plan.ts';
 import { layArt, type Art, type Laid } from './art.ts';
 import { embedFonts, showWords, typefacesOf, type OpenFont } from './font.ts';
-import { figure } from './letters.ts';
+import { figure, trail } from './letters.ts';
 import { addPage, layerGroup, newPdf, POINTS_PER_MM, resource, setContent } from './pdf-page.ts';
 
 /** What goes into the print file: the artwork as read, and how the operator wants it. */
@@ -334,12 +333,9 @@ const significant = (v: number): string => {
   return text === '-0' ? '0' : text;
 };
 
-const ring = (points: Ring<'bed'>): string[] => [
-  ...points.map((p: Point<'bed'>, k) => `${figure(p.x)} ${figure(p.y)} ${k === 0 ? 'm' : 'l'}`),
-  'h',
-];
-/** A region as path operators. */
-export const path = ({ outer, holes }: Region<'bed'>): string[] => [outer, ...holes].flatMap(ring);
+/** A region as path operators, one text for each of its rings. */
+export const path = ({ outer, holes }: Region<'bed'>): string[] =>
+  [outer, ...holes].map((ring) => `${trail(ring)}\nh`);
 
 /** How a separation is shown where it has no plate of its own, as CMYK: faint, so that the artwork stays to be seen. */
 const SHOWN: Readonly<Record<Ink['kind'], readonly number[]>> = {

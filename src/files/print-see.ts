@@ -7,7 +7,7 @@ import { ARTWORK_LAYER, WORDS_LAYER, type PrintLoad, type PrintPlan } from './pr
 import type { Pdfjs } from './pdfjs.ts';
 import { digestIn, dist, fault, linesOfOps, READ_BACK_MM, type Proof } from './read-back.ts';
 
-/** One use of an artwork as it was read: what it is clipped to, and where the corners of its form lie. Bed mm. */
+/** One use of an artwork as it was read: what it is clipped to, and where the corners of its form lie. Page mm. */
 interface Use {
   readonly clip: readonly Ring<'bed'>[];
   readonly corners: readonly Point<'bed'>[];
@@ -35,7 +35,7 @@ export async function provePrint(
   const different = new Set(uses).size;
   if (objects !== different)
     throw fault(file, `it holds ${objects} artworks where ${different} are used`);
-  const seen = await see(pdfjs, light);
+  const seen = await seeForms(pdfjs, light);
   if (seen.digest !== plan.digest) throw fault(file, `its digest reads ${seen.digest}`);
   if (seen.pages.length !== plan.loads.length)
     throw fault(file, `it has ${seen.pages.length} pages for ${plan.loads.length} loads`);
@@ -121,8 +121,8 @@ function proveLoad(
   }
 }
 
-/** The same file with what the artwork draws left out, and how many artworks there are. */
-async function emptied(bytes: Uint8Array): Promise<{ bytes: Uint8Array; objects: number }> {
+/** The same file with what its forms draw left out, and how many forms there are. */
+export async function emptied(bytes: Uint8Array): Promise<{ bytes: Uint8Array; objects: number }> {
   const doc = await PDFDocument.load(bytes, { updateMetadata: false });
   const refs = new Set<PDFRef>();
   for (const page of doc.getPages()) {
@@ -148,7 +148,7 @@ interface SeenText {
   readonly map: Affine;
 }
 
-interface SeenPage {
+export interface SeenPage {
   readonly widthMm: number;
   readonly heightMm: number;
   readonly uses: readonly Use[];
@@ -157,12 +157,13 @@ interface SeenPage {
   readonly areas: ReadonlyMap<string, readonly Ring<'bed'>[]>;
 }
 
-interface SeenPrint {
+export interface SeenPrint {
   readonly digest: string | undefined;
   readonly pages: readonly SeenPage[];
 }
 
-async function see(pdfjs: Pdfjs, bytes: Uint8Array): Promise<SeenPrint> {
+/** Every page of a file whose forms were emptied, read with pdf.js, which takes the bytes away from their owner. */
+export async function seeForms(pdfjs: Pdfjs, bytes: Uint8Array): Promise<SeenPrint> {
   const task = pdfjs.getDocument({ data: bytes, isEvalSupported: false, verbosity: 0 });
   try {
     const doc = await task.promise;

@@ -362,14 +362,11 @@ export function linesOfOps(
   const lines: Lines = { closed: [], open: [] };
   let points: Point<'bed'>[] = [...begun];
   let at = 0;
-  const next = (): Point<'bed'> => {
-    const x = numbers[at++]!;
-    const y = numbers[at++]!;
-    return {
-      x: (m[0] * x + m[2] * y + m[4]) * MM_PER_POINT,
-      y: (m[1] * x + m[3] * y + m[5]) * MM_PER_POINT,
-    };
-  };
+  const place = (x: number, y: number): Point<'bed'> => ({
+    x: (m[0] * x + m[2] * y + m[4]) * MM_PER_POINT,
+    y: (m[1] * x + m[3] * y + m[5]) * MM_PER_POINT,
+  });
+  const next = (): Point<'bed'> => place(numbers[at++]!, numbers[at++]!);
   for (const op of ops) {
     if (op === OPS.moveTo) {
       if (points.length > 0) lines.open.push(points);
@@ -378,6 +375,17 @@ export function linesOfOps(
     else if (op === OPS.closePath) {
       lines.closed.push(points);
       points = [];
+    } else if (op === OPS.rectangle) {
+      const [x, y, w, h] = numbers.slice(at, at + 4) as [number, number, number, number];
+      at += 4;
+      lines.closed.push(
+        [
+          [x, y],
+          [x + w, y],
+          [x + w, y + h],
+          [x, y + h],
+        ].map(([u, v]) => place(u!, v!)),
+      );
     } else throw fault(file, `it holds a path operator ${op} that was not written`);
   }
   if (points.length > 0) lines.open.push(points);

@@ -2,14 +2,15 @@ import { execFileSync, spawnSync } from 'node:child_process';
 import { mkdtempSync, rmSync, writeFileSync } from 'node:fs';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
-import { unzipSync } from 'fflate';
+import { PDFDict, PDFDocument, PDFName, type PDFRawStream } from '@cantoo/pdf-lib';
+import { unzipSync, unzlibSync } from 'fflate';
 import sharp from 'sharp';
 import { afterAll, beforeAll, expect, it } from 'vitest';
 import { Refusal } from '../../src/base/reason.ts';
-import { artworkDrawing } from '../../src/files/drawing.ts';
+import { artworkDrawing, setUpDrawing } from '../../src/files/drawing.ts';
 import { loadPdfjs } from '../../src/files/load-pdfjs-node.ts';
 import { packageOf } from '../../src/files/package.ts';
-import { tilingOf } from '../../src/files/paper-print.ts';
+import { provePaperPrint, tilingOf } from '../../src/files/paper-print.ts';
 import { pixelsOf, png } from '../../src/files/png.ts';
 import { release, type ReleaseFile } from '../../src/files/release.ts';
 import { provePng } from '../../src/files/see-png.ts';
@@ -199,6 +200,35 @@ it.runIf(hasPoppler)('the 1:1 print covers the bed, each page the paper, says po
     tiles.length,
   );
   expect(told('paper-print.pdf')).toMatch(/page A1 of .* page A2/);
+});
+
+it('a page of the 1:1 print that shows another part, another drawing or too little is found out', async () => {
+  const [drawing, name] = [setUpDrawing(plan), 'paper-print.pdf'];
+  const pdfjs = await loadPdfjs();
+  const proven = (file: Uint8Array) => provePaperPrint(name, drawing, 'A4', pdfjs, file);
+  expect((await proven(bytes(name))).greatestMm).toBeLessThan(1e-6);
+  const spoiled = async (change: (content: string) => string, twice = false) => {
+    const doc = await PDFDocument.load(bytes(name), { updateMetadata: false });
+    const { node } = doc.getPage(2);
+    const { contents } = node.lookup(PDFName.of('Contents')) as PDFRawStream;
+    const text = new TextDecoder('latin1').decode(unzlibSync(contents));
+    expect(change(text)).not.toBe(text);
+    node.set(PDFName.of('Contents'), doc.context.register(doc.context.flateStream(change(text))));
+    const objects = node.Resources()!.lookup(PDFName.of('XObject'), PDFDict);
+    const [key] = objects.keys();
+    if (twice) objects.set(key!, doc.context.register(doc.context.lookup(objects.get(key!)!)!));
+    return doc.save({ useObjectStreams: false });
+  };
+  // A hundredth of a point is 0.0035 mm.
+  const hundredth = (found: string): string =>
+    found.replace(/^\S+/, (v) => String(Number(v) + 0.01));
+  for (const [change, what, twice] of [
+    [(t: string) => t.replace(/\S+ cm/, hundredth), 'the drawing on page B1 is off by 0.00'],
+    [(t: string) => t.replace(/\S+ re/, hundredth), 'what is seen of it on page B1 is off by'],
+    [(t: string) => t.replace(/\S+ Do/, ''), 'page B1 shows the drawing 0 times'],
+    [(t: string) => `${t}\n`, 'it holds 2 drawings', true],
+  ] as const)
+    await expect(proven(await spoiled(change, twice))).rejects.toThrow(what);
 });
 
 it.runIf(hasPoppler)('the order page says what a service must know', () => {

@@ -336,6 +336,77 @@ describe('many pockets', () => {
   }, 240_000);
 });
 
+describe('a line that pdf.js tells in two parts', () => {
+  /** Five corners each, 1 mm apart. */
+  const AREAS = Array.from({ length: 600 }, (_, k) => {
+    const [x, y] = [2 * (k % 40), 2 * Math.floor(k / 40)];
+    const outer = [
+      [0, 0],
+      [1, 0],
+      [1.2, 0.5],
+      [1, 1],
+      [0, 1],
+    ].map(([u, v]) => ({ x: x + u!, y: y + v! }));
+    return { outer, holes: [] };
+  });
+  const planWith = (areas: PrintPlan['loads'][0]['inks'][0]['areas']): PrintPlan => ({
+    widthMm: 100,
+    heightMm: 40,
+    digest: '0'.repeat(64),
+    loads: [
+      {
+        pockets: [],
+        inks: [{ ink: { kind: 'white', name: 'White', growMm: 0 }, before: true, areas }],
+      },
+    ],
+  });
+  /** With one operator more before all others: pdf.js then ends its list of a thousand within a path. */
+  const written = async (plan: PrintPlan): Promise<Uint8Array> => {
+    const work = { arts: [], settings: NEW_ARTWORK, fonts: [] };
+    const bytes = await printPdf({ jobNumber: '7-3', jobName: 'Cards', digest: '' }, plan, work);
+    const doc = await PDFDocument.load(bytes, { updateMetadata: false });
+    const { node } = doc.getPage(0);
+    const before = doc.context.register(doc.context.stream('1 w\n'));
+    const content = node.get(PDFName.of('Contents'));
+    doc.setKeywords([`digest ${plan.digest}`]);
+    node.set(PDFName.of('Contents'), doc.context.obj([before, content!]));
+    return doc.save({ useObjectStreams: false });
+  };
+  const proven = (file: Uint8Array) =>
+    provePrint('print.pdf', planWith(AREAS), [], file.slice(), pdfjs);
+
+  it('is held against the plan whole: either part must be there and right', async () => {
+    const bytes = await written(planWith(AREAS));
+    const task = pdfjs.getDocument({ data: bytes.slice(), verbosity: 0 });
+    const page = await (await task.promise).getPage(1);
+    const { fnArray, argsArray } = await page.getOperatorList();
+    const paths = fnArray.flatMap((fn: number, k: number) =>
+      fn === pdfjs.OPS.constructPath ? [argsArray[k] as [number[], number[]]] : [],
+    );
+    await task.destroy();
+    const second = paths.findIndex(([[op]]) => op !== pdfjs.OPS.moveTo);
+    expect(second).toBeGreaterThan(0);
+    const inFirst = paths[second - 1]![1].length / 2;
+    expect(inFirst).toBeLessThan(5);
+    const area = second - 1;
+
+    expect((await proven(bytes)).greatestMm).toBeLessThan(0.001);
+    const spoiled = (change: (outer: (typeof AREAS)[0]['outer']) => typeof outer) =>
+      written(
+        planWith(AREAS.map((a, k) => (k === area ? { outer: change(a.outer), holes: [] } : a))),
+      );
+    // The last corner of the first part, and the first and the last of the second.
+    for (const corner of [inFirst - 1, inFirst, 4]) {
+      const off = spoiled((outer) =>
+        outer.map((p, i) => (i === corner ? { x: p.x + 0.002, y: p.y } : p)),
+      );
+      await expect(proven(await off)).rejects.toThrow('layer White is off by 0.00');
+      const fewer = spoiled((outer) => outer.filter((_, i) => i !== corner));
+      await expect(proven(await fewer)).rejects.toThrow('layer White has 4 vertices, not 5');
+    }
+  });
+});
+
 describe.runIf(hasPoppler)('the back of turned pieces', () => {
   const [W, D] = [300, 240];
   /** A flag, black on nothing: its own mirror in no way. */
