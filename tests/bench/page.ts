@@ -261,21 +261,16 @@ async function jobs(browser: Browser, address: string): Promise<Row> {
   for (let k = 1; k <= JOBS; k++) {
     await go(page, 'jobs');
     await open(page, jobFile(card(`S-${String(k).padStart(4, '0')}`), 'card.jpg', bytes));
-    await page
-      .getByText(`S-${String(k).padStart(4, '0')}`)
-      .first()
-      .waitFor();
     await traced(page);
-    await page
-      .getByRole('navigation', { name: 'Steps' })
-      .getByText(/placed/)
-      .waitFor({ state: 'attached', timeout: 600_000 });
+    // Laid, whatever is still to be settled there.
+    await until(page, () => !/Bed\s*not yet/.test(document.querySelector('nav')!.textContent));
     await session.send('HeapProfiler.collectGarbage');
     await page.waitForTimeout(200);
     const kb = (await pids()).map((pid) =>
       Number(/^Pss:\s+(\d+)/m.exec(readFileSync(`/proc/${pid}/smaps_rollup`, 'utf8'))![1]),
     );
     usedMb.push(Math.max(...kb) / 1024);
+    if (k % 5 === 0) console.error(`job ${k} of ${JOBS}: ${usedMb.at(-1)!.toFixed(0)} MB`);
   }
   await page.context().close();
   const mean = (from: number, to: number): number =>
