@@ -1,7 +1,7 @@
 import type { LinearPlane, Lights } from './linear.ts';
 import { unmixed, type Mixture, type Sides } from './mixture.ts';
 import { COLOUR_BLUR_PX, sample } from './profile.ts';
-import { fitWedge, type Wedge } from './wedge.ts';
+import { fitWedge, openingOf, type FittedWedge, type Wedge } from './wedge.ts';
 
 /** Least angle that counts as a corner of the edge. */
 const CORNER_RAD = (24 * Math.PI) / 180;
@@ -42,14 +42,24 @@ const RETREAT = 1;
 const WEDGE_PX = 9;
 const LEAST_WEDGE_PX = 4;
 const WEDGE_SHARE = 0.5;
-/** What a wedge may leave of the step between its sides (RMS), in all and about its apex. */
-const CLEAN = 0.05;
-const CLEAN_AT_APEX = 0.08;
+/**
+ * How like a wedge must be to what is seen, and to where its sides meet: what it may leave of the step between its sides
+ * (RMS), in all and about its apex, and how far its opening (radians) and its apex may be from theirs.
+ */
+interface Likeness {
+  readonly rest: number;
+  readonly restAtApex: number;
+  readonly opens: number;
+  readonly awayPx: number;
+}
+const CLEAN: Likeness = { rest: 0.05, restAtApex: 0.08, opens: 0.6, awayPx: 5.5 };
+/** Sides of a point of the blank say little where colour is coarse. */
+const POINT: Likeness = { rest: 0.07, restAtApex: 0.07, opens: 0.9, awayPx: 2 };
+const AGREED: Likeness = { rest: 0.07, restAtApex: 0.07, opens: 0.2, awayPx: 0.5 };
+/** Less of a turn is seen at small fillets too, radians. */
+const LEAST_AGREED_RAD = 0.7;
 /** A wedge that turns by less than this is none, radians. */
 const STRAIGHT_RAD = 0.2;
-/** A wedge that is fitted keeps near to where its sides meet, and opens as they do. */
-const SAME_OPENING_RAD = 0.6;
-const SAME_APEX_PX = 5.5;
 /** From this about the apex on, what was taken for a corner has no such end. */
 const BLUNT = 0.2;
 /** A corner is not sought farther from the contour found. */
@@ -178,17 +188,30 @@ export function cornersOf(
         : undefined;
     if (found && found.restAtApex > BLUNT) return;
     // Where what is seen runs on straight it is the contour that leaps.
-    if (found && found.rest < CLEAN && Math.PI - openingOf(found) < STRAIGHT_RAD) return;
-    const wedge =
+    if (found && found.rest < CLEAN.rest && Math.PI - openingOf(found) < STRAIGHT_RAD) return;
+    const opens = found ? Math.abs(openingOf(found) - openingOf(meet)) : Infinity;
+    const awayPx = found ? Math.hypot(found.x - meet.x, found.y - meet.y) : Infinity;
+    const within = (w: FittedWedge, by: Likeness): boolean =>
+      w.rest < by.rest && w.restAtApex < by.restAtApex && opens < by.opens && awayPx < by.awayPx;
+    // Blur takes from a corner, and never adds to it.
+    const beyond =
       found &&
-      found.rest < CLEAN &&
-      found.restAtApex < CLEAN_AT_APEX &&
-      Math.abs(openingOf(found) - openingOf(meet)) < SAME_OPENING_RAD &&
-      Math.hypot(found.x - meet.x, found.y - meet.y) < SAME_APEX_PX
+      meet.convex ===
+        (found.x - ring[2 * k]!) * normals[2 * k]! +
+          (found.y - ring[2 * k + 1]!) * normals[2 * k + 1]! >
+          0;
+    // Sides farther out and light at the apex say the same, each by itself: a corner whatever lies beside it.
+    const agrees = !!beyond && meet.angle > LEAST_AGREED_RAD && within(found, AGREED);
+    const wedge =
+      found && (agrees || within(found, CLEAN) || (meet.convex && beyond && within(found, POINT)))
         ? found
         : undefined;
     const accepted = meetsHere(plane, mixture, ring, normals, fit, k, gap, meet, blurPx);
-    if (!(accepted && Math.max(back.rest, forth.rest) <= 0.3) && !(wedge && meet.angle > SHARP_RAD))
+    if (
+      !(accepted && Math.max(back.rest, forth.rest) <= 0.3) &&
+      !agrees &&
+      !(wedge && meet.angle > SHARP_RAD)
+    )
       return;
     out.push({
       at: k,
@@ -202,10 +225,6 @@ export function cornersOf(
 
 const meetingOf = ([back, forth]: readonly [Side | undefined, Side | undefined]):
   Meeting | undefined => back && forth && crossing(back, forth);
-
-/** Angle between the two sides of a wedge, radians. */
-const openingOf = (w: Wedge): number =>
-  Math.abs(Math.atan2(Math.sin(w.forth - w.back), Math.cos(w.forth - w.back)));
 
 /** Whether two sides that meet make a corner there, or a fillet. */
 function meetsHere(

@@ -54,6 +54,13 @@ export function bivariateNormal(h: number, k: number, r: number): number {
  * @param convex the material fills the wedge; else all but the wedge
  */
 export function wedgeAt(w: Wedge, convex: boolean, blurPx: number, px: number, py: number): number {
+  const [da, db, r] = besideSides(w, px, py);
+  const inWedge = bivariateNormal(da / blurPx, db / blurPx, r);
+  return convex ? inWedge : 1 - inWedge;
+}
+
+/** How far within each side of a wedge a place lies, px, and the cosine between their normals. */
+function besideSides(w: Wedge, px: number, py: number): readonly [number, number, number] {
   const [dx, dy] = [px - w.x, py - w.y];
   const side = (angle: number, bend: number, turn: 1 | -1): readonly [number, number, number] => {
     const [c, s] = [Math.cos(angle), Math.sin(angle)];
@@ -64,12 +71,19 @@ export function wedgeAt(w: Wedge, convex: boolean, blurPx: number, px: number, p
   const turn = Math.sin(w.forth - w.back) > 0 ? 1 : -1;
   const [da, ax, ay] = side(w.back, w.backBend, turn);
   const [db, bx, by] = side(w.forth, w.forthBend, turn === 1 ? -1 : 1);
-  const inWedge = bivariateNormal(da / blurPx, db / blurPx, ax * bx + ay * by);
-  return convex ? inWedge : 1 - inWedge;
+  return [da, db, ax * bx + ay * by];
 }
 
+/** Angle between the two sides of a wedge, radians. */
+export const openingOf = (w: Wedge): number =>
+  Math.abs(Math.atan2(Math.sin(w.forth - w.back), Math.cos(w.forth - w.back)));
+
 const MOST_ROUNDS = 12;
-const LEVELS = 5;
+const LEVELS = 6;
+/** A wedge of material that opens by less is a point: its two sides may face other light, one of them a shadow. Radians. */
+const POINT_RAD = 1.95;
+/** Light farther than this from a point says nothing of it, px: shadows begin and end there. */
+const BESIDE_PX = 4;
 /** Pixels with more ink than this, and more paper, are left out. */
 const EDGE_OF_PRINT = 0.05;
 /** Steps of numeric slopes: apex px, directions radians. */
@@ -77,7 +91,7 @@ const STEPS = [0.05, 0.05, 0.01, 0.01] as const;
 
 /**
  * Fits a wedge to the light about it: apex and directions by Gauss and Newton, the light of both sides and a slope of the
- * light by least squares.
+ * light by least squares; a point's sides have a light of their own outside each.
  *
  * @param start as the sides farther out say
  * @param reachPx pixels within this of the start take part
@@ -100,10 +114,15 @@ export function fitWedge(
   plane.need(cx - r, cy - r, cx + r, cy + r);
   const lightOf = (value: number): number =>
     mixture ? unmixed(mixture, value / 65535) : value / 65535;
+  const point = convex && openingOf(start) < POINT_RAD;
   const places: (readonly [x: number, y: number, light: number, ink: number])[] = [];
   for (let y = -r; y <= r; y++) {
     for (let x = -r; x <= r; x++) {
       if (x * x + y * y > reachPx * reachPx) continue;
+      if (point) {
+        const [da, db] = besideSides(start, cx + x, cy + y);
+        if (Math.min(da, db) < -BESIDE_PX) continue;
+      }
       const ink = inkAt(cx + x, cy + y);
       // Where print ends a tenth of a pixel weighs more than the blank does.
       if (Math.min(ink, 1 - ink) > EDGE_OF_PRINT) continue;
@@ -117,8 +136,11 @@ export function fitWedge(
   const residuals = (w: Wedge): { left: Matrix; square: number; step: number } => {
     const columns = new Matrix(
       places.map(([x, y, , ink]) => {
-        const share = wedgeAt(w, convex, blurPx, x, y);
-        return [1, share, (x - cx) / r, (y - cy) / r, (1 - share) * ink];
+        const [da, db, cosine] = besideSides(w, x, y);
+        const inWedge = bivariateNormal(da / blurPx, db / blurPx, cosine);
+        const share = convex ? inWedge : 1 - inWedge;
+        const forth = point ? (1 - share) * phi((da - db) / blurPx) : 0;
+        return [1, share, (x - cx) / r, (y - cy) / r, (1 - share) * ink, forth];
       }),
     );
     const turned = columns.transpose();
@@ -126,7 +148,8 @@ export function fitWedge(
     const normal = turned.mmul(columns).add(Matrix.eye(LEVELS, LEVELS, 1e-9));
     const level = solve(normal, turned.mmul(light));
     const left = Matrix.sub(light, columns.mmul(level));
-    return { left, square: left.dot(left), step: Math.abs(level.get(1, 0)) };
+    const step = Math.abs(level.get(1, 0) - level.get(LEVELS - 1, 0) / 2);
+    return { left, square: left.dot(left), step };
   };
   const moved = (w: Wedge, d: readonly number[]): Wedge => ({
     ...w,

@@ -14,6 +14,7 @@ export const PAGES = [
   'the-board',
   'files',
   'keeping-jobs',
+  'keys',
   'cautions',
 ] as const;
 export type Page = (typeof PAGES)[number];
