@@ -11,13 +11,15 @@ import { resolveSvg } from '../src/files/load-svg-browser.ts';
 import { matchPages, referenceOfPlan, type Match } from '../src/files/match.ts';
 import type { PrintWork } from '../src/files/print-pdf.ts';
 import { readPages } from '../src/files/read-lines.ts';
-import { release, type FurtherPlans, type ReleaseFile } from '../src/files/release.ts';
+import { release, type ReleaseFile } from '../src/files/release.ts';
 import { seatFiles, seatPackage, type SeatFile } from '../src/files/seat.ts';
 import type { FileSettings } from '../src/files/settings.ts';
 import { loadClipper } from '../src/geometry/load-clipper-browser.ts';
+import { furtherPlans, type Jig } from '../src/job/jig.ts';
 import type { ArtRead, FontSource, PictureFile, PrintOrder, SideOrder } from '../src/job/run.ts';
 import { decodeWithMagick } from '../src/picture/magick-browser.ts';
 import type { Ladder } from '../src/plan/ladder.ts';
+import type { OrderSettings } from '../src/plan/order.ts';
 import type { BedPlan } from '../src/plan/plan.ts';
 import type { SeatSheet } from '../src/seat/seat.ts';
 
@@ -91,14 +93,16 @@ export const seat = async (
 };
 
 export async function releaseFiles(
-  plan: BedPlan,
+  jig: Jig,
+  order: OrderSettings | undefined,
   facts: JobFacts,
   files: FileSettings,
   artwork: PrintOrder | undefined,
-  further: FurtherPlans,
   correction: Correction | undefined,
 ): Promise<readonly ReleaseFile[]> {
   const pdfjs = await loadPdfjs();
+  const { plan } = jig;
+  const further = furtherPlans(jig, order);
   if (!artwork) return release(plan, facts, pdfjs, files, undefined, further, correction);
   const workOf = async (side: SideOrder): Promise<PrintWork> => ({
     arts: await Promise.all(side.files.map(artOf)),

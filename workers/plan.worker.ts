@@ -26,18 +26,21 @@ import {
   type Jig,
   type JigSettings,
 } from '../src/job/jig.ts';
-import type { FontSource, PictureFile } from '../src/job/run.ts';
+import { factWords, type FontSource, type PictureFile } from '../src/job/run.ts';
 import { ofOneKind, type KindBy } from '../src/outline/kind.ts';
 import { mended, offers, type Mend, type Offer } from '../src/outline/mend.ts';
 import type { Outline, Trace } from '../src/outline/outline.ts';
 import type { LadderSettings } from '../src/plan/ladder.ts';
-import { lightPlan } from '../src/plan/plan-bed.ts';
+import { lightPlan, wholePlan, type LightPlan } from '../src/plan/plan-bed.ts';
 import type { PocketSettings } from '../src/pocket/pocket.ts';
 import type { Standing } from '../src/pocket/pocket-of.ts';
 import type { Eye } from '../src/view/view.ts';
 
 /** What writes and reads files, loaded when the first file is asked for. */
 type Files = typeof import('./files.ts');
+type AfterFirst<T extends readonly unknown[]> = T extends readonly [unknown, ...infer R]
+  ? R
+  : never;
 const files = (): Promise<Files> => import('./files.ts');
 
 /** The pockets made last: a plan is asked for again and again from the same ones, and to send them takes longer than to lay them. */
@@ -108,8 +111,22 @@ const api = {
   letters: outcome(async (run: PersonalRun, fonts: readonly FontSource[]) =>
     (await files()).letters(run, fonts),
   ),
-  release: outcome(async (...of: Parameters<Files['releaseFiles']>) =>
-    (await files()).releaseFiles(...of),
+  facts: outcome((seats: readonly Outline[]) => seats.map(factWords)),
+  /** Undefined where the pockets are not the last ones made here, as `plan` has it. */
+  release: outcome(
+    async (
+      light: LightPlan,
+      token: string,
+      blanks: Jig['blanks'] | undefined,
+      ...of: AfterFirst<Parameters<Files['releaseFiles']>>
+    ) => {
+      const from = blanks ?? (kept?.token === token ? kept.blanks : undefined);
+      if (!from) return undefined;
+      const pockets = from.map(({ pocket }) => pocket);
+      const jig = { plan: wholePlan(light, pockets), blanks: from };
+      const made = await (await files()).releaseFiles(jig, ...of);
+      return made;
+    },
   ),
   /** All files in one. */
   pack: outcome(async (...of: Parameters<Files['packageOf']>) => (await files()).packageOf(...of)),

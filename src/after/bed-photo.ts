@@ -43,8 +43,9 @@ interface Cross {
 }
 
 /**
- * The distances between the crosses of a bed ruler or set-up print, read off a photo of it with the reference sheet lying on it or
- * beside it. The rear of the bed is at the top of the picture. Their covariance is the view's, carried to the plane of the print,
+ * The distances between the crosses of a bed ruler or set-up print, or of those that a cutter scored, read off a photo of them with
+ * the reference sheet lying on them or beside them. The rear of the bed is at the top of the picture. Lines are darker than what they
+ * lie on, or else, scored into a dark board, lighter. The covariance is the view's, carried to the plane of the crosses,
  * with the height of the sheet over it and what each cross's own lines leave open.
  *
  * @param on day, ISO 8601
@@ -57,9 +58,17 @@ export function readingOfPhoto(
   on: string,
 ): BedReading {
   const marks = profileMarks(bed);
-  const seen = crossesIn(picture, view);
-  const found = assigned(marks, seen, view);
-  if (!found) throw new Refusal('bed-crosses-unseen', { file: picture.name, seen: seen.length });
+  const dark = crossesIn(picture, view);
+  let found = assigned(marks, dark, view);
+  if (!found) {
+    const negative = { ...picture, data: picture.data.map((v) => 255 - v) };
+    const light = crossesIn(negative, view);
+    found = assigned(marks, light, view);
+    if (!found) {
+      const seen = Math.max(dark.length, light.length);
+      throw new Refusal('bed-crosses-unseen', { file: picture.name, seen });
+    }
+  }
   const known = marks.flatMap(({ name, at }, k) => (found[k] ? [{ name, at, ...found[k] }] : []));
   const of = (name: string) => known.findIndex((m) => m.name === name);
   // The sixth distance of four places follows from the others: it would make their covariance singular.
@@ -212,7 +221,8 @@ function crossesIn(picture: Picture, view: PhotoView): Cross[] {
       for (let n = 0; n < TURNS; n++) {
         const turn = (quarter * n) / TURNS;
         let [ground, line, beyond] = [Infinity, 0, Infinity];
-        for (let arm = 0; arm < 4; arm++) {
+        // Every arm can only lessen the contrast: most turns end with the first one.
+        for (let arm = 0; arm < 4 && (ground - line > CONTRAST * ground || arm === 0); arm++) {
           const along = turn + arm * quarter;
           for (const r of DARK_MM) line = Math.max(line, at(dark, x, y, r, along));
           for (const r of LIGHT_MM)

@@ -1143,9 +1143,9 @@ const entries = {
   'bed-crosses-unseen': {
     level: 'refuse',
     message: (f) =>
-      `${f.file} shows ${f.seen} crosses, and no three of them lie as those of a print for this bed do.`,
+      `${f.file} shows ${f.seen} crosses, and no three of them lie as those for this bed do.`,
     remedy: () =>
-      'Photograph the whole print sharply from above, its rear at the top of the picture, the reference sheet on it and no cross covered; or read its distances by hand.',
+      'Photograph all of it sharply from above, the rear of the bed at the top of the picture, the reference sheet on it and no cross covered; or read the distances by hand.',
   },
   'bed-reading-short': {
     level: 'refuse',

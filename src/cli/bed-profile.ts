@@ -73,7 +73,7 @@ never are. Leave it out where the board is cut along lines that this very printe
 Exit status: 0 done, doubts are said; 3 refused, nothing would be corrected; 2 wrong usage.
 `;
 
-const cutHelp = `cut-test --bed WxH --out FOLDER, or cut-test --bed WxH --cut-read LIST [options]
+const cutHelp = `cut-test --bed WxH --out FOLDER, or cut-test --bed WxH --cut-read LIST (or --picture FILE) [options]
 
 Tells what a cutter makes of lengths and of a square: with --out it writes four crosses to score on a board; then read how far they
 are from each other, middle to middle. ${CORNERS}
@@ -83,9 +83,13 @@ are from each other, middle to middle. ${CORNERS}
   --out FOLDER       writes cut-test.dxf, cut-test.svg and cut-test.pdf; --force replaces files that exist
   --cut-read LIST    in mm, with commas between: ${SPANS}
   --cut-read-u MM    U (k = 2) of each reading (${READ_U_MM.toFixed(1)}, a steel rule)
+  --picture FILE     a photo of the whole board instead, its rear at the top, the reference sheet lying on it clear of the crosses; with
+                     --spans, --span-u, --sheet-kept, --sheet-on and --lens as for "trace"
+  --keep FILE        keeps what was read as JSON; --force replaces a file
+  --before FILE      what was kept earlier: says what moved since, and whether that is more than the doubts of both
   --json             one line of JSON
 
-"jig" takes the same --cut-read and --cut-read-u, and corrects what the tool follows; "match" knows of it from plan.json. Leave it out
+"jig" takes the same --cut-read and --cut-read-u, or --cut-read FILE.json that --keep kept, and corrects what the tool follows; "match" knows of it from plan.json. Leave it out
 where the cutter's own program is told of its scale.
 
 Exit status: 0 done, doubts are said; 3 refused, nothing would be corrected; 2 wrong usage.
@@ -240,26 +244,50 @@ function bedOf(verb: string, values: Values): BedReading['bed'] {
   return { widthMm, depthMm, zero };
 }
 
+const PHOTO = {
+  ...{ picture: text, before: text, force: flag },
+  ...{ spans: text, 'span-u': text, 'sheet-kept': text, 'sheet-on': text, lens: text },
+};
+
 async function runBed(args: readonly string[]): Promise<number> {
   const { values } = readArgs('bed-profile', args, {
     ...{ bed: text, zero: text, 'bed-read': text, 'bed-read-u': text, json: flag },
-    ...{ picture: text, out: text, force: flag, before: text },
-    ...{ spans: text, 'span-u': text, 'sheet-kept': text, 'sheet-on': text, lens: text },
+    ...{ ...PHOTO, out: text },
   });
-  const bed = bedOf('bed-profile', values);
-  const [file, out, earlier] = [values.picture, values.out, values.before].map(textOf);
-  if (file === undefined) needed('bed-profile', '--bed-read or --picture', values['bed-read']);
-  const given = readingsOf(values, 'bed-read', READ_U_MM);
-  const byHand = given && readingOf('bed-read', given, bed);
+  return runRead('bed-profile', 'printer', values, textOf(values.out));
+}
+
+/** What a machine makes of lengths, by a list of distances or a photo: told, held against what was kept, and kept. */
+async function runRead(
+  verb: 'bed-profile' | 'cut-test',
+  machine: Drawer,
+  values: Values,
+  out: string | undefined,
+): Promise<number> {
+  const option = machine === 'printer' ? 'bed-read' : 'cut-read';
+  const bed = bedOf(verb, values);
+  const [file, earlier] = [values.picture, values.before].map(textOf);
+  if (file === undefined) needed(verb, `--${option} or --picture`, values[option]);
+  const given = readingsOf(values, option, READ_U_MM);
+  const byHand = given && readingOf(option, given, bed);
   if (file !== undefined && byHand && byHand.spans.length > 0)
-    throw new Usage('With --picture, --bed-read gives x and y alone: the photo tells the others.');
+    throw new Usage(
+      machine === 'printer'
+        ? 'With --picture, --bed-read gives x and y alone: the photo tells the others.'
+        : 'Give --cut-read or --picture: each tells the distances.',
+    );
   if (out !== undefined) await mayWriteInto(dirname(out), [basename(out)], values.force === true);
   const before = earlier === undefined ? undefined : keptReading('--before', earlier);
   return refusing(async () => {
-    const reading = file === undefined ? byHand! : await photographed(file, values, bed, byHand);
-    const profile = told(bedProfileOf(reading));
-    tell(profile, values.json === true, 'The printer prints');
-    if (before) tellDrift(before, profile);
+    const reading =
+      file === undefined ? byHand! : await photographed(verb, file, values, bed, byHand);
+    const profile = told(bedProfileOf(reading, machine));
+    tell(
+      profile,
+      values.json === true,
+      machine === 'printer' ? 'The printer prints' : 'The cutter cuts',
+    );
+    if (before) tellDrift(bedProfileOf(before, machine), profile);
     if (out !== undefined)
       await write(
         out,
@@ -270,17 +298,15 @@ async function runBed(args: readonly string[]): Promise<number> {
   });
 }
 
-/** What a photo of the print tells, and the shift that was read by hand. */
+/** What a photo of the crosses tells, and the shift that was read by hand. */
 async function photographed(
+  verb: string,
   path: string,
   values: Values,
   bed: BedReading['bed'],
   byHand: BedReading | undefined,
 ): Promise<BedReading> {
-  const options = await withProfiles(
-    pictureOptions('bed-profile', { ...values, thickness: '0' }),
-    values,
-  );
+  const options = await withProfiles(pictureOptions(verb, { ...values, thickness: '0' }), values);
   const picture = await pictureAt(path);
   const vision = { cv: loadVision().cv };
   const { meta, widthPx, heightPx } = picture;
@@ -293,8 +319,8 @@ async function photographed(
   return { ...reading, edges, instrument, with: kind };
 }
 
-function tellDrift(before: BedReading, now: BedProfile): void {
-  for (const { part, by, en } of driftOf(bedProfileOf(before), now)) {
+function tellDrift(before: BedProfile, now: BedProfile): void {
+  for (const { part, by, en } of driftOf(before, now)) {
     const figure = part.startsWith('offset')
       ? `${by.toFixed(2)} mm`
       : part === 'shear'
@@ -316,18 +342,16 @@ const PART_WORDS: Readonly<Record<ProfilePart, string>> = {
 
 async function runCut(args: readonly string[]): Promise<number> {
   const { values } = readArgs('cut-test', args, {
-    ...{ bed: text, zero: text, 'cut-read': text, 'cut-read-u': text, out: text },
-    ...{ json: flag, force: flag },
+    ...{ bed: text, zero: text, 'cut-read': text, 'cut-read-u': text, json: flag },
+    ...{ ...PHOTO, out: text, keep: text },
   });
-  const bed = bedOf('cut-test', values);
   const folder = textOf(values.out);
   if (folder === undefined) {
-    needed('cut-test', '--out or --cut-read', values['cut-read']);
-    return refusing(() => {
-      tell(cutReadOf(values, bed)!.profile, values.json === true, 'The cutter cuts');
-      return 0;
-    });
+    if (values.picture === undefined)
+      needed('cut-test', '--out, --cut-read or --picture', values['cut-read']);
+    return runRead('cut-test', 'cutter', values, textOf(values.keep));
   }
+  const bed = bedOf('cut-test', values);
   const force = values.force === true;
   if (profileMarks(bed).length === 0)
     throw new Usage('--bed has no room for the crosses: give 100 x 100 mm or more.');

@@ -27,7 +27,7 @@ import type { Shot } from '../view/profile-photos.ts';
 import { DPI_SHARE, NO_MARKS, type ScanSettings } from '../view/scan.ts';
 import type { Eye, FoundMarks, View } from '../view/view.ts';
 import type { JobFacts } from '../files/facts.ts';
-import type { FurtherPlans, ReleaseFile } from '../files/release.ts';
+import type { ReleaseFile } from '../files/release.ts';
 import { fileSettings, type FileSettings } from '../files/settings.ts';
 import type { Correction } from '../after/first-print.ts';
 import {
@@ -40,15 +40,8 @@ import {
 import { profileWords } from '../plan/bed-profile.ts';
 import { gateOf } from './gate.ts';
 import { Memo } from './memo.ts';
-import {
-  furtherPlans,
-  jobFacts,
-  registrationFor,
-  standingOf,
-  type Jig,
-  type JigSettings,
-} from './jig.ts';
-import { orderOf, orderWords } from '../plan/order.ts';
+import { jobFacts, registrationFor, standingOf, type Jig, type JigSettings } from './jig.ts';
+import { orderOf, orderWords, type OrderSettings } from '../plan/order.ts';
 import { AXES, byBack, turnedOver } from '../plan/turned-over.ts';
 import { REGISTRATION } from '../plan/registration.ts';
 import { growthU } from '../sheet/growth.ts';
@@ -60,6 +53,13 @@ export interface PictureFile {
   readonly name: string;
   readonly digest: string;
   readonly bytes: Blob;
+}
+
+/** A job file, read: the job, those of its files that are whole, and what is wrong with it. */
+export interface ReadJob {
+  readonly job: Job;
+  readonly files: readonly PictureFile[];
+  readonly reasons: readonly Reason[];
 }
 
 export interface PictureInfo {
@@ -129,12 +129,15 @@ export interface Machines {
   art(file: PictureFile): Promise<Outcome<ArtRead>>;
   /** The words of a run, set in the fonts of its lines. */
   letters(run: PersonalRun, fonts: readonly FontSource[]): Promise<Outcome<readonly Typeface[]>>;
+  /** What the job sheet says of each outline's shape, a sentence each. */
+  facts(seats: readonly Outline[]): Promise<Outcome<readonly string[]>>;
+  /** @param order of pieces, whose last board may be filled in part; absent: full boards only */
   release(
-    plan: BedPlan,
+    jig: Jig,
+    order: OrderSettings | undefined,
     facts: JobFacts,
     files: FileSettings,
     artwork: PrintOrder | undefined,
-    further: FurtherPlans,
     correction: Correction | undefined,
   ): Promise<Outcome<readonly ReleaseFile[]>>;
 }
@@ -559,7 +562,12 @@ export class Run {
     if (gateOf(job, results).shutBy.length > 0) return done();
 
     about('Writing the files and reading them back');
-    const plain = { ...sheetFactsOf(job, results), boardMm: job.heights.boardMm };
+    const seats = await this.#memo.step('facts', [trace], () =>
+      machines.facts(seatOutlines(trace.value)),
+    );
+    if (!seats.ok) add({ release: seats });
+    if (!seats.ok || !current()) return done();
+    const plain = { ...sheetFactsOf(job, results, seats.value), boardMm: job.heights.boardMm };
     const said = results.art?.ok ? results.art.value.reasons : [];
     const facts = { ...plain, reasons: [...plain.reasons, ...said] };
     const printed = order && JSON.stringify([order.files.map((f) => f.digest), order.settings]);
@@ -576,11 +584,11 @@ export class Run {
         [plan, JSON.stringify([facts, correction]), job.files, printed, ordered, picture],
         () =>
           machines.release(
-            plan.value,
+            { plan: plan.value, blanks: pockets.value },
+            ordered,
             { ...facts, ...(picture && { picture }) },
             fileSettings(job.files),
             order,
-            furtherPlans({ plan: plan.value, blanks: pockets.value }, ordered),
             correction,
           ),
       ),
@@ -786,8 +794,12 @@ export function piecesOf(first: Trace, others: readonly Trace[]): readonly Outli
 export const faceOutline = (outlines: readonly Outline[]): Outline | undefined =>
   outlines.find((o) => o.at === 'face') ?? seatOutline(outlines);
 
-/** What the job sheet says beside the plan. Every reading on it, agreeing or not; none: NOT CHECKED. */
-export function sheetFactsOf(job: Job, results: Results): JobFacts {
+/**
+ * What the job sheet says beside the plan. Every reading on it, agreeing or not; none: NOT CHECKED.
+ *
+ * @param shapes what `factWords` says of every blank's seat outline
+ */
+export function sheetFactsOf(job: Job, results: Results, shapes: readonly string[]): JobFacts {
   const { trace, pockets, plan, checks, improved, kind } = results;
   if (!trace?.ok || !pockets?.ok || !plan?.ok) throw new Error('the plan comes before its facts');
   const made = (checks?.ok ? checks.value.checked : []).map(
@@ -818,7 +830,7 @@ export function sheetFactsOf(job: Job, results: Results): JobFacts {
         }
       : undefined,
     [
-      ...seatOutlines(trace.value).map(factWords),
+      ...shapes,
       ...(improved?.ok ? improved.value.improvements.map(correctionWords) : []),
       ...keptWords(job),
       ...(job.zero
@@ -929,7 +941,7 @@ function fitWords({ fits = [], pocket }: Job): string[] {
 }
 
 /** Facts of a blank's outline, for the job sheet. */
-function factWords(outline: Outline): string {
+export function factWords(outline: Outline): string {
   const { areaMm2, perimeterMm, largest, holes } = factsOf(outline);
   const fact = (value: number, u: number): string =>
     `${value.toFixed(2)} ±${Math.max(0.01, 2 * u).toFixed(2)}`;

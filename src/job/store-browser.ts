@@ -1,4 +1,4 @@
-import { openDB, type DBSchema } from 'idb';
+import { openDB, type DBSchema, type IDBPDatabase } from 'idb';
 import { Refusal } from '../base/reason.ts';
 import { readHistory, type History } from './history.ts';
 import { acceptJob, readJob, writeJob } from './job.ts';
@@ -19,20 +19,24 @@ interface Shelves extends DBSchema {
 
 /** The browser's own database. @throws Refusal `store-none` where it has none, as in some private windows */
 export async function browserStore(name = 'snugline'): Promise<Store> {
-  const shelves = await openDB<Shelves>(name, 2, {
-    upgrade: (db, before) => {
-      if (before < 1) {
-        db.createObjectStore('jobs', { keyPath: 'id' });
-        db.createObjectStore('pictures', { keyPath: 'digest' });
-      }
-      db.createObjectStore('profiles', { keyPath: 'key' });
-      db.createObjectStore('readings', { keyPath: 'key' });
-    },
-    // A newer version of the program in another window must not wait for this one.
-    blocking: (_, __, event) => (event.target as IDBDatabase).close(),
-  }).catch((error: unknown) => {
+  const none = (error: unknown): never => {
     throw new Refusal('store-none', { what: told(error) });
-  });
+  };
+  // Where storage is shut the browser throws at once, elsewhere it answers with an error.
+  const opening = async (): Promise<IDBPDatabase<Shelves>> =>
+    openDB<Shelves>(name, 2, {
+      upgrade: (db, before) => {
+        if (before < 1) {
+          db.createObjectStore('jobs', { keyPath: 'id' });
+          db.createObjectStore('pictures', { keyPath: 'digest' });
+        }
+        db.createObjectStore('profiles', { keyPath: 'key' });
+        db.createObjectStore('readings', { keyPath: 'key' });
+      },
+      // A newer version of the program in another window must not wait for this one.
+      blocking: (_, __, event) => (event.target as IDBDatabase).close(),
+    });
+  const shelves = await opening().catch(none);
   const kept = async (write: () => Promise<unknown>): Promise<void> => {
     try {
       await write();
@@ -46,7 +50,7 @@ export async function browserStore(name = 'snugline'): Promise<Store> {
     jobs: async () => {
       const jobs: KeptJob[] = [];
       const lost: LostJob[] = [];
-      for (const { id, place, text, history } of await shelves.getAll('jobs')) {
+      for (const { id, place, text, history } of await shelves.getAll('jobs').catch(none)) {
         try {
           jobs.push({ id, place, job: readJob(text), history: readHistory(history, acceptJob) });
         } catch (error) {
@@ -88,8 +92,9 @@ export async function browserStore(name = 'snugline'): Promise<Store> {
       // The text names its picture by the digest; a record that cannot be read keeps its picture all the same, and so does a change that can be undone.
       const texts = jobs.map(({ text, history }) => text + JSON.stringify(history ?? ''));
       const named = (digest: string): boolean => texts.some((text) => text.includes(digest));
-      for (const digest of await shelves.getAllKeys('pictures'))
-        if (!named(digest)) await shelves.delete('pictures', digest);
+      const gone = (await shelves.getAllKeys('pictures')).filter((digest) => !named(digest));
+      for (const digest of gone) await shelves.delete('pictures', digest);
+      return gone;
     },
   };
 }

@@ -59,6 +59,6 @@ export interface Store {
   record(): Promise<readonly RecordEntry[]>;
   /** Writes entries in place of those of the same key, and takes others away. @throws Refusal `store-full`, `store-fault` */
   keepRecord(entries: readonly RecordEntry[], without: readonly string[]): Promise<void>;
-  /** Takes away pictures that no kept job names. */
-  tidy(): Promise<void>;
+  /** Takes away pictures that no kept job names, and tells their digests. */
+  tidy(): Promise<readonly string[]>;
 }

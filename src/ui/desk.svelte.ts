@@ -8,6 +8,7 @@ import { columnsOf, tableOf, textOfTable } from '../artwork/table.ts';
 import type { Point } from '../base/measure.ts';
 import type { Progress } from '../base/progress.ts';
 import { reason, Refusal, type Outcome, type Reason } from '../base/reason.ts';
+import { without } from '../base/without.ts';
 import type { Feature } from '../check/check.ts';
 import { experienceOf, type Experience, type RecordEntry } from '../check/record.ts';
 import type { Reading } from '../check/reading.ts';
@@ -20,14 +21,8 @@ import {
   type Job,
   type PictureReference,
 } from '../job/job.ts';
-import {
-  artFilesOf,
-  filesOf,
-  isZip,
-  readJobFile,
-  writeJobFile,
-  type JobPicture,
-} from '../job/job-file.ts';
+import { artFilesOf, filesOf, isZip } from '../job/job-file.ts';
+import { listed } from '../job/listed.ts';
 import { salvageJob } from '../job/salvage.ts';
 import type { LadderFile } from '../files/ladder.ts';
 import type { ReleaseFile } from '../files/release.ts';
@@ -47,6 +42,7 @@ import {
   type Busy,
   type Machines,
   type PictureFile,
+  type ReadJob,
   type Results,
   type SideArtwork,
   flatCalibrationOf,
@@ -100,6 +96,8 @@ export interface Entry {
   /** Further photos that are at hand. */
   readonly more: readonly PictureFile[];
   readonly results: Results;
+  /** They are what a list shows and no more. */
+  readonly listed?: true;
   /** What was entered last is kept on this machine. */
   readonly kept: boolean;
   /** It was changed in this visit. */
@@ -156,6 +154,10 @@ export interface Workshop {
     fill: boolean,
     progress: Progress,
   ): Promise<Outcome<Nest>>;
+  /** A job file, as far as it can be read. */
+  readJob(file: Blob): Promise<Outcome<ReadJob>>;
+  /** A job, or the text of one that cannot be read, with these files as one file. */
+  writeJob(job: Job | string, files: readonly PictureFile[]): Promise<Blob>;
   /** Loads what is slow to load before it is asked for. */
   warm(): void;
   /** Machines of their own, which work beside these. */
@@ -298,7 +300,8 @@ export class Desk {
       (entry, results) => {
         const now = this.entries.find((e) => e.id === entry.id);
         // One that was opened meanwhile is computed at the desk.
-        if (now?.job === entry.job && now.id !== this.#running) this.#replace({ ...now, results });
+        if (now?.job === entry.job && now.id !== this.#running)
+          this.#replace(asListed({ ...now, results }));
       },
       fault,
     );
@@ -456,8 +459,13 @@ export class Desk {
     stood: { readonly id: string | null; readonly step: string },
   ): Promise<void> {
     let keeping: Keeping;
+    let before: readonly Entry[];
+    let lost: readonly LostJob[];
     try {
       keeping = await opening;
+      const jobs = await keeping.store.jobs();
+      before = jobs.kept.map((job) => restored(job));
+      lost = jobs.lost;
     } catch (error) {
       if (!(error instanceof Refusal)) throw error;
       this.unkept = error.reason;
@@ -465,12 +473,10 @@ export class Desk {
     }
     const { store, elsewhere, ours } = keeping;
     void keeping.safety.then((safety) => (this.safety = safety));
-    const { kept, lost } = await store.jobs();
     const profiles = await store.profiles();
     this.profiles = [...profiles, ...this.profiles];
     this.record = [...(await store.record()), ...this.record];
     this.#elsewhere = elsewhere;
-    const before = kept.map((job) => restored(job));
     // What was begun while this was being read comes after it.
     const { entry } = this;
     const most = Math.max(0, ...before.map((e) => e.place));
@@ -558,14 +564,19 @@ export class Desk {
     if (now && now.job.more === wanted && !same(more, now.more)) this.#replace({ ...now, more });
   }
 
-  /** Files that the job names, as far as this visit or the store has seen them. */
-  async #seenOf(named: readonly PictureReference[]): Promise<readonly PictureFile[]> {
+  /** Files by their digests, as far as this visit or the store has seen them. */
+  async #atHand(digests: readonly string[]): Promise<readonly PictureFile[]> {
     const files: PictureFile[] = [];
-    for (const { digest } of named) {
+    for (const digest of digests) {
       const file = await this.#keeper.picture(digest, this.#pictures);
       if (file) files.push(file);
     }
     return files;
+  }
+
+  /** Files that the job names, as far as they are at hand. */
+  #seenOf(named: readonly PictureReference[]): Promise<readonly PictureFile[]> {
+    return this.#atHand(named.map(({ digest }) => digest));
   }
 
   /** Whether the artwork of the back is shown. */
@@ -1025,6 +1036,10 @@ export class Desk {
   #show(at: number): void {
     if (at !== this.open && this.busy) this.stop();
     if (at !== this.open) this.after.clear();
+    const { entry } = this;
+    if (entry && at !== this.open) this.#replace(asListed(entry));
+    const next = this.entries[at];
+    if (next?.listed) this.#replace({ ...without(next, 'listed'), results: {} });
     this.open = at;
     this.blank = 1;
     this.feature = undefined;
@@ -1261,12 +1276,12 @@ export class Desk {
   async #takeJobFile(file: File): Promise<void> {
     try {
       refuseTooHeavy(file.size, file.name);
-      const { job, pictures, reasons } = readJobFile(new Uint8Array(await file.arrayBuffer()));
-      const files = pictures.map(({ name, digest, bytes }) => ({
-        name,
-        digest,
-        bytes: new Blob([bytes as Uint8Array<ArrayBuffer>]),
-      }));
+      const read = await this.#workshop.readJob(file);
+      if (!read.ok) {
+        this.notice = read.reason;
+        return;
+      }
+      const { job, files, reasons } = read.value;
       for (const picture of files) this.#keeper.remember(picture);
       const first = files.find((f) => f.digest === job.picture?.digest);
       const more = job.more.flatMap((m) => files.find((f) => f.digest === m.digest) ?? []);
@@ -1283,33 +1298,22 @@ export class Desk {
   }
 
   /** A job of the list as one file, its pictures included as far as they are at hand; of the open one where none is named. */
-  async jobFile(at = this.open): Promise<{ name: string; bytes: Uint8Array } | undefined> {
+  async jobFile(at = this.open): Promise<{ name: string; bytes: Blob } | undefined> {
     const entry = this.entries[at];
     if (!entry) return undefined;
     const { job } = entry;
     const digests = filesOf(job).map((p) => p.digest);
     return {
       name: `${job.number.replace(/[^\w.-]+/g, '_')}.job.zip`,
-      bytes: writeJobFile(job, await this.#pack(digests)),
+      bytes: await this.#workshop.writeJob(job, await this.#atHand(digests)),
     };
   }
 
-  async #pack(digests: readonly string[]): Promise<readonly JobPicture[]> {
-    const pictures: JobPicture[] = [];
-    for (const digest of digests) {
-      const file = await this.#keeper.picture(digest, this.#pictures);
-      if (!file) continue;
-      const bytes = new Uint8Array(await file.bytes.arrayBuffer());
-      pictures.push({ name: file.name, digest, bytes });
-    }
-    return pictures;
-  }
-
   /** A kept job that cannot be read, as a file: its record as it is, and the pictures that this names. */
-  async lostFile({ id, text }: LostJob): Promise<{ name: string; bytes: Uint8Array }> {
+  async lostFile({ id, text }: LostJob): Promise<{ name: string; bytes: Blob }> {
     const digests = [...text.matchAll(/\b[0-9a-f]{64}\b/g)].map(([digest]) => digest);
     const once = digests.filter((d, k) => digests.indexOf(d) === k);
-    const bytes = writeJobFile(text, await this.#pack(once));
+    const bytes = await this.#workshop.writeJob(text, await this.#atHand(once));
     return { name: `unread-${id.slice(0, 8)}.job.zip`, bytes };
   }
 
@@ -1419,6 +1423,13 @@ function restored({ id, place, job, history }: KeptJob, before: readonly Entry[]
     changedHere: false,
   };
 }
+
+/** One that is not looked at: of fifty jobs on the list all that was computed would be more than a page should hold. */
+const asListed = (entry: Entry): Entry => ({
+  ...entry,
+  results: listed(entry.results),
+  listed: true,
+});
 
 /** `randomUUID` is not there on pages that came over plain http. */
 const newId = (): string => bytesToHex(crypto.getRandomValues(new Uint8Array(16)));

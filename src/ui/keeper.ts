@@ -80,7 +80,7 @@ export class Keeper {
         this.#due.delete(id);
         const now = this.find(id);
         try {
-          if (now) await this.#writeOne(store, now);
+          if (now) await this.#writeOrMakeRoom(store, now);
           else await store.forget(id);
         } catch (error) {
           this.#due.add(id);
@@ -92,6 +92,27 @@ export class Keeper {
       }
     } finally {
       this.#writing = false;
+    }
+  }
+
+  /**
+   * Where there is no room, jobs that were taken off the list are forgotten first, and pictures that no job names any more: taking
+   * jobs off is what the operator was told to do.
+   */
+  async #writeOrMakeRoom(store: Store, job: Keepable): Promise<void> {
+    try {
+      await this.#writeOne(store, job);
+    } catch (error) {
+      if (!(error instanceof Refusal) || error.reason.code !== 'store-full') throw error;
+      for (const id of this.#due) {
+        if (this.find(id)) continue;
+        await store.forget(id);
+        this.#due.delete(id);
+      }
+      const gone = await store.tidy();
+      for (const digest of gone) this.#kept.delete(digest);
+      if (gone.length === 0) throw error;
+      await this.#writeOne(store, job);
     }
   }
 

@@ -5,15 +5,19 @@ import type { AfterMachines } from '../job/after.ts';
 import type { Machines } from '../job/run.ts';
 import { browserShows, type ShownPicture } from '../picture/shown-browser.ts';
 import type { Trace } from '../outline/outline.ts';
-import { wholePlan } from '../plan/plan-bed.ts';
+import { lightPlan, wholePlan } from '../plan/plan-bed.ts';
+import type { JobApi } from '../../workers/job.worker.ts';
 import type { PlanApi } from '../../workers/plan.worker.ts';
 import type { VisionApi } from '../../workers/vision.worker.ts';
+import { breath } from './breath.ts';
 import type { Workshop } from './desk.svelte.ts';
 
 /** A worker that is started when first needed, and ended to stop it: wasm memory is given back no other way. */
 class Room<Api> {
   #worker: Worker | undefined;
   #remote: Api | undefined;
+  /** Of the worker at hand: one that was ended is asked nothing more. */
+  #life = 0;
   #fail: (error: Error) => void = () => {};
   #failed: Promise<never> = new Promise(() => {});
 
@@ -35,11 +39,18 @@ class Room<Api> {
 
   /** The answer, or the error that broke the worker before it could give one. */
   async ask<T>(question: (remote: Api) => Promise<T>): Promise<T> {
+    // To send, to receive and to show what came are tasks of their own: together they would hold up the page.
+    const life = this.#life;
+    await breath();
+    if (life !== this.#life) return new Promise<never>(() => {});
     const answer = question(this.remote);
-    return Promise.race([answer, this.#failed]);
+    const given = await Promise.race([answer, this.#failed]);
+    await breath();
+    return life === this.#life ? given : new Promise<never>(() => {});
   }
 
   end(): void {
+    this.#life++;
     this.#worker?.terminate();
     this.#worker = undefined;
     this.#remote = undefined;
@@ -76,6 +87,9 @@ export function browserMachines(): Workshop {
   // Of its own: nesting can be stopped, and goes on while settings are changed.
   const nesting = new Room<PlanApi>(
     () => new Worker(new URL('../../workers/plan.worker.ts', import.meta.url), { type: 'module' }),
+  );
+  const filing = new Room<JobApi>(
+    () => new Worker(new URL('../../workers/job.worker.ts', import.meta.url), { type: 'module' }),
   );
   /** What the worker calls pockets that it made. */
   const tokens = new WeakMap<Jig['blanks'], string>();
@@ -117,8 +131,17 @@ export function browserMachines(): Workshop {
     photo: (file, box, mostPx) => vision.ask((v) => v.photo(file, box, mostPx)),
     art: (file) => plan.ask((p) => p.art(file)),
     letters: (run, fonts) => plan.ask((p) => p.letters(run, fonts)),
-    release: (bedPlan, facts, files, artwork, further, correction) =>
-      plan.ask((p) => p.release(bedPlan, facts, files, artwork, further, correction)),
+    facts: (seats) => plan.ask((p) => p.facts(seats)),
+    release: async ({ plan: bedPlan, blanks }, ...of) => {
+      // Where the pockets' rings lie follows from the pockets, which are there already.
+      const light = lightPlan(bedPlan);
+      const token = tokens.get(blanks) ?? '';
+      const made = await plan.ask((p) => p.release(light, token, undefined, ...of));
+      if (!made.ok) return made;
+      if (made.value) return { ok: true, value: made.value };
+      const anew = await plan.ask((p) => p.release(light, token, blanks, ...of));
+      return anew.ok ? { ok: true, value: anew.value! } : anew;
+    },
   };
   const after: AfterMachines = {
     find: machines.find,
@@ -150,6 +173,8 @@ export function browserMachines(): Workshop {
       plan.ask((p) => p.seat(kind, settings, from, job, files)),
     pack: ({ jobNumber, jobName, digest }, files) =>
       plan.ask((p) => p.pack({ jobNumber, jobName, digest }, files)),
+    readJob: (file) => filing.ask((f) => f.read(file)),
+    writeJob: (job, files) => filing.ask((f) => f.write(job, files)),
     warm: () => void vision.ask((v) => v.warm()),
     another: browserMachines,
   };

@@ -10,12 +10,13 @@ import App from './App.svelte';
 import { Desk } from './desk.svelte.ts';
 import { browserKeeping } from './keeping.ts';
 import { browserMachines } from './machines.ts';
+import { stoodOpen } from './parts/stood.ts';
 import { Offline } from './offline.svelte.ts';
 
 const desk = new Desk(browserMachines());
 const offline = new Offline();
 // Where this window stood before it was loaded again.
-const stood = { id: sessionStorage.getItem('open'), step: location.hash.slice(2) };
+const stood = { id: stoodOpen(), step: location.hash.slice(2) };
 mount(App, { target: document.getElementById('app')!, props: { desk, offline } });
 void desk.restore(browserKeeping(), stood);
 void offline.begin();

@@ -65,5 +65,21 @@ it('artwork is dropped, placed by keys and by dragging, seen in every pocket, un
     .waitFor({
       timeout: 60_000,
     });
+
+  // The other side: pieces are turned over, and what is dropped there lies on their backs alone.
+  await go(page, 'Bed');
+  await page.getByRole('radio', { name: 'both, left over right' }).check();
+  await go(page, 'Release');
+  await page
+    .getByRole('group', { name: 'Side of the pieces' })
+    .getByRole('radio', { name: 'the back' })
+    .check();
+  const rear = Buffer.from(
+    '<svg xmlns="http://www.w3.org/2000/svg" width="9mm" height="9mm"><path d="M0 0h9v9z"/></svg>',
+  );
+  await drop(page, [{ name: 'maker.svg', type: 'image/svg+xml', bytes: rear }]);
+  await page.getByRole('button', { name: 'Take maker.svg off' }).waitFor({ timeout: 60_000 });
+  await held.waitFor({ timeout: 60_000 });
+  expect(await page.getByRole('button', { name: 'Take swan.png off' }).count()).toBe(0);
   expect(errors).toEqual([]);
 });

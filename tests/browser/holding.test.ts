@@ -1,5 +1,6 @@
 import { readFileSync } from 'node:fs';
 import { createRequire } from 'node:module';
+import { fileURLToPath } from 'node:url';
 import type { Page } from 'playwright-core';
 import { expect, it } from 'vitest';
 import { enter, go, openSample } from './page.ts';
@@ -160,6 +161,20 @@ it('notches are moved by keys and by dragging; a board no laser may cut and a he
   await page.getByText(/^Bed profile of .*: not corrected by it$/).waitFor();
   await page.getByRole('button', { name: /^Take off what was read on/ }).click();
   await page.getByText('Bed profile: not measured').waitFor();
+  // A photo of the crosses tells it too, of the bed that they were made for (tests/unit/bed-photo.test.ts holds its figures).
+  const [width, depth] = [/^Bed, width/, /^Bed, depth/].map((name) =>
+    page.getByRole('textbox', { name }),
+  );
+  const was = [await width!.inputValue(), await depth!.inputValue()] as const;
+  await enter(page, /^Bed, width/, '400');
+  await enter(page, /^Bed, depth/, '280');
+  const photo = new URL('../../fixtures/b01-bed.jpg', import.meta.url);
+  await page.getByLabel('Or a photo of all crosses').setInputFiles(fileURLToPath(photo));
+  await page.getByText(/^Read off b01-bed\.jpg/).waitFor({ timeout: 60_000 });
+  await page.getByRole('row', { name: /^Scale along x \+ 0\.2\d+ %/ }).waitFor();
+  await page.getByRole('button', { name: /^Take off what was read on/ }).click();
+  await enter(page, /^Bed, width/, was[0]);
+  await enter(page, /^Bed, depth/, was[1]);
 
   const pocket = page.getByRole('button', { name: /^Pocket 1, blank/ });
   const across = async (): Promise<number> =>

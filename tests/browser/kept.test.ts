@@ -6,7 +6,8 @@ import { chromium, type BrowserContext, type Page } from 'playwright-core';
 import { afterAll, beforeAll, expect, inject, it } from 'vitest';
 // @ts-expect-error plain JavaScript, for it runs before anything is installed
 import { CHROMIUM_ARGS, chromiumPath } from '../chromium.mjs';
-import { drop, enter, go, openApp, type Desk } from './page.ts';
+import { readJobFile } from '../../src/job/job-file.ts';
+import { drop, enter, go, openApp, sharedBrowser, type Desk } from './page.ts';
 
 const card = {
   name: 'card.jpg',
@@ -145,4 +146,68 @@ it('a second window says so, and what is changed there is kept as a job of its o
   expect(await take.count()).toBe(0);
   await second.getByRole('button', { name: 'Bring it back' }).click();
   await take.waitFor();
+});
+
+/** A visit of its own, in which the browser behaves as the script makes it. */
+async function visitWhere(script: () => void): Promise<Page> {
+  const context = await (await sharedBrowser()).newContext({ serviceWorkers: 'block' });
+  await context.addInitScript(script);
+  const page = await context.newPage();
+  await page.goto(inject('address'));
+  return page;
+}
+
+it('where all storage is shut it works, says so, asks before it is left, and saves the job as a file', async () => {
+  const page = await visitWhere(() => {
+    const shut = (): never => {
+      throw new DOMException('Access is denied for this document.', 'SecurityError');
+    };
+    for (const name of ['sessionStorage', 'localStorage'])
+      Object.defineProperty(window, name, { get: shut });
+    IDBFactory.prototype.open = shut;
+  });
+  await page
+    .getByText(/^This browser keeps nothing here \(Access is denied.*Leave the private window/)
+    .first()
+    .waitFor();
+  await page.getByRole('button', { name: 'New job', exact: true }).click();
+  await enter(page, /^X, across/, '140.1');
+  await go(page, 'Jobs');
+  const [saved] = await Promise.all([
+    page.waitForEvent('download'),
+    page.getByRole('button', { name: /^Save as a file/ }).click(),
+  ]);
+  expect(readJobFile(readFileSync(await saved.path())).job.sheet.spansMm.x).toBe(140.1);
+  const asked = page.waitForEvent('dialog');
+  void page.close({ runBeforeUnload: true });
+  expect((await asked).type()).toBe('beforeunload');
+  await page.context().close();
+});
+
+it('where there is no room it says so, and keeps everything once there is', async () => {
+  const page = await visitWhere(() => {
+    const put = Object.getOwnPropertyDescriptor(IDBObjectStore.prototype, 'put')!.value as (
+      ...of: unknown[]
+    ) => IDBRequest<IDBValidKey>;
+    IDBObjectStore.prototype.put = function (...of: unknown[]) {
+      if (sessionStorage.getItem('full')) throw new DOMException('full', 'QuotaExceededError');
+      return put.apply(this, of);
+    };
+  });
+  await page.getByRole('button', { name: 'New job', exact: true }).click();
+  await enter(page, /^X, across/, '140.1');
+  await page.waitForFunction(() => document.querySelector('[data-kept="true"]'));
+  await page.evaluate(() => sessionStorage.setItem('full', 'yes'));
+  await enter(page, /^Y, along/, '139.9');
+  const said = page.getByText(/^The browser has no room left: the last change is not kept/).first();
+  await said.waitFor();
+  expect(await field(page, /^Y, along/)).toBe('139.90');
+  await page.evaluate(() => sessionStorage.removeItem('full'));
+  await enter(page, /^X, across/, '140.2');
+  await said.waitFor({ state: 'detached' });
+  await page.reload();
+  await page.getByText('S-0001').first().waitFor();
+  expect(await field(page, /^X, across/)).toBe('140.20');
+  expect(await field(page, /^Y, along/)).toBe('139.90');
+  await page.context().close();
 });

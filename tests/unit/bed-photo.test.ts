@@ -72,6 +72,19 @@ it('is a reading like any other: kept, completed by hand, and held against a lat
   expect(drift.filter(({ en }) => en > 1).map(({ part }) => part)).toEqual(['scaleX', 'scaleY']);
 });
 
+it('crosses that a cutter scored light into a dark board tell the same', () => {
+  const negative = { ...picture, data: picture.data.map((v) => 255 - v) };
+  const scored = readingOfPhoto(negative, view, BED, '2026-03-14');
+  expect(scored.spans).toHaveLength(reading.spans.length);
+  scored.spans.forEach(({ readMm }, k) =>
+    expect(Math.abs(readMm - reading.spans[k]!.readMm)).toBeLessThan(0.02),
+  );
+  const { against, scaleX, assumed } = bedProfileOf(scored, 'cutter');
+  expect(against).toBeUndefined();
+  expect(Math.abs(scaleX.value - PRINTED.scaleX)).toBeLessThan(2 * scaleX.u);
+  expect(assumed).toEqual(['offsetX', 'offsetY']);
+});
+
 it('another bed than the print was made for is refused', () => {
   const other = { ...BED, widthMm: 340 };
   let said: unknown;

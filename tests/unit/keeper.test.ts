@@ -12,14 +12,14 @@ function memory(): {
   store: Store;
   jobs: Map<string, KeptJob>;
   order: string[];
-  room: { left: boolean };
+  room: { left: boolean; most: number };
 } {
   const jobs = new Map<string, KeptJob>();
   const pictures = new Map<string, KeptPicture>();
   const order: string[] = [];
-  const room = { left: true };
+  const room = { left: true, most: Infinity };
   const check = (): void => {
-    if (!room.left) throw new Refusal('store-full', {});
+    if (!room.left || jobs.size + pictures.size >= room.most) throw new Refusal('store-full', {});
   };
   const store: Store = {
     jobs: () => Promise.resolve({ kept: [...jobs.values()], lost: [] }),
@@ -42,7 +42,12 @@ function memory(): {
     forgetProfile: () => Promise.resolve(),
     record: () => Promise.resolve([]),
     keepRecord: () => Promise.resolve(),
-    tidy: () => Promise.resolve(),
+    tidy: () => {
+      const texts = [...jobs.values()].map(({ job }) => JSON.stringify(job));
+      const gone = [...pictures.keys()].filter((d) => !texts.some((t) => t.includes(`"${d}"`)));
+      for (const digest of gone) pictures.delete(digest);
+      return Promise.resolve(gone);
+    },
   };
   return { store, jobs, order, room };
 }
@@ -109,4 +114,40 @@ it('says when there is no room, keeps trying, and takes up again', async () => {
   await turn();
   await turn();
   expect(jobs.get('1')).toBeDefined();
+});
+
+it('finds room by forgetting what was taken off the list, as it told the operator to', async () => {
+  const of = (id: string): Keepable => ({
+    ...named(`job ${id}`),
+    id,
+    job: { ...newJob(id, `job ${id}`), picture: { name: `${id}.jpg`, digest: `digest-${id}` } },
+    file: { ...file, name: `${id}.jpg`, digest: `digest-${id}` },
+  });
+  const list = new Map([
+    ['1', of('1')],
+    ['2', of('2')],
+  ]);
+  const answers: (Keepable | Reason)[] = [];
+  const { store, jobs, room } = memory();
+  const settled = async (): Promise<void> => {
+    for (let k = 0; k < 12; k++) await turn();
+  };
+  room.most = 3;
+  const keeper = new Keeper(
+    (id) => list.get(id),
+    (answer) => answers.push(answer),
+  );
+  keeper.begin(store);
+  keeper.keep('1');
+  keeper.keep('2');
+  await settled();
+  expect(answers.at(-1)).toMatchObject({ code: 'store-full' });
+  expect([...jobs.keys()]).toEqual(['1']);
+  list.delete('1');
+  keeper.drop('1');
+  await settled();
+  expect(answers.at(-1)).toBe(list.get('2'));
+  expect([...jobs.keys()]).toEqual(['2']);
+  expect(await store.picture('digest-2')).toBeDefined();
+  expect(await store.picture('digest-1')).toBeUndefined();
 });

@@ -84,6 +84,7 @@ function counting(): { machines: Machines; asked: Record<string, number> } {
     photo: step('photo', { jpeg: new Uint8Array(), widthPx: 1, heightPx: 1 }),
     art: step('art', { sheets: [], pictures: [] }),
     letters: step('letters', []),
+    facts: step('facts', []),
     release: step('release', []),
   };
   return { machines, asked };

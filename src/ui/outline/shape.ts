@@ -34,7 +34,18 @@ export const ringsOfOutline = (o: Outline): readonly Ring<'sheet'>[] => [
   ...o.region.holes,
 ];
 
+/** As it was asked for last: drawing and ledge ask for the same. */
+const known = new WeakMap<Outline, { readonly eye: Eye; readonly made: Pictured }>();
+
 export function pictured(eye: Eye, o: Outline): Pictured {
+  const before = known.get(o);
+  if (before?.eye === eye) return before.made;
+  const made = lies(eye, o);
+  known.set(o, { eye, made });
+  return made;
+}
+
+function lies(eye: Eye, o: Outline): Pictured {
   const place = inPicture(eye, o);
   const rings = ringsOfOutline(o).map((ring) => ring.map(place));
   return {

@@ -1,5 +1,5 @@
 /** Hands a file to the browser's own download. */
-export function save(name: string, type: string, bytes: Uint8Array | string): void {
+export function save(name: string, type: string, bytes: Uint8Array | Blob | string): void {
   const url = URL.createObjectURL(new Blob([bytes as BlobPart], { type }));
   const link = document.createElement('a');
   link.href = url;
