@@ -55,7 +55,7 @@ interface Likeness {
 const CLEAN: Likeness = { rest: 0.05, restAtApex: 0.08, opens: 0.6, awayPx: 5.5 };
 /** Sides of a point of the blank say little where colour is coarse. */
 const POINT: Likeness = { rest: 0.07, restAtApex: 0.07, opens: 0.9, awayPx: 2 };
-const AGREED: Likeness = { rest: 0.07, restAtApex: 0.07, opens: 0.2, awayPx: 0.5 };
+const AGREED = { rest: 0.07, restAtApex: 0.07, opens: 0.2, awayBlurs: 0.8 };
 /** Less of a turn is seen at small fillets too, radians. */
 const LEAST_AGREED_RAD = 0.7;
 /** A wedge that turns by less than this is none, radians. */
@@ -201,7 +201,10 @@ export function cornersOf(
           (found.y - ring[2 * k + 1]!) * normals[2 * k + 1]! >
           0;
     // Sides farther out and light at the apex say the same, each by itself: a corner whatever lies beside it.
-    const agrees = !!beyond && meet.angle > LEAST_AGREED_RAD && within(found, AGREED);
+    const agrees =
+      !!beyond &&
+      meet.angle > LEAST_AGREED_RAD &&
+      within(found, { ...AGREED, awayPx: AGREED.awayBlurs * blur });
     const wedge =
       found && (agrees || within(found, CLEAN) || (meet.convex && beyond && within(found, POINT)))
         ? found
