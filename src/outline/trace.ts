@@ -86,8 +86,8 @@ const BIAS_FAINT_PX = 0.36;
 /** The others were measured at this blur, px, and grow with it. */
 const BIAS_BLUR_PX = 0.65;
 /**
- * A rounded or bevelled edge fewer than so many px wide is one step in the picture, and its middle lies within the widest place:
- * by -0.32, -0.31 and -0.14 of its depth on rendered pictures, 0.5 where the edge is as light as the mean of face and stage.
+ * A rounded or bevelled edge fewer than so many px wide is one step in the picture. Where brightness places it, its middle is the
+ * widest place (-0.04 of the edge's depth); where it is faint, or print or colour, the middle lay 0.32 and 0.31 of the depth within.
  */
 const NARROW_EDGE_PX = 4;
 const NARROW_SHARE = 0.3;
@@ -483,7 +483,8 @@ function outlinesOf(
 
   const farSide = (edge: Edge, k: number): number =>
     beside ? farSideU(beside, edge, k, mmPerPx, thicknessMm || undefined) : 0;
-  const wall = { foot, scale, farSide, blurPx: view.blurPx };
+  const narrowMm = belowFaceMm < NARROW_EDGE_PX * mmPerPx ? NARROW_SHARE * belowFaceMm : 0;
+  const wall = { foot, scale, farSide, narrowMm, blurPx: view.blurPx };
   if (isScanner(view.eye)) {
     const beyondMm = beyondMarks(view, strongest[0]!);
     if (beyondMm > FEED_KNOWN_MM)
@@ -597,7 +598,7 @@ function outlinesOf(
   const measured = make(
     belowFaceMm > 0 ? 'widest' : 'face',
     fitted.map((f) => f.curve),
-    !rim && belowFaceMm < NARROW_EDGE_PX * mmPerPx ? NARROW_SHARE * belowFaceMm : 0,
+    0,
   );
   const made = [measured.outline];
   const { lengthMm, U } = handMade(measured.outline);
@@ -736,6 +737,8 @@ function describe(
     readonly scale: number;
     /** See `farSideU`, mm. */
     readonly farSide: (edge: Edge, k: number) => number;
+    /** By how much the widest place may be missed where the edge is not plain, mm. */
+    readonly narrowMm: number;
     readonly blurPx: number;
   },
   resolvedMm: number,
@@ -776,6 +779,7 @@ function describe(
       const shaded = wide > MOST_WALL_PX * mmPerPx && edge.inside[m]! > edge.outside[m]!;
       const unseen = shaded ? WALL_SHARE * Math.min(WALL_MM, wide) : edge.footU[m]! * mmPerPx;
       const missed = t.far[at] ? 0 : unseen;
+      const unplain = faint || edge.printed[m] === 1 || edge.byColour[m] === 1;
       const closes = gapAt(t, at, p);
       const own = Math.hypot(
         FIT_SHARE * edge.sigma[m]! * mmPerPx,
@@ -792,7 +796,7 @@ function describe(
         far: t.far[at] === 1,
         share:
           (Math.hypot(next.x - p.x, next.y - p.y) + Math.hypot(p.x - before.x, p.y - before.y)) / 2,
-        biasMm: Math.hypot(bias * mmPerPx, missed),
+        biasMm: Math.hypot(bias * mmPerPx, missed, unplain ? wall.narrowMm : 0),
         farSideMm: wall.farSide(edge, m),
       });
       edgeU.push(own);

@@ -173,7 +173,7 @@ async function judging(browser: Browser, address: string): Promise<Row> {
     await open(page, Buffer.from(writeJobFile({ ...demo, number: `J-${k}`, picture: null }, [])));
     await page.evaluate(() => {
       const judged = /can be measured|cannot be measured/;
-      const input = [...document.querySelectorAll<HTMLInputElement>('input[type=file]')].at(-1)!;
+      const input = document.querySelector<HTMLInputElement>('input[type=file]')!;
       input.addEventListener(
         'change',
         () => {
@@ -189,7 +189,7 @@ async function judging(browser: Browser, address: string): Promise<Row> {
       );
       Object.assign(window, { judgedMs: undefined });
     });
-    await page.locator('input[type=file]').last().setInputFiles(photo);
+    await page.locator('input[type=file]').first().setInputFiles(photo);
     await until(page, () => (window as { judgedMs?: number }).judgedMs !== undefined);
     ms.push(await page.evaluate(() => (window as unknown as { judgedMs: number }).judgedMs));
   }

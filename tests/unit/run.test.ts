@@ -3,6 +3,7 @@ import { judge } from '../../src/check/judge.ts';
 import { average } from '../../src/check/reading.ts';
 import { reason, type Outcome } from '../../src/base/reason.ts';
 import { newJob, type Job } from '../../src/job/job.ts';
+import { listed } from '../../src/job/listed.ts';
 import { Run, type Machines, type PictureFile, type Results } from '../../src/job/run.ts';
 import { openPoints, standings, trust } from '../../src/job/standing.ts';
 import { layout } from '../../src/sheet/layout.ts';
@@ -322,6 +323,8 @@ describe('how a job stands', () => {
     };
     const results = await new Run(machines, () => {}).start(job, [file], false);
     expect(trust(job, results, 1)).toMatchObject({ open: [], help: { step: 'release' } });
+    // A list of jobs says the same of it.
+    expect(standings(job, listed(results), 1)).toEqual(standings(job, results, 1));
     // Along the sheet's sides alone no skew shows; what nobody said of the sheet is asked.
     const along = { ...job, readings: job.readings.slice(0, 2) };
     const less = await new Run(machines, () => {}).start(along, [file], false);
