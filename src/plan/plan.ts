@@ -29,7 +29,7 @@ export interface BedSettings {
   readonly boards?: number;
   /** Both sides are printed: the axis that pieces are turned over about; absent: one side. */
   readonly turnedAbout?: Axis;
-  /** A mark at the zero corner and two locating holes that the board fits over one way only. */
+  /** The corner of the board at zero is cut off, so that it lies one way only. */
   readonly keyed?: boolean;
 }
 
