@@ -54,8 +54,15 @@ export function bivariateNormal(h: number, k: number, r: number): number {
  * @param convex the material fills the wedge; else all but the wedge
  */
 export function wedgeAt(w: Wedge, convex: boolean, blurPx: number, px: number, py: number): number {
-  const [da, db, r] = besideSides(w, px, py);
-  const inWedge = bivariateNormal(da / blurPx, db / blurPx, r);
+  return shareOf(besideSides(w, px, py), convex, blurPx);
+}
+
+function shareOf(
+  [da, db, cosine]: ReturnType<typeof besideSides>,
+  convex: boolean,
+  blurPx: number,
+): number {
+  const inWedge = bivariateNormal(da / blurPx, db / blurPx, cosine);
   return convex ? inWedge : 1 - inWedge;
 }
 
@@ -136,10 +143,9 @@ export function fitWedge(
   const residuals = (w: Wedge): { left: Matrix; square: number; step: number } => {
     const columns = new Matrix(
       places.map(([x, y, , ink]) => {
-        const [da, db, cosine] = besideSides(w, x, y);
-        const inWedge = bivariateNormal(da / blurPx, db / blurPx, cosine);
-        const share = convex ? inWedge : 1 - inWedge;
-        const forth = point ? (1 - share) * phi((da - db) / blurPx) : 0;
+        const beside = besideSides(w, x, y);
+        const share = shareOf(beside, convex, blurPx);
+        const forth = point ? (1 - share) * phi((beside[0] - beside[1]) / blurPx) : 0;
         return [1, share, (x - cx) / r, (y - cy) / r, (1 - share) * ink, forth];
       }),
     );
