@@ -5,6 +5,14 @@ import { figure } from './letters.ts';
 import { FILE_SETTINGS, type FileSettings } from './settings.ts';
 import { strokeOf } from './strokes.ts';
 
+/**
+ * Most programs make cubics of the arcs they read, one for a quarter of a circle, which leaves it by 2.7e-4 of its radius and by
+ * the sixth power of the angle less for shorter ones: no arc is so long that this comes to more, mm.
+ */
+const CUBIC_OFF_MM = 1e-4;
+const mostSweepRad = (radiusMm: number): number =>
+  (Math.PI / 2) * Math.min(1, (CUBIC_OFF_MM / (2.7e-4 * radiusMm)) ** (1 / 6));
+
 const escaped = (words: string): string =>
   words.replace(/[&<>"]/g, (c) => ({ '&': '&amp;', '<': '&lt;', '>': '&gt;', '"': '&quot;' })[c]!);
 
@@ -22,8 +30,16 @@ export function svg(drawing: Drawing, settings: FileSettings = FILE_SETTINGS): U
       (d, s, k) => {
         if (s.kind !== 'arc') return `${d}L${place(s.to)}`;
         const from = froms[k]!;
-        const r = figure(Math.hypot(from.x - s.centre.x, from.y - s.centre.y));
-        return `${d}A${r} ${r} 0 0 ${s.sweepRad > 0 ? 0 : 1} ${place(s.to)}`;
+        const { centre: c, sweepRad, to } = s;
+        const radiusMm = Math.hypot(from.x - c.x, from.y - c.y);
+        const begun = `A${figure(radiusMm)} ${figure(radiusMm)} 0 0 ${sweepRad > 0 ? 0 : 1} `;
+        const parts = Math.ceil(Math.abs(sweepRad) / mostSweepRad(radiusMm) - 1e-9);
+        for (let part = 1; part < parts; part++) {
+          const [cos, sin] = [Math.cos, Math.sin].map((f) => f((sweepRad * part) / parts));
+          const [x, y] = [from.x - c.x, from.y - c.y];
+          d += begun + place({ x: c.x + cos! * x - sin! * y, y: c.y + sin! * x + cos! * y });
+        }
+        return d + begun + place(to);
       },
       `M${place(start)}`,
     );

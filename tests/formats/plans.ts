@@ -109,10 +109,12 @@ export async function writePlan(
     write(`${name}.eps`, eps(drawing, files));
   }
   write('cut.dxf', dxf(drawings.cut, files));
+  const arcs = plan.pocketSettings.corners === 'arcs';
   write(
     'truth.json',
     JSON.stringify({
-      curved: files.dxf.curves !== 'polylines' || plan.pocketSettings.corners === 'arcs',
+      curved: files.dxf.curves !== 'polylines' || arcs,
+      arcs,
       cut: truthOf(drawings.cut),
       artwork: truthOf(drawings.artwork),
     }),

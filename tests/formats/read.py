@@ -18,6 +18,8 @@ from scipy.spatial import cKDTree
 POINT_MM = 25.4 / 72
 # Chords leave a curve by at most this (the promise of the files), mm.
 CHORD_MM = 0.005
+# And those of a layer of lines and arcs by this.
+ARC_CHORD_MM = 0.0001
 NEAR_MM = 0.001
 
 
@@ -50,24 +52,24 @@ def box(line):
     return np.concatenate([line.min(0), line.max(0)])
 
 
-def held(wanted, found, curved):
-    """Every line that is wanted has one of its own among those found; the greatest difference and what is wrong."""
+def held(wanted, found, chord_mm):
+    """Every line that is wanted has one of its own among those found, which it leaves by chord_mm; the greatest difference and what is wrong."""
     greatest, wrong = 0.0, []
     left = [(line, box(line)) for line in found]
     for line in wanted:
         own = box(line)
-        slack = CHORD_MM * 2 if curved else 2 * NEAR_MM
+        slack = 2 * max(chord_mm, NEAR_MM)
         near = [k for k, (_, b) in enumerate(left) if np.abs(b - own).max() < slack]
         best = None
         for k in near:
             there = left[k][0]
             worst = np.inf
-            if not curved and len(line) == len(there):
+            if chord_mm == 0 and len(line) == len(there):
                 worst = np.sqrt(((line - there) ** 2).sum(1)).max()
             # A program may begin a closed line elsewhere, or leave out what lies in between.
             if worst > NEAR_MM:
                 off = distances(line, there).max()
-                worst = max(off, distances(there, line).max() - (CHORD_MM if curved else 0))
+                worst = max(off, distances(there, line).max() - chord_mm)
             if best is None or worst < best[0]:
                 best = (worst, k)
         if best is None or best[0] > NEAR_MM:
@@ -134,6 +136,21 @@ def matrix_of(text):
     return np.array([[a, c, e], [b, d, f]])
 
 
+def followed(path):
+    """The points along lines and cubics, in tenths of a millimetre; chords leave a cubic by at most 0.00001 mm."""
+    points = []
+    for command, figures in re.findall(r"([MLC]?)([^MLC]+)", path):
+        own = np.array(figures.split(), float).reshape(-1, 2)
+        if command != "C":
+            points.extend(own)
+            continue
+        for c1, c2, to in own.reshape(-1, 3, 2):
+            bend = max(np.hypot(*(points[-1] - 2 * c1 + c2)), np.hypot(*(c1 - 2 * c2 + to)))
+            t = np.linspace(0, 1, 2 + int(np.sqrt(0.75 * bend / 1e-4)))[1:, None]
+            points.extend((1 - t) ** 3 * points[-1] + 3 * (1 - t) ** 2 * t * c1 + 3 * (1 - t) * t**2 * c2 + t**3 * to)
+    return np.array(points, float).reshape(-1, 2)
+
+
 def read_cairo_svg(path):
     """Stroked lines of an SVG as cairo writes it, and its size; lower left corner, its own unit."""
     import xml.etree.ElementTree as ET
@@ -152,8 +169,7 @@ def read_cairo_svg(path):
         style = element.get("style") or ""
         if tag == "path" and "stroke:rgb" in style:
             for part in element.get("d").split("M")[1:]:
-                figures = part.replace("L", " ").replace("Z", " ").split()
-                points = np.array(figures, float).reshape(-1, 2)
+                points = followed(part.replace("Z", " "))
                 # Cairo begins anew after every closed line.
                 if len(points) < 2:
                     continue
@@ -222,8 +238,8 @@ def read(folder):
     told = {}
     wrong = []
 
-    def hold(program, what, wanted, found, curved=False, page=None):
-        greatest, bad, more = held(wanted, found, curved)
+    def hold(program, what, wanted, found, chord_mm=0, page=None):
+        greatest, bad, more = held(wanted, found, chord_mm)
         if page is not None:
             greatest = max(greatest, page)
         entry = told.setdefault(program, {"files": 0, "lines": 0, "greatest_mm": 0.0})
@@ -252,7 +268,7 @@ def read(folder):
         truth = json.load(f)
     layers = read_dxf(at("cut.dxf"))
     for name in truth["cut"]["closed"]:
-        hold("ezdxf, DXF", "layer %s" % name, wanted_of(truth["cut"], [name]), layers.get(name, []), truth["curved"])
+        hold("ezdxf, DXF", "layer %s" % name, wanted_of(truth["cut"], [name]), layers.get(name, []), CHORD_MM if truth["curved"] else 0)
     for process in started:
         if process.wait() != 0:
             raise SystemExit("%s failed" % " ".join(process.args))
@@ -260,7 +276,7 @@ def read(folder):
         page = np.array(truth[name]["page_mm"])
         w, h, lines = read_cairo_svg(at(name + "-cairo.svg"))
         off = max(abs(w / 10 - page[0]), abs(h / 10 - page[1]))
-        hold("librsvg, SVG", name, wanted_of(truth[name]), [line / 10 for line in lines], page=off)
+        hold("librsvg, SVG", name, wanted_of(truth[name]), [line / 10 for line in lines], ARC_CHORD_MM if truth["arcs"] else 0, page=off)
     files = [(program, name, at(name + end)) for program, end in (("Ghostscript, EPS", ".eps"), ("poppler, PDF", "-pdf.eps")) for name in names]
     for (program, name, path), lines in zip(files, read_eps([path for _, _, path in files])):
         with open(path, encoding="latin-1") as f:

@@ -19,11 +19,14 @@ it.runIf(there)(
   async () => {
     const programs = reader();
     const read = [];
-    for (const one of plansOf(await loadClipper(), 7, 3)) {
+    const corners = [];
+    for (const one of plansOf(await loadClipper(), 11, 3)) {
       await writePlan(folder, one);
       read.push(await programs.read(folder));
+      corners.push(one.plan.pocketSettings.corners);
     }
     programs.end();
+    expect(corners).toContain('arcs');
     expect(read.map(({ wrong }) => wrong)).toEqual([[], [], []]);
     const sums = Object.values(summed(read));
     expect(sums).toHaveLength(4);
