@@ -47,7 +47,7 @@ export function mainWidths(outline: Outline): [Dimension, Dimension] {
 }
 
 /** Directions of the two sides of the smallest rectangle, radians; the one nearer to the sheet's x axis comes first. */
-export function mainDirections(outline: Outline): [number, number] {
+export function mainDirections(outline: Pick<Outline, 'region'>): [number, number] {
   const { longDirectionRad } = smallestRectangle(outline.region.outer);
   const across = (longDirectionRad + Math.PI / 2) % Math.PI;
   return Math.abs(Math.cos(longDirectionRad)) >= Math.SQRT1_2 - 1e-9

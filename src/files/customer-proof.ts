@@ -2,7 +2,7 @@ import { PDFDocument, PDFName } from '@cantoo/pdf-lib';
 import { judgeArtwork, lieOf, nameOf } from '../artwork/judge.ts';
 import { blankFromArt, facesOf, type Face } from '../artwork/place.ts';
 import { blankFromWords, loadsOf, wordsAt, type Piece, type Typeface } from '../artwork/run.ts';
-import { rowsOf } from '../artwork/table.ts';
+import { columnsOf, rowsOf } from '../artwork/table.ts';
 import { IDENTITY, mapPoint, times, type Affine } from '../geometry/affine.ts';
 import { mapRegion } from '../geometry/measure.ts';
 import type { BedPlan, PlacedPocket } from '../plan/plan.ts';
@@ -180,10 +180,14 @@ function describe(
   const outline = own.find(({ at }) => at === 'face') ?? own[0];
   const row = (name: string, words: string): void => sheet.row(name, words, 40);
   sheet.heading(blank === undefined ? 'The piece' : `Blank ${blank}`);
-  row(
-    'Size of the face',
-    `${face.widthMm.toFixed(2)} x ${face.heightMm.toFixed(2)} mm${outline ? `, its edge known to ±${outline.greatestU.toFixed(2)} mm (U, k = 2)` : ''}`,
-  );
+  const lies = `${face.widthMm.toFixed(2)} x ${face.heightMm.toFixed(2)} mm`;
+  if (!outline) row('Face, as drawn', lies);
+  else {
+    const main = `${outline.widthMm.toFixed(2)} x ${outline.heightMm.toFixed(2)} mm`;
+    const edge = `its edge ±${outline.greatestU.toFixed(2)} mm (U, k = 2)`;
+    row('Width x height', `${main}, sides of the smallest rectangle round it; ${edge}`);
+    if (main !== lies) row('As drawn', `${lies}, left to right and top to bottom of this sheet`);
+  }
   const art = piece.sheet === undefined ? undefined : sheetsOf(arts)[piece.sheet]!;
   if (art) {
     const lie = lieOf(face, art, settings);
@@ -246,7 +250,7 @@ function signature(sheet: Sheet, { settings: { run } }: PrintWork): void {
   sheet.stroke(NARROW);
   sheet.font(3.2);
   for (const words of [
-    `to be printed as shown${run ? ', with the words listed on the pages that follow' : ''}`,
+    `to be printed as shown${run && run.lines.length > 0 ? ', with the words listed after this' : ''}`,
     'to be printed with the changes noted here; a new proof is not needed',
   ]) {
     pdf.rect(sheet.left, sheet.y + 1, 3.5, 3.5);
@@ -274,15 +278,22 @@ function listWords(
   const pageHeight = sheet.frame.bottom + 10;
   const overlays: Overlay[] = [];
   const wide = (sheet.right - sheet.left - 12) / run.lines.length;
-  const head = (): void => {
-    sheet.pdf.addPage();
-    sheet.y = sheet.frame.top + 4;
+  const head = (page = true): void => {
+    if (page) {
+      sheet.pdf.addPage();
+      sheet.y = sheet.frame.top + 4;
+    }
     sheet.heading('All words, as they are printed');
     sheet.y += LIST_ROW;
     sheet.font(2.8, false, [70, 85, 91]);
-    run.lines.forEach((_, k) => sheet.write(`line ${k + 1}`, sheet.left + 12 + k * wide, sheet.y));
+    run.lines.forEach(({ column }, k) => {
+      const name = columnsOf(run.table)[column] ?? '';
+      const [shown = ''] = sheet.lines(name, wide - 3);
+      sheet.write(shown, sheet.left + 12 + k * wide, sheet.y);
+    });
   };
-  head();
+  // Below a signature that stands alone on its page there is room.
+  head(sheet.y > sheet.frame.top + 60);
   rowsOf(run.table).forEach((_, row) => {
     if (sheet.y + LIST_ROW > sheet.frame.bottom - 46) head();
     sheet.y += LIST_ROW;

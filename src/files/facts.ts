@@ -14,7 +14,7 @@ export interface JobFacts {
     readonly id: string;
     readonly blank: number;
     readonly at: At;
-    /** Sides of the smallest rectangle. */
+    /** Sides of the smallest rectangle round it; the width is the one nearer to the sheet's x, as in the checks. */
     readonly widthMm: number;
     readonly heightMm: number;
     /** Greatest expanded uncertainty (k = 2) of the place of the edge. */

@@ -156,6 +156,7 @@ function checks(sheet: Sheet, { checks: made, remarks = [], override }: JobFacts
       ]),
     );
   }
+  if (remarks.length > 0) sheet.heading('Remarks');
   for (const words of remarks) sheet.paragraph(words);
   if (!override) return;
   sheet.heading('Released although not settled');
@@ -284,8 +285,8 @@ export function heights(sheet: Sheet, { heights: h }: BedPlan): void {
 function outlines(sheet: Sheet, facts: JobFacts): void {
   sheet.heading('Outlines');
   sheet.table(
-    ['Outline', 'Blank', 'At', 'Size mm', 'U (k = 2) mm', 'Thickness mm', 'Face'],
-    [0, 30, 42, 60, 88, 111, 134],
+    ['Outline', 'Blank', 'At', 'Width x height mm', 'Edge, U mm', 'Thickness mm', 'Face'],
+    [0, 28, 38, 52, 80, 105, 126],
     facts.outlines.map((o) => [
       o.id,
       String(o.blank),

@@ -1,10 +1,28 @@
-/** Words in plain ASCII: readers differ in how they take anything else. */
-export const ascii = (words: string): string =>
-  words
-    .replaceAll('±', '+/-')
+/** Letters that are not one of the alphabet with a mark, and signs: what stands for them in plain letters. */
+const PLAIN: Readonly<Record<string, string>> = {
+  ...{ Ł: 'L', ł: 'l', Đ: 'D', đ: 'd', Ð: 'D', ð: 'd', Ø: 'O', ø: 'o', Ħ: 'H', ħ: 'h', ı: 'i' },
+  ...{ Æ: 'AE', æ: 'ae', Œ: 'OE', œ: 'oe', ß: 'ss', ẞ: 'SS', Þ: 'Th', þ: 'th', Ŋ: 'N', ŋ: 'n' },
+  ...{ '±': '+/-', '×': 'x', '≤': '<=', '≥': '>=', '−': '-', '–': '-', '—': '-', '·': '.' },
+  ...{ '‘': "'", '’': "'", '‚': "'", '“': '"', '”': '"', '„': '"', '«': '"', '»': '"' },
+};
+
+/** One letter without its marks, or what is said instead; "?" where nothing is. */
+const plain = (letter: string): string =>
+  PLAIN[letter] ??
+  letter
     .normalize('NFKD')
     .replace(/[\u0300-\u036f]/g, '')
-    .replace(/[^\x20-\x7e]/g, '?');
+    .replace(/[^\x20-\x7e]/g, (other) => PLAIN[other] ?? '?');
+
+/** Words in plain ASCII: readers differ in how they take anything else. */
+export const ascii = (words: string): string =>
+  [...words.normalize('NFC')].map((c) => (/[\x20-\x7e]/.test(c) ? c : plain(c))).join('');
+
+/** Words in the letters that the standard fonts of PDF have (ISO 32000-1, D.2, WinAnsiEncoding), others as in `ascii`. */
+export const westEuropean = (words: string): string =>
+  [...words.normalize('NFC')]
+    .map((c) => (/[\x20-\x7e\xa1-\xff€‚ƒ„…†‡ˆ‰Š‹ŒŽ‘’“”•–—˜™š›œžŸ]/.test(c) ? c : plain(c)))
+    .join('');
 
 const ZEROS = ['', '0', '00', '000', '0000', '00000'] as const;
 

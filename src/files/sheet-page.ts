@@ -3,6 +3,7 @@ import type { Point } from '../base/measure.ts';
 import type { Ring } from '../geometry/shape.ts';
 import { zeroCorner } from '../plan/plan-bed.ts';
 import type { BedPlan } from '../plan/plan.ts';
+import { westEuropean } from './letters.ts';
 import type { JobFacts } from './facts.ts';
 
 /** Upright papers that sheets for people are written on, mm: ISO 216; Letter is 8.5 x 11 in. */
@@ -73,7 +74,12 @@ export class Sheet {
 
   /** Words whose capitals' foot stands at y; sizes are em sizes in mm. */
   write(words: string, x: number, y: number, align: 'left' | 'center' | 'right' = 'left'): void {
-    this.pdf.text(words, x, y, { align });
+    this.pdf.text(westEuropean(words), x, y, { align });
+  }
+
+  /** Words in lines that are no wider, in the font that was chosen last. */
+  lines(words: string, widthMm: number): readonly string[] {
+    return this.pdf.splitTextToSize(westEuropean(words), widthMm) as string[];
   }
 
   stroke(widthMm: number, colour: readonly [number, number, number] = INK): void {
@@ -94,7 +100,7 @@ export class Sheet {
   /** Running words, broken to the width. */
   paragraph(words: string, { x = this.left, bold = false, size = 3.2 } = {}): void {
     this.font(size, bold);
-    const lines = this.pdf.splitTextToSize(words, this.right - x - 1) as string[];
+    const lines = this.lines(words, this.right - x - 1);
     for (const line of lines) {
       this.need(size * 1.4);
       this.font(size, bold);
@@ -106,10 +112,7 @@ export class Sheet {
   /** A row of name and value; the value may run over several lines. */
   row(name: string, value: string, nameWidth = 34): void {
     this.font(3.2);
-    const lines = this.pdf.splitTextToSize(
-      value,
-      this.right - this.left - nameWidth - 1,
-    ) as string[];
+    const lines = this.lines(value, this.right - this.left - nameWidth - 1);
     this.need(lines.length * 4.5);
     lines.forEach((line, k) => {
       this.y += 4.5;
@@ -141,10 +144,7 @@ export class Sheet {
     for (const row of rows) {
       this.font(3.2);
       const last = row.length - 1;
-      const lines = this.pdf.splitTextToSize(
-        row[last]!,
-        this.right - this.left - at[last]! - 1,
-      ) as string[];
+      const lines = this.lines(row[last]!, this.right - this.left - at[last]! - 1);
       const page = this.pdf.getNumberOfPages();
       this.need(lines.length * 4.5);
       if (this.pdf.getNumberOfPages() !== page) header();
@@ -208,10 +208,16 @@ function titleBlock(
     if (from > 0) pdf.line(left + from, rows[row]!, left + from, rows[row + 1]!);
     sheet.font(2, false, PALE);
     sheet.write(name, left + from + 1.5, rows[row]! + 3);
-    sheet.font(size, bold);
-    const room = to - from - 3;
-    const words = pdf.splitTextToSize(value, room) as string[];
-    sheet.write(words[0] ?? '', left + from + 1.5, rows[row]! + 7.8);
+    // What is too long is set smaller, then in two lines; nothing is cut off unseen.
+    const fitting = [size, 0.85 * size, 0.7 * size].find((em) => {
+      sheet.font(em, bold);
+      return sheet.lines(value, to - from - 3).length === 1;
+    });
+    const words = [...sheet.lines(value, to - from - 3)];
+    if (words.length > 2) words.splice(1, words.length, `${words[1]} ...`);
+    words.forEach((line, k) =>
+      sheet.write(line, left + from + 1.5, rows[row]! + (fitting ? 7.8 : 5.8 + 3 * k)),
+    );
   };
   const contradicted = facts.checks.filter(({ judgement }) => judgement.verdict === 'contradicts');
   const checked =

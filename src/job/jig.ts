@@ -2,7 +2,8 @@ import { reason, Refusal, type Reason } from '../base/reason.ts';
 import type { Progress } from '../base/progress.ts';
 import type { Clipper } from '../geometry/clipper.ts';
 import type { JobFacts } from '../files/facts.ts';
-import { smallestRectangle } from '../geometry/measure.ts';
+import { mainDirections } from '../check/width.ts';
+import { feret } from '../geometry/measure.ts';
 import type { At, Stretch } from '../outline/outline.ts';
 import { WHOLE_FACTOR } from '../outline/uncertainty.ts';
 import type { FiledOutline, OutlineFile } from '../files/outline-json.ts';
@@ -344,13 +345,16 @@ export function jobFacts(
     date,
     verdict: traced.verdict,
     outlines: [...used].map((o) => {
-      const { longMm, shortMm } = smallestRectangle(o.region.outer);
+      const [widthMm, heightMm] = mainDirections(o).map((rad) => feret(o.region.outer, rad)) as [
+        number,
+        number,
+      ];
       return {
         id: o.id,
         blank: o.blank,
         at: o.at,
-        widthMm: longMm,
-        heightMm: shortMm,
+        widthMm,
+        heightMm,
         greatestU: 2 * greatestU(o.u),
         mirrored: o.mirrored,
         rider: o.rider,

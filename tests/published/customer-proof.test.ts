@@ -9,12 +9,14 @@ import { newLine, SHIPPED_NAMES } from '../../src/artwork/run.ts';
 import { tableOf } from '../../src/artwork/table.ts';
 import { readArt } from '../../src/files/art.ts';
 import { customerProof } from '../../src/files/customer-proof.ts';
+import { jobSheet } from '../../src/files/job-sheet.ts';
 import { openFont } from '../../src/files/font.ts';
 import { loadFont } from '../../src/files/load-fonts-node.ts';
 import { loadPdfjs } from '../../src/files/load-pdfjs-node.ts';
 import { resolveSvg } from '../../src/files/load-svg-node.ts';
 import { FILE_SETTINGS } from '../../src/files/settings.ts';
 import { loadClipper } from '../../src/geometry/load-clipper-node.ts';
+import type { Ring } from '../../src/geometry/shape.ts';
 import { DEFAULT_BED, DEFAULT_POCKET, jobFacts, makeJig } from '../../src/job/jig.ts';
 import { decodeWithMagick } from '../../src/picture/magick-node.ts';
 import { card, outlineOf } from '../outlines.ts';
@@ -41,7 +43,7 @@ it.runIf(hasPoppler)(
     const tools = { pdfjs: await loadPdfjs(), decode: decodeWithMagick, resolveSvg };
     const art = await readArt(new TextEncoder().encode(RING), 'ring.svg', tools);
     const long = 'Bartholomew Featherstonehaugh-Cholmondeley';
-    const table = tableOf(`Name\nŁucja\n${long}\nBo\n`);
+    const table = tableOf(`Name on it\nŁucja\n${long}\nBo\n`);
     const work = {
       arts: [art],
       fonts: [openFont(await loadFont('plain'), SHIPPED_NAMES.plain)],
@@ -59,7 +61,7 @@ it.runIf(hasPoppler)(
       encoding: 'utf8',
     }).replace(/\s+/g, ' ');
     for (const words of [
-      '85.60 x 53.98 mm, its edge known to ±0.06 mm (U, k = 2)',
+      '85.60 x 53.98 mm, sides of the smallest rectangle round it; its edge ±0.06 mm (U, k = 2)',
       'ring.svg (SVG), revision B',
       '0.050 mm as printed',
       'vectors only',
@@ -67,6 +69,7 @@ it.runIf(hasPoppler)(
       `longer than 60.00 mm at full size would be "${long}"`,
       'Signature',
       'Łucja',
+      'Name on it',
       `2 ${long}`,
     ])
       expect(said).toContain(words);
@@ -95,4 +98,53 @@ it.runIf(hasPoppler)(
     expect(Buffer.compare(Buffer.from(again), Buffer.from(bytes))).toBe(0);
   },
   120_000,
+);
+
+it.runIf(hasPoppler)(
+  'a blank that lies askew: proof and job sheet give the same width and height, the proof how it is drawn besides',
+  async () => {
+    // An angle of 90 x 40 mm with arms of 12, turned by 20 degrees, fills little of any box: it stays as it was traced.
+    const t = Math.PI / 9;
+    const outer = [
+      [0, 0],
+      [90, 0],
+      [90, 12],
+      [12, 12],
+      [12, 40],
+      [0, 40],
+    ].map(([x, y]) => ({
+      x: x! * Math.cos(t) - y! * Math.sin(t),
+      y: x! * Math.sin(t) + y! * Math.cos(t),
+    })) as Ring<'sheet'>;
+    const traced = {
+      outlines: [outlineOf({ outer, holes: [] })],
+      verdict: 'ok',
+      reasons: [],
+    } as const;
+    const jig = makeJig(await loadClipper(), traced, {
+      // A name with letters that the standard fonts of PDF lack.
+      job: { number: '7-9', name: 'Łódź, žluťoučký kůň' },
+      pocket: DEFAULT_POCKET,
+      bed: { ...DEFAULT_BED },
+    });
+    const tools = { pdfjs: await loadPdfjs(), decode: decodeWithMagick, resolveSvg };
+    const art = await readArt(new TextEncoder().encode(RING), 'ring.svg', tools);
+    const facts = jobFacts(jig, traced, '2026-03-14');
+    const said = (bytes: Uint8Array): string => {
+      writeFileSync(path('q.pdf'), bytes);
+      return execFileSync('pdftotext', ['-layout', path('q.pdf'), '-'], {
+        encoding: 'utf8',
+      }).replace(/\s+/g, ' ');
+    };
+    const work = { arts: [art], fonts: [], settings: NEW_ARTWORK };
+    const proof = said(await customerProof(jig.plan, facts, work, FILE_SETTINGS));
+    const sheet = said(jobSheet(jig.plan, facts));
+    // Its arms; and by trigonometry its box as it lies, between (0, 40) and (90, 0), and between (0, 0) and (90, 12).
+    expect(proof).toContain('Width x height 90.00 x 40.00 mm');
+    const [w, h] = [90 * Math.cos(t) + 40 * Math.sin(t), 90 * Math.sin(t) + 12 * Math.cos(t)];
+    expect(proof).toContain(`As drawn ${w.toFixed(2)} x ${h.toFixed(2)} mm`);
+    expect(sheet).toMatch(/Width x height mm.*90\.00 x 40\.00/);
+    for (const words of [proof, sheet]) expect(words).toContain('Lódz, žlutoucký kun');
+  },
+  60_000,
 );
