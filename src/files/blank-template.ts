@@ -6,7 +6,7 @@ import type { BedPlan, PlacedPocket } from '../plan/plan.ts';
 import type { Drawing, Layer } from './drawing.ts';
 
 /** Round the bleed, mm: for the words below it. */
-const MARGIN = 8;
+const MARGIN = 10;
 /** Arms of the cross at the middle, mm. */
 const ARM = 5;
 
@@ -65,12 +65,12 @@ export function blankDrawing(plan: BedPlan, pocket: PlacedPocket, forPocket = fa
   const size = `${face.widthMm.toFixed(2)} x ${face.heightMm.toFixed(2)} mm`;
   const lines = [
     ...(forPocket ? [`Pocket ${pocket.id}`] : []),
-    `${size}; centre ${(face.widthMm / 2).toFixed(2)} mm from left and right,`,
+    `${size}, centre ${(face.widthMm / 2).toFixed(2)} mm from left and right,`,
     `${(face.heightMm / 2).toFixed(2)} mm from above and below`,
   ];
   // A small blank has a small page: letters as high as go across it, and below each other in the margin.
   const heightMm = Math.min(
-    lines.length > 2 ? 1.4 : 2,
+    lines.length > 2 ? 1.7 : 2.2,
     (2 * x) / (0.8 * Math.max(...lines.map((l) => l.length))),
   );
   return {

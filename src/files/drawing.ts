@@ -551,3 +551,15 @@ export function setUpDrawing(plan: BedPlan): Drawing {
     ],
   };
 }
+
+/** The set-up print for office paper: there the edge of the bed is not the edge of the page. */
+export function paperDrawing(plan: BedPlan): Drawing {
+  const drawing = setUpDrawing(plan);
+  return {
+    ...drawing,
+    layers: [
+      ...drawing.layers,
+      layer('board', 'the edge of the bed; not to be cut', { closed: [page(plan)] }),
+    ],
+  };
+}

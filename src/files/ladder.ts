@@ -1,3 +1,6 @@
+import type { Point } from '../base/measure.ts';
+import { boxOf } from '../geometry/measure.ts';
+import type { Ring } from '../geometry/shape.ts';
 import type { Ladder } from '../plan/ladder.ts';
 import { cutDrawing, type Drawing } from './drawing.ts';
 import { dxf } from './dxf.ts';
@@ -14,9 +17,23 @@ export interface LadderFile {
   readonly proof: Proof;
 }
 
-/** The cut file of a ladder: as any other, with the lines that number the pockets and the square for the kerf. */
+const middleOf = (ring: Ring<'bed'>): Point<'bed'> => {
+  const { left, right, bottom, top } = boxOf(ring);
+  return { x: (left + right) / 2, y: (bottom + top) / 2 };
+};
+
+/** The cut file of a ladder: as any other, with each pocket's clearance, with the lines that number the pockets and the square for the kerf. */
 export function ladderDrawing({ plan, clearancesMm, tallies, kerfSquare }: Ladder): Drawing {
   const cut = cutDrawing(plan);
+  const words = [
+    ...plan.pockets.map(({ wall, place: { x, y } }, k) => {
+      const { left, right, bottom, top } = boxOf(wall.flatMap(({ outer }) => outer));
+      const heightMm = Math.min(2.5, (right - left) / 16, (top - bottom) / 8);
+      const below = Math.min(6, (right - left) / 4, (top - bottom) / 4) / 2 + 1.5 * heightMm;
+      return { at: { x, y: y - below }, heightMm, words: `${clearancesMm[k]!.toFixed(3)} mm` };
+    }),
+    ...(kerfSquare ? [{ at: middleOf(kerfSquare), heightMm: 2.5, words: 'kerf' }] : []),
+  ];
   return {
     ...cut,
     notes: [
@@ -30,7 +47,9 @@ export function ladderDrawing({ plan, clearancesMm, tallies, kerfSquare }: Ladde
       ...cut.notes,
     ],
     layers: [
-      ...cut.layers,
+      ...cut.layers.map((l) =>
+        l.name === 'mark' ? { ...l, lettering: [...l.lettering, ...words] } : l,
+      ),
       {
         name: 'tally',
         what: 'as many lines as the number of the pocket; cut or score them',

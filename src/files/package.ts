@@ -29,7 +29,7 @@ const safe = (words: string): string =>
 export function packageOf(
   { jobNumber, jobName, digest }: Pick<BedPlan, 'jobNumber' | 'jobName' | 'digest'>,
   files: readonly Packed[],
-  pages = 'All pages are the bed, at 100 %, in millimetres. Do not scale, move or crop them.',
+  pages = 'Every page of a drawing is the bed, at 100 %, in millimetres. Do not scale, move or crop it.',
 ): Uint8Array {
   const digits = String(files.length).length;
   const named = files.map((file, k) => ({

@@ -90,9 +90,9 @@ export async function paperPrint(drawing: Drawing, settings: FileSettings): Prom
       points.forEach(([v, u], i) => out.push(`${at(v, u)} ${i === 0 ? 'm' : 'l'}`));
       out.push('S');
     };
-    const words = (text: string, v: number, u: number, tallMm = 2.4): void => {
+    const words = (text: string, v: number, u: number, turn = '1 0 0 1'): void => {
       out.push(
-        `BT ${fontName} ${figure((tallMm / 0.718) * k)} Tf ${at(v, u)} Td ${font.encodeText(ascii(text)).toString()} Tj ET`,
+        `BT ${fontName} ${figure((2.4 / 0.718) * k)} Tf ${turn} ${at(v, u)} Tm ${font.encodeText(ascii(text)).toString()} Tj ET`,
       );
     };
     const shown = shownOf(tiling, tile);
@@ -120,11 +120,16 @@ export async function paperPrint(drawing: Drawing, settings: FileSettings): Prom
       line([6, cy + end], [10, cy + end]);
     }
     words('100 mm', cx + 103, 7);
-    words('100', 5, cy + 102);
+    words('100 mm', 9.2, cy + 103, '0 1 -1 0');
+    const beside = [
+      ...(column > 0 ? [`${rowName(row)}${column} lies left of it`] : []),
+      ...(row > 0 ? [`${rowName(row - 1)}${column + 1} lies below it`] : []),
+    ];
+    // Above the flap, which is not written over.
     words(
-      `${drawing.jobNumber}, page ${name} of ${rows} x ${columns}${column > 0 ? `, left of it ${rowName(row)}${column}` : ''}${row > 0 ? `, below it ${rowName(row - 1)}${column + 1}` : ''}. 100 %: measure both spans.`,
+      `${[`${drawing.jobNumber}, page ${name} of ${rows} x ${columns}`, ...beside].join('; ')}. Print at 100 %, then measure both spans.`,
       l,
-      paperMm[1] - 9,
+      paperMm[1] - 7.8,
     );
     out.push('Q');
     page.node.set(PDFName.Contents, doc.context.register(doc.context.flateStream(out.join('\n'))));

@@ -4,7 +4,7 @@ import { Refusal } from '../base/reason.ts';
 import type { Clipper } from '../geometry/clipper.ts';
 import type { BedPlan } from '../plan/plan.ts';
 import { byBack } from '../plan/turned-over.ts';
-import { artworkDrawing, cutDrawing, setUpDrawing, type Drawing } from './drawing.ts';
+import { artworkDrawing, cutDrawing, paperDrawing, setUpDrawing, type Drawing } from './drawing.ts';
 import { blankDrawing, blanksOf } from './blank-template.ts';
 import { customerProof } from './customer-proof.ts';
 import { dxf } from './dxf.ts';
@@ -292,14 +292,15 @@ export async function release(
     seePage,
     PDF,
   );
-  const paper = await paperPrint(setUp, settings);
+  const onPaper = paperDrawing(plan);
+  const paper = await paperPrint(onPaper, settings);
   add({
     name: 'paper-print.pdf',
     purpose: `the set-up print at 100 % over ${settings.paper} pages, with check spans and joining marks`,
     taker: 'an office printer; cut by hand, or hold it against the board',
     mime: PDF,
     bytes: paper,
-    proof: await provePaperPrint('paper-print.pdf', setUp, settings.paper, pdfjs, paper),
+    proof: await provePaperPrint('paper-print.pdf', onPaper, settings.paper, pdfjs, paper),
   });
   const printTo = async (
     name: ReleaseFile['name'],
@@ -721,7 +722,11 @@ async function blankTemplates(
     ...what,
     name: 'blank-templates.zip',
     mime: 'application/zip',
-    bytes: packageOf(plan, files),
+    bytes: packageOf(
+      plan,
+      files,
+      'Every page is one blank with room round it, at 100 %, in millimetres. Do not scale, move or crop it.',
+    ),
     proof: { ...worst, file: 'blank-templates.zip', pockets: blanksOf(plan).length },
   };
 }

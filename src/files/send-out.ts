@@ -55,7 +55,10 @@ export function orderPage(
       ? `${trim(facts.boardMm)} mm, as measured`
       : 'NOT SAID: agree on it before cutting',
   );
-  row('Quantity', `${quantity} ${quantity === 1 ? 'board' : 'boards'}`);
+  const { boards = 1 } = plan.bed;
+  const alike =
+    boards > 1 && boards !== quantity ? `; the job has ${boards} that are cut alike` : '';
+  row('Quantity', `${quantity} ${quantity === 1 ? 'board' : 'boards'}${alike}`);
   row(
     'Tolerance',
     `walls within ±${toleranceMm.toFixed(2)} mm of the lines, measured in the middle of the thickness; square to the face`,
@@ -66,10 +69,13 @@ export function orderPage(
   );
   row(
     'Check length',
-    `the line on layer mark is ${checkLineMm(plan)} mm long; pocket ${plan.pockets[0]!.id} is ${sizeOf(plan)} over all. Measure both in your program before cutting: unit millimetres, scale 100 %.`,
+    `the line on layer mark is ${checkLineMm(plan)} mm long; pocket ${plan.pockets[0]!.id} is ${sizeOf(plan)}, left to right and front to rear. Measure both in your program before cutting: unit millimetres, scale 100 %.`,
   );
   row('Pockets', depthNote(plan));
-  row('Files', `${names.join(', ')}: all the same lines, take one. Revision ${said.revision}.`);
+  row(
+    'Files',
+    `${names.join(', ')}, each with the job's number before its name: all the same lines, take one. Revision ${said.revision}.`,
+  );
   return finished(sheet, 'Order', plan, facts, scale);
 }
 

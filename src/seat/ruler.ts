@@ -22,14 +22,21 @@ export function rulerSeat(bed: Pick<BedSettings, 'widthMm' | 'depthMm' | 'zero'>
   const ticks = (length: number, to: typeof across): Point<'bed'>[][] =>
     Array.from({ length: Math.floor(length) }, (_, k) => [
       to(k + 1, 0),
-      to(k + 1, lengthOf(k + 1)),
+      // At zero the two rulers meet in a mitre.
+      to(k + 1, Math.min(lengthOf(k + 1), k + 1)),
     ]);
-  const figures = (length: number, to: typeof across): NonNullable<SeatLayer['words']> =>
-    Array.from({ length: Math.floor(length / 10) }, (_, k) => ({
-      at: to(10 * (k + 1), TICK_MM.ten + FIGURE_MM),
-      heightMm: FIGURE_MM * 0.8,
-      words: String(10 * (k + 1)),
-    }));
+  const heightMm = FIGURE_MM * 0.8;
+  const far = TICK_MM.ten + FIGURE_MM;
+  /** The first figure, which both rulers have at one place, stands between them; the last one wholly on the bed. */
+  const figures = (
+    length: number,
+    to: typeof across,
+    halfMm: (words: string) => number,
+  ): NonNullable<SeatLayer['words']> =>
+    Array.from({ length: Math.floor(length / 10) - 1 }, (_, k) => {
+      const words = String(10 * (k + 2));
+      return { at: to(Math.min(10 * (k + 2), length - halfMm(words)), far), heightMm, words };
+    });
   const shown = Math.min(60, bed.widthMm);
   const marks = profileMarks(bed);
   return {
@@ -41,7 +48,20 @@ export function rulerSeat(bed: Pick<BedSettings, 'widthMm' | 'depthMm' | 'zero'>
         name: 'mark',
         what: 'graduations from zero, mm',
         open: [...ticks(bed.widthMm, across), ...ticks(bed.depthMm, inDepth)],
-        words: [...figures(bed.widthMm, across), ...figures(bed.depthMm, inDepth)],
+        words: [
+          { at: at(far + 0.5, far + 0.5), heightMm, words: '10' },
+          ...figures(bed.widthMm, across, (words) => words.length * 0.4 * heightMm + 0.5),
+          ...figures(bed.depthMm, inDepth, () => heightMm / 2 + 0.5),
+          ...(bed.widthMm > 120
+            ? [
+                {
+                  at: at(bed.widthMm / 2, far + 6),
+                  heightMm,
+                  words: 'mm from zero, printed at 100 %',
+                },
+              ]
+            : []),
+        ],
       },
       ...(marks.length > 0
         ? [

@@ -80,7 +80,18 @@ export function stopSeat(
     depthMm: bed.depthMm,
     layers: [
       { name: 'cut', what: 'the stop, to cut along or to print and lay against', closed: [stop] },
-      { name: 'print', what: 'the item, as large as its page', closed: [item] },
+      {
+        name: 'print',
+        what: 'the item, as large as its page',
+        closed: [item],
+        words: [
+          {
+            at: at(a + s.itemWidthMm / 2, a + s.itemDepthMm / 2),
+            heightMm: Math.min(3, s.itemWidthMm / 40),
+            words: `item ${trimmed(s.itemWidthMm)} x ${trimmed(s.itemDepthMm)} mm, ${trimmed(a)} mm from zero both ways`,
+          },
+        ],
+      },
       { name: 'board', what: 'the bed', closed: [rectangle(0, 0, bed.widthMm, bed.depthMm)] },
     ],
     section: [
@@ -110,4 +121,5 @@ export function stopSeat(
   };
 }
 
+const trimmed = (v: number): string => String(round(v));
 const round = (v: number): number => Math.round(v * 100) / 100;

@@ -7,7 +7,7 @@ import { unzipSync, unzlibSync } from 'fflate';
 import sharp from 'sharp';
 import { afterAll, beforeAll, expect, it } from 'vitest';
 import { Refusal } from '../../src/base/reason.ts';
-import { artworkDrawing, setUpDrawing } from '../../src/files/drawing.ts';
+import { artworkDrawing, paperDrawing } from '../../src/files/drawing.ts';
 import { loadPdfjs } from '../../src/files/load-pdfjs-node.ts';
 import { packageOf } from '../../src/files/package.ts';
 import { provePaperPrint, tilingOf } from '../../src/files/paper-print.ts';
@@ -203,7 +203,7 @@ it.runIf(hasPoppler)('the 1:1 print covers the bed, each page the paper, says po
 });
 
 it('a page of the 1:1 print that shows another part, another drawing or too little is found out', async () => {
-  const [drawing, name] = [setUpDrawing(plan), 'paper-print.pdf'];
+  const [drawing, name] = [paperDrawing(plan), 'paper-print.pdf'];
   const pdfjs = await loadPdfjs();
   const proven = (file: Uint8Array) => provePaperPrint(name, drawing, 'A4', pdfjs, file);
   expect((await proven(bytes(name))).greatestMm).toBeLessThan(1e-6);
@@ -321,9 +321,9 @@ it.runIf(hasPoppler)(
     writeFileSync(path('pockets.pdf'), zip[named('pockets.pdf')]!);
     const each = execFileSync('pdfinfo', ['-l', '9', path('pockets.pdf')], { encoding: 'utf8' });
     expect(each).toMatch(/Pages: +2\n/);
-    expect(each.match(/size: +299\.3\d* x 209\.7\d* pts/g)).toHaveLength(2);
+    expect(each.match(/size: +310\.6\d* x 221\.0\d* pts/g)).toHaveLength(2);
     expect(told('pockets.pdf')).toMatch(/Pocket 1 .*Pocket 2 /);
-    // The EPS is painted where the blank lies: its bleed is 2 mm round it, 8 mm from the page's edge.
+    // The EPS is painted where the blank lies: its bleed is 2 mm round it, 10 mm from the page's edge.
     writeFileSync(path('blank-1.eps'), zip[named('blank-1.eps')]!);
     if (hasGs) {
       const { stderr } = spawnSync(
@@ -333,17 +333,17 @@ it.runIf(hasPoppler)(
       );
       const box = /%%HiResBoundingBox: (.+)/.exec(stderr)![1]!.split(' ');
       const [l, , r] = box.map((v) => (Number(v) * 25.4) / 72);
-      expect(Math.abs(l! - 8)).toBeLessThan(0.1);
-      expect(Math.abs(r! - 97.6)).toBeLessThan(0.1);
+      expect(Math.abs(l! - 10)).toBeLessThan(0.1);
+      expect(Math.abs(r! - 99.6)).toBeLessThan(0.1);
     }
     writeFileSync(path('blank-1.pdf'), zip[named('blank-1.pdf')]!);
     const info = execFileSync('pdfinfo', [path('blank-1.pdf')], { encoding: 'utf8' });
     const [w, h] = /Page size: +([\d.]+) x ([\d.]+) pts/.exec(info)!.slice(1).map(Number);
-    // ID-1 (85.60 x 53.98 mm), its bleed of 2 mm and a margin of 8 mm all round, to the 1/100 point that pdfinfo prints.
-    expect(Math.abs((w! * 25.4) / 72 - 105.6)).toBeLessThan(0.01);
-    expect(Math.abs((h! * 25.4) / 72 - 73.98)).toBeLessThan(0.01);
+    // ID-1 (85.60 x 53.98 mm), its bleed of 2 mm and a margin of 10 mm all round, to the 1/100 point that pdfinfo prints.
+    expect(Math.abs((w! * 25.4) / 72 - 109.6)).toBeLessThan(0.01);
+    expect(Math.abs((h! * 25.4) / 72 - 77.98)).toBeLessThan(0.01);
     expect(told('blank-1.pdf')).toMatch(
-      /85\.60 x 53\.98 mm; centre 42\.80 mm from left and right, 26\.99 mm/,
+      /85\.60 x 53\.98 mm, centre 42\.80 mm from left and right, 26\.99 mm/,
     );
   },
 );
