@@ -3,6 +3,7 @@ import { bytesToHex } from '@noble/hashes/utils.js';
 import { zipSync, type Zippable } from 'fflate';
 import type { BedPlan } from '../plan/plan.ts';
 import { ascii } from './letters.ts';
+import { FIGURES_LEVEL } from './pdf-page.ts';
 
 /** A file, and what the list says of it. */
 export interface Packed {
@@ -59,5 +60,5 @@ export function packageOf(
     ],
     ...named.map(({ as, bytes }) => [as, [bytes, { mtime: FIXED_DATE }]]),
   ]) as Zippable;
-  return zipSync(entries, { level: 6 });
+  return zipSync(entries, { level: FIGURES_LEVEL });
 }

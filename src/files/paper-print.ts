@@ -1,8 +1,9 @@
-import { PDFName, StandardFonts } from '@cantoo/pdf-lib';
+import { StandardFonts } from '@cantoo/pdf-lib';
 import { MM_PER_POINT, type Point } from '../base/measure.ts';
 import type { Drawing } from './drawing.ts';
 import { ascii, figure } from './letters.ts';
 import { contentOf, documentOf } from './pdf.ts';
+import { operatorStream, setContent } from './pdf-page.ts';
 import type { Pdfjs } from './pdfjs.ts';
 import { emptied, seeForms } from './print-see.ts';
 import { dist, fault, prove, READ_BACK_MM, seePdf, type Proof } from './read-back.ts';
@@ -70,7 +71,7 @@ export async function paperPrint(drawing: Drawing, settings: FileSettings): Prom
   const { operators, resources } = contentOf(doc, font, drawing, settings);
   // The drawing stands in the file once, however many pages show it.
   const form = doc.context.register(
-    doc.context.flateStream(operators, {
+    operatorStream(doc.context, [operators], {
       Type: 'XObject',
       Subtype: 'Form',
       BBox: [0, 0, drawing.widthMm * k, drawing.heightMm * k],
@@ -132,7 +133,7 @@ export async function paperPrint(drawing: Drawing, settings: FileSettings): Prom
       paperMm[1] - 7.8,
     );
     out.push('Q');
-    page.node.set(PDFName.Contents, doc.context.register(doc.context.flateStream(out.join('\n'))));
+    setContent(page, out);
   }
   return doc.save({ useObjectStreams: false });
 }

@@ -3,9 +3,12 @@ import {
   PDFDocument,
   PDFName,
   PDFString,
+  type PDFContext,
   type PDFPage,
+  type PDFRawStream,
   type PDFRef,
 } from '@cantoo/pdf-lib';
+import { strToU8, zlibSync } from 'fflate';
 import { MM_PER_POINT } from '../base/measure.ts';
 
 /** The same plan is the same file, byte for byte. */
@@ -57,8 +60,25 @@ export function resource(page: PDFPage, name: string): PDFDict {
 export const layerGroup = (doc: PDFDocument, name: string): PDFRef =>
   doc.context.register(doc.context.obj({ Type: 'OCG', Name: PDFString.of(name) }));
 
+/**
+ * How hard lines of figures are compressed: the first level makes as few bytes of them as the sixth, in half the time (measured on
+ * cut files and templates).
+ */
+export const FIGURES_LEVEL = 1;
+
+/** Operators as a compressed stream. */
+export const operatorStream = (
+  context: PDFContext,
+  lines: readonly string[],
+  dict: Parameters<PDFContext['stream']>[1] = {},
+): PDFRawStream =>
+  context.stream(zlibSync(strToU8(lines.join('\n'), true), { level: FIGURES_LEVEL }), {
+    ...dict,
+    Filter: 'FlateDecode',
+  });
+
 /** Puts the content of a page into it, compressed. */
 export function setContent(page: PDFPage, lines: readonly string[]): void {
   const { context } = page.doc;
-  page.node.set(PDFName.Contents, context.register(context.flateStream(lines.join('\n'))));
+  page.node.set(PDFName.Contents, context.register(operatorStream(context, lines)));
 }
