@@ -7,7 +7,7 @@ import {
   type PDFRef,
 } from '@cantoo/pdf-lib';
 import type { Drawing } from './drawing.ts';
-import { figure, trail } from './letters.ts';
+import { figure, trail, westEuropean } from './letters.ts';
 import { addPage, layerGroup, newPdf, POINTS_PER_MM, setContent } from './pdf-page.ts';
 import { FILE_SETTINGS, type FileSettings } from './settings.ts';
 import { strokeOf, type Stroke } from './strokes.ts';
@@ -84,7 +84,8 @@ export function contentOf(
       if (points.length > 0) content.push(trail(points));
       content.push(end);
     }
-    for (const { at, from, heightMm, words } of lettering) {
+    for (const { at, from, heightMm, words: said } of lettering) {
+      const words = westEuropean(said);
       const em = heightMm / 0.718; // capitals of Helvetica are 718 thousandths of its size (Adobe font metrics)
       const x = at.x - (from ? 0 : font.widthOfTextAtSize(words, em) / 2);
       content.push(

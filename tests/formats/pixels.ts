@@ -1,9 +1,13 @@
-/* Pages of one plan drawn by three programs from three formats, and compared pixel by pixel. */
+/*
+ * Pages of one plan drawn by three programs from three formats, and compared pixel by pixel; and the cut file's DXF, as ezdxf reads
+ * it and librsvg draws that.
+ */
 import { execFile } from 'node:child_process';
 import { unlinkSync } from 'node:fs';
 import { join } from 'node:path';
 import { promisify } from 'node:util';
 import sharp from 'sharp';
+import { drawDxf } from './read.ts';
 
 /** A picture's pixels, 0 as dark as it gets; and where it is surely inked. */
 interface Picture {
@@ -37,6 +41,9 @@ async function picture(path: string): Promise<Picture> {
 
 const run = (command: string, ...args: string[]) => promisify(execFile)(command, args);
 
+const byLibrsvg = (dpi: number, from: string, to: string) =>
+  run('rsvg-convert', `--dpi-x=${dpi}`, `--dpi-y=${dpi}`, '-o', to, from);
+
 /** One drawing of a plan's folder, at a resolution, by poppler (PDF), Ghostscript (EPS) and librsvg (SVG). */
 async function drawn(folder: string, name: string, dpi: number): Promise<Picture[]> {
   const at = (end: string): string => join(folder, `${name}${end}`);
@@ -47,9 +54,21 @@ async function drawn(folder: string, name: string, dpi: number): Promise<Picture
       ...['-q', '-dBATCH', '-dNOPAUSE', '-dSAFER', '-dEPSCrop', '-sDEVICE=tiffgray', `-r${dpi}`],
       ...['-dGraphicsAlphaBits=4', '-o', at('-eps.tif'), at('.eps')],
     ),
-    run('rsvg-convert', `--dpi-x=${dpi}`, `--dpi-y=${dpi}`, '-o', at('-svg.png'), at('.svg')),
+    byLibrsvg(dpi, at('.svg'), at('-svg.png')),
   ]);
   return Promise.all(['-pdf.tif', '-eps.tif', '-svg.png'].map((end) => picture(at(end))));
+}
+
+/** The cut file's DXF whole, and without the layers that the other formats dash: DXF says no dashes. */
+async function drawnDxf(folder: string, dpi: number): Promise<[all: Picture, solid: Picture]> {
+  const [command, ...args] = drawDxf(folder);
+  await run(command, ...args);
+  const of = async (name: string): Promise<Picture> => {
+    const to = join(folder, `${name}.png`);
+    await byLibrsvg(dpi, join(folder, `${name}.svg`), to);
+    return picture(to);
+  };
+  return [await of('cut-dxf'), await of('cut-dxf-solid')];
 }
 
 /** How many pixels are surely inked, and how many of them have none in another program's picture within one pixel. */
@@ -58,10 +77,18 @@ export interface Compared {
   readonly lone: number;
 }
 
-/** One drawing of a plan as three programs draw it, each held against both others. */
-export async function compared(folder: string, name: string, dpi: number): Promise<Compared> {
+/** One drawing of a plan as the programs draw it, each held against the others. */
+export async function compared(
+  folder: string,
+  name: 'cut' | 'artwork',
+  dpi: number,
+): Promise<Compared> {
   const all = await drawn(folder, name, dpi);
   const pairs = all.flatMap((a) => all.filter((b) => b !== a).map((b) => lone(a, b)));
+  if (name === 'cut') {
+    const [whole, solid] = await drawnDxf(folder, dpi);
+    pairs.push(...all.flatMap((other) => [lone(other, whole), lone(solid, other)]));
+  }
   return {
     inked: pairs.reduce((n, p) => n + p.inked, 0),
     lone: pairs.reduce((n, p) => n + p.lone, 0),

@@ -15,6 +15,7 @@ import {
   FILE_SETTINGS,
   type FileSettings,
 } from '../../src/files/settings.ts';
+import { strokeOf } from '../../src/files/strokes.ts';
 import { svg } from '../../src/files/svg.ts';
 import type { Clipper } from '../../src/geometry/clipper.ts';
 import { DEFAULT_BED, makeJig } from '../../src/job/jig.ts';
@@ -113,6 +114,12 @@ export async function writePlan(
   write(
     'truth.json',
     JSON.stringify({
+      strokes: Object.fromEntries(
+        drawings.cut.layers.map(({ name }) => {
+          const { widthMm, dashMm } = strokeOf(name, files);
+          return [name, { width_mm: widthMm, solid: dashMm.length === 0 }];
+        }),
+      ),
       curved: files.dxf.curves !== 'polylines' || arcs,
       arcs,
       cut: truthOf(drawings.cut),

@@ -1,7 +1,8 @@
 """Reads the files of plans with ezdxf, librsvg, poppler and Ghostscript, and holds every line against truth.json.
 
 Takes a folder a line from standard input; for each it prints a line of JSON: how many lines were held and the greatest difference
-of each format, mm, and what is wrong.
+of each format, mm, and what is wrong. With --draw FOLDER it writes what ezdxf reads of cut.dxf as two SVGs instead: cut-dxf.svg, all
+of it, and cut-dxf-solid.svg, without the layers that other formats dash.
 """
 
 import json
@@ -128,6 +129,25 @@ def read_dxf(path):
         if e.dxftype() not in ("TEXT", "MTEXT"):
             layers.setdefault(e.dxf.layer, []).append(flat(e))
     return layers
+
+
+def draw_dxf(folder):
+    with open(os.path.join(folder, "truth.json")) as f:
+        truth = json.load(f)
+    w, h = truth["cut"]["page_mm"]
+    layers = read_dxf(os.path.join(folder, "cut.dxf"))
+    for name, solid in (("cut-dxf.svg", False), ("cut-dxf-solid.svg", True)):
+        with open(os.path.join(folder, name), "w") as f:
+            f.write('<svg xmlns="http://www.w3.org/2000/svg" width="%rmm" height="%rmm" viewBox="0 0 %r %r">\n' % (w, h, w, h))
+            f.write('<g fill="none" stroke="#000" stroke-linecap="round" stroke-linejoin="round">\n')
+            for layer, lines in layers.items():
+                stroke = truth["strokes"][layer]
+                if solid and not stroke["solid"]:
+                    continue
+                for line in lines:
+                    points = "L".join("%.6f %.6f" % (x, h - y) for x, y in line)
+                    f.write('<path stroke-width="%r" d="M%s"/>\n' % (stroke["width_mm"], points))
+            f.write("</g></svg>\n")
 
 
 def matrix_of(text):
@@ -286,5 +306,8 @@ def read(folder):
     return {"programs": told, "wrong": wrong}
 
 
+if sys.argv[1:2] == ["--draw"]:
+    draw_dxf(sys.argv[2])
+    sys.exit()
 for line in sys.stdin:
     print(json.dumps(read(line.rstrip("\n"))), flush=True)

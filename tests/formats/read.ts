@@ -32,9 +32,19 @@ export interface Reader {
   end(): void;
 }
 
+const READ = new URL('./read.py', import.meta.url).pathname;
+
+/** What draws a plan's `cut.dxf` as ezdxf reads it: a command and its arguments. */
+export const drawDxf = (folder: string): readonly [string, ...string[]] => [
+  PYTHON,
+  READ,
+  '--draw',
+  folder,
+];
+
 /** Loading what reads takes as long as a plan does: one process serves many. */
 export function reader(): Reader {
-  const child = spawn(PYTHON, [new URL('./read.py', import.meta.url).pathname], {
+  const child = spawn(PYTHON, [READ], {
     stdio: ['pipe', 'pipe', 'inherit'],
   });
   const answers = createInterface(child.stdout)[Symbol.asyncIterator]();

@@ -1,6 +1,6 @@
 /*
  * `npm run formats [-- --plans N] [--pictures N] [--seed N]`: random plans (500) written as DXF, SVG, PDF and EPS, read by ezdxf,
- * librsvg, poppler and Ghostscript, and every line held against the plan; a few of them (20) drawn at 600 dpi by three programs
+ * librsvg, poppler and Ghostscript, and every line held against the plan; a few of them (20) drawn at 600 dpi from every format
  * and compared pixel by pixel. A line for each plan, a table at the end. Ends with 1 when a line is off by more than 0.001 mm, or a
  * pixel stands alone.
  */
@@ -33,7 +33,7 @@ const began = Date.now();
 const folder = mkdtempSync(join(tmpdir(), 'snugline-formats-'));
 const read: Read[] = [];
 const drawn: Compared[] = [];
-let [taken, toDraw, pockets] = [0, pictures, 0];
+let [taken, toDraw, pockets, engraved] = [0, pictures, 0, 0];
 /** Plans are taken one by one by as many as there are processors: each writes, lets read, draws, and throws away. */
 const plans = plansOf(await loadClipper(), seed, count);
 async function take(): Promise<void> {
@@ -51,9 +51,10 @@ async function take(): Promise<void> {
       const greatest = Math.max(...Object.values(told.programs).map((t) => t.greatest_mm));
       let words = `${greatest.toFixed(5)} mm`;
       if (draws) {
+        if (next.value.files.engrave) engraved++;
         const bare = join(folder, `${k}-bare`);
         await writePlan(bare, next.value, false);
-        for (const name of ['cut', 'artwork']) {
+        for (const name of ['cut', 'artwork'] as const) {
           const found = await compared(bare, name, DPI);
           drawn.push(found);
           words += `; ${name} drawn: ${found.inked} pixels, ${found.lone} alone`;
@@ -86,7 +87,7 @@ for (const [program, { files, lines, greatest_mm }] of Object.entries(summed(rea
     `${program.padEnd(18)} ${String(files).padStart(9)} ${String(lines).padStart(8)}   ${greatest_mm.toFixed(5)} mm`,
   );
 console.log(
-  `${drawn.length / 2} plans at ${DPI} dpi, three programs with each other: ${inked} inked pixels, ${alone} with none within one pixel in another program's picture`,
+  `${drawn.length / 2} plans at ${DPI} dpi, ${engraved} of them with lines to score, four programs with each other: ${inked} inked pixels, ${alone} with none within one pixel in another program's picture`,
 );
 console.log(`${wrong} lines wrong; ${((Date.now() - began) / 1000).toFixed(0)} s`);
 process.exit(wrong > 0 || alone > 0 ? 1 : 0);
