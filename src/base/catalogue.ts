@@ -1099,6 +1099,117 @@ const entries = {
     message: (f) => `Pocket ${f.pocket} lies on a place to keep out of: ${f.what}.`,
     remedy: () => 'Move or turn the layout, lay fewer, or take that place out of the list.',
   },
+  'board-beyond-bed': {
+    level: 'refuse',
+    message: (f) =>
+      `The board of ${f.size} reaches ${f.beyondMm} mm beyond the bed of ${f.bed}, which is the page of every file.`,
+    remedy: () =>
+      'Enter a smaller board, or lay its corner elsewhere; where the real one is larger than the print area, let it cover the bed and cut its outer edge by itself.',
+  },
+  'board-near-page': {
+    level: 'doubt',
+    message: (f) =>
+      `Between the board's edge (${f.sides}) and that of the bed there is no room for the tool: its way there would leave the page and is cut off.`,
+    remedy: (f) =>
+      `Lay the board to the very edge of the bed, or ${f.needMm} mm or more within it.`,
+  },
+  'board-too-small': {
+    level: 'refuse',
+    message: (f) =>
+      `The board of ${f.size} does not hold this plan: ${f.outside} ${f.outside === 1 ? 'pocket reaches' : 'pockets reach'} beyond its edge, by up to ${f.beyondMm} mm.`,
+    remedy: () =>
+      'Lay fewer, change the columns, set a smaller pitch or wall, or take a larger board.',
+  },
+  'board-edge-thin': {
+    level: 'doubt',
+    message: (f) =>
+      `Between pocket ${f.pocket} and the edge of the board only ${f.wallMm} mm of wall is left; ${f.leastMm} mm is asked for.`,
+    remedy: () => 'Move it inward, lay fewer, or take a larger board.',
+  },
+  'hole-meets-pocket': {
+    level: 'refuse',
+    message: (f) =>
+      f.head === 1
+        ? `Pocket ${f.pocket} lies under the head of ${f.what}.`
+        : `Pocket ${f.pocket} runs into the hole of the board's seat: ${f.what}.`,
+    remedy: () => 'Move the pocket, lay fewer, or seat the board at another place.',
+  },
+  'hole-wall-thin': {
+    level: 'doubt',
+    message: (f) =>
+      `Between pocket ${f.pocket} and ${f.what} of the board's seat only ${f.wallMm} mm of wall is left; ${f.leastMm} mm is asked for.`,
+    remedy: () => 'Move the pocket away from it, or seat the board at another place.',
+  },
+  'hole-off-board': {
+    level: 'refuse',
+    message: (f) =>
+      `The hole of the board's seat, ${f.what}, does not lie within the board of ${f.size}.`,
+    remedy: () =>
+      'Correct its place, counted from the front left corner of the bed, or lay the board over it.',
+  },
+  'hole-edge-thin': {
+    level: 'doubt',
+    message: (f) =>
+      `Between ${f.what} of the board's seat and the edge of the board only ${f.wallMm} mm is left; ${f.leastMm} mm of wall is asked for.`,
+    remedy: () => 'Move the hole inward, or take a larger board: a thin edge breaks out.',
+  },
+  'holes-meet': {
+    level: 'refuse',
+    message: (f) => `Two holes of the board's seat run into each other: ${f.a} and ${f.b}.`,
+    remedy: () => 'Set them farther apart, or shorten the slot.',
+  },
+  'pins-near': {
+    level: 'refuse',
+    message: (f) =>
+      `The ${f.what} of the board stand ${f.apartMm} mm apart: with ${f.playMm} mm of play it may turn by ${f.turnDeg} degrees, and its farthest corner lie ${f.offMm} mm off.`,
+    remedy: (f) =>
+      `Set them farther apart, or take less play, until that corner lies within ${f.limitMm} mm.`,
+  },
+  'pins-one-place': {
+    level: 'refuse',
+    message: () => 'Both pins of the board have the same place: they do not keep it from turning.',
+    remedy: () => 'Enter where each of the two pins stands on the bed.',
+  },
+  'screws-few': {
+    level: 'doubt',
+    message: (f) =>
+      `${f.count === 0 ? 'No screw' : 'One screw'} of the board has a place: nothing keeps the board from turning.`,
+    remedy: () => 'Add a second screw far from the first, or seat the board by two pins or a stop.',
+  },
+  'board-holes-small': {
+    level: 'doubt',
+    message: (f) =>
+      `The tool is too thick for holes of ${f.holeMm} mm in the board: they are in no cut path.`,
+    remedy: () => 'Drill them at layer board, or take thicker pins or screws.',
+  },
+  'slot-short': {
+    level: 'doubt',
+    message: (f) =>
+      `The board may grow by ${f.growsMm} mm between its pins, and the slot of ${f.slotMm} mm has no room for that: it is forced onto them.`,
+    remedy: (f) =>
+      `Make the slot ${f.needMm} mm or more longer than its hole, or set the pins nearer.`,
+  },
+  'board-over-cutter': {
+    level: 'doubt',
+    message: (f) => `The bed of ${f.name} is ${f.size}; the board of ${f.board} does not go on it.`,
+    remedy: () =>
+      'Divide it into pinned plates with one origin (step Pocket, seat), or take a smaller board or a larger cutter.',
+  },
+  'off-print-area': {
+    level: 'doubt',
+    message: (f) =>
+      `The bleed of pocket ${f.pocket} lies on the board, but reaches ${f.byMm} mm beyond the print area.`,
+    remedy: () => 'Move the pocket inward, or accept a bleed that is cut off there.',
+  },
+  'set-up-under-seat': {
+    level: 'doubt',
+    message: (f) =>
+      `${f.what} stands ${f.overMm} mm above what the set-up print is printed on: its head clears that, at ${f.highMm} mm, and the print is soft.`,
+    remedy: (f) =>
+      f.onBoard === 1
+        ? 'Print it before the board is seated so, or take shorter pins or flat heads.'
+        : `Take it off the table for the set-up print and set ${f.lowMm} mm by hand, or print on the board.`,
+  },
   'nest-holds-fewer': {
     level: 'doubt',
     message: (f) => `${f.left} of ${f.asked} pieces find no room on the bed: ${f.which}.`,
@@ -1367,7 +1478,8 @@ const entries = {
   'cutter-too-small': {
     level: 'doubt',
     message: (f) => `The bed of ${f.name} is ${f.size}; the board is up to ${f.board}.`,
-    remedy: () => 'Cut the board to the part that is used, or take a larger cutter.',
+    remedy: () =>
+      'Cut the board to the part that is used, divide it into pinned plates (step Pocket, seat), or take a larger cutter.',
   },
   'cutter-files-again': {
     level: 'note',
@@ -1843,6 +1955,12 @@ const entries = {
     message: (f) =>
       `The mark of the zero corner stands at the ${f.found} in ${f.file}, not at the ${f.wanted}.`,
     remedy: () => 'It belongs to another release of this job: write all files anew.',
+  },
+  'match-holes': {
+    level: 'refuse',
+    message: (f) =>
+      `${f.lost} of ${f.all} holes of the board's seat ${f.lost === 1 ? 'is' : 'are'} not in ${f.file} where ${f.reference} has ${f.lost === 1 ? 'it' : 'them'}: the board would lie elsewhere.`,
+    remedy: () => 'Take the cut file as it was released, holes included.',
   },
   'match-missing': {
     level: 'refuse',

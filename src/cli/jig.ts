@@ -40,7 +40,18 @@ import { AXES, byBack } from '../plan/turned-over.ts';
 import { backWords, correctionSaid } from '../job/run.ts';
 import { usageWords } from '../plan/usage.ts';
 import { DEFAULT_HEIGHTS } from '../plan/heights.ts';
-import { STEPS, TURNS, ZERO_CORNERS, type Axis, type KeepOut, type Turns } from '../plan/plan.ts';
+import { PINS, SCREWS } from '../plan/board-on-bed.ts';
+import {
+  BOARD_SEATS,
+  STEPS,
+  TURNS,
+  ZERO_CORNERS,
+  type Axis,
+  type BoardOnBed,
+  type BoardSeat,
+  type KeepOut,
+  type Turns,
+} from '../plan/plan.ts';
 import { MATERIALS } from '../pocket/material.ts';
 import { FINGER_MM } from '../pocket/notch.ts';
 import {
@@ -127,6 +138,13 @@ All share the bed frame (mm, origin at the bed's lower left corner seen from its
   --layout KIND         ${LAYINGS.join(', ')} (rows): nest packs the true openings, fill as many as fit
   --turns KIND          ${Object.keys(TURNS).join(', ')} (quarter): what nesting may turn a blank by
   --keep-out LIST       places no pocket may touch, each XxY+WxD in bed mm, with commas between
+  --board-size WxD      a board of its own size, instead of one that covers the bed; its edge goes into the cut files
+  --board-at XxY        where its corner at zero lies, from zero (0x0)
+  --board-seat KIND     ${BOARD_SEATS.join(', ')}: what seats it; --proud MM how far that stands above the board (0; heads ${SCREWS.proudMm})
+  --pins XxY,XxY        places of two pins, bed mm: the first in a round hole, the second in a slot; --pin MM their diameter
+                        (${PINS.pinMm}), --pin-play MM hole less pin (${PINS.playMm}), --slot MM longer than the hole (${PINS.slotMm})
+  --screws XxY,...      places of screws, bed mm; --screw MM their diameter (${SCREWS.screwMm}), --screw-play MM hole less screw
+                        (${SCREWS.playMm}), --screw-head MM (${SCREWS.headMm})
   --key                 a corner to cut off the board at zero, so that it lies one way only
   --pitch XxY           centre to centre; without it a wall of ${DEFAULT_BED.wallMm} mm is left
 ${artworkHelp}  --spot NAME           spot colour that lines to cut have in PDF and EPS (${FILE_SETTINGS.operations.cut.spot}), or one for
@@ -256,6 +274,91 @@ function keepOutsOf(text: string): KeepOut[] {
   });
 }
 
+const spotsOf = (option: string, text: string): { x: number; y: number }[] =>
+  text.split(',').map((part) => {
+    const [x, y] = pairOf(option, part, -1e-9);
+    return { x, y };
+  });
+
+/** The board and its seat, from the options that say so; undefined where it covers the bed. */
+function boardOf(
+  text: (name: string) => string | undefined,
+  number: (name: string, otherwise: number, range: Parameters<typeof figure>[2]) => number,
+): BoardOnBed | undefined {
+  const size = text('board-size');
+  const named = text('board-seat');
+  const [pins, screws] = [text('pins'), text('screws')];
+  const kind =
+    named !== undefined
+      ? oneOf('--board-seat', named, BOARD_SEATS)
+      : pins !== undefined
+        ? 'pins'
+        : screws !== undefined
+          ? 'screws'
+          : undefined;
+  const only = (option: string, ...kinds: (BoardSeat['kind'] | undefined)[]): void => {
+    if (text(option) !== undefined && !kinds.includes(kind))
+      throw new Usage(
+        `--${option} does not go with ${kind === undefined ? 'a board whose seat is not said' : `--board-seat ${kind}`}; leave one of them out.`,
+      );
+  };
+  for (const option of ['pins', 'pin', 'pin-play', 'slot']) only(option, 'pins');
+  for (const option of ['screws', 'screw', 'screw-play', 'screw-head']) only(option, 'screws');
+  only('proud', ...BOARD_SEATS);
+  if (size === undefined) {
+    for (const option of ['board-at', 'board-seat', 'pins', 'screws'])
+      if (text(option) !== undefined)
+        throw new Usage(`--${option} needs --board-size, the width and depth of the board in mm.`);
+    return undefined;
+  }
+  const [widthMm, depthMm] = pairOf('--board-size', size);
+  const at = text('board-at');
+  const proud = (otherwise: number): number => number('proud', otherwise, { least: 0, most: 200 });
+  const play = (name: string, otherwise: number): number =>
+    number(name, otherwise, { least: 0, most: 20 });
+  const seat = (): BoardSeat | undefined => {
+    switch (kind) {
+      case undefined:
+        return undefined;
+      case 'stop':
+        return { kind, proudMm: proud(0) };
+      case 'pins': {
+        const [a, b, ...more] = spotsOf('--pins', pins ?? '');
+        if (!a || !b || more.length > 0)
+          throw new Usage(
+            `--pins takes two places, for instance 20x20,280x20, not "${pins ?? ''}".`,
+          );
+        return {
+          kind,
+          pinMm: number('pin', PINS.pinMm, { above: 0, most: 50 }),
+          playMm: play('pin-play', PINS.playMm),
+          slotMm: number('slot', PINS.slotMm, { least: 0, most: 50 }),
+          at: [a, b],
+          proudMm: proud(PINS.proudMm),
+        };
+      }
+      case 'screws':
+        if (screws === undefined)
+          throw new Usage('--board-seat screws needs --screws, their places, as in 20x20,280x180.');
+        return {
+          kind,
+          screwMm: number('screw', SCREWS.screwMm, { above: 0, most: 50 }),
+          playMm: play('screw-play', SCREWS.playMm),
+          headMm: number('screw-head', SCREWS.headMm, { least: 0, most: 100 }),
+          at: spotsOf('--screws', screws),
+          proudMm: proud(SCREWS.proudMm),
+        };
+    }
+  };
+  const found = seat();
+  return {
+    widthMm,
+    depthMm,
+    ...(at !== undefined && { fromZeroMm: pairOf('--board-at', at, -1e-9) }),
+    ...(found && { seat: found }),
+  };
+}
+
 /** How the files are written, from the options that say so. */
 function fileSettingsOf(
   text: (name: string) => string | undefined,
@@ -372,6 +475,11 @@ const WORDS = [
   'keep-out',
   'order',
   'both-sides',
+  'board-size',
+  'board-at',
+  'board-seat',
+  'pins',
+  'screws',
 ] as const;
 const FIGURES = [
   'blade-offset',
@@ -403,6 +511,13 @@ const FIGURES = [
   'take-out',
   'change',
   'print-minutes',
+  'pin',
+  'pin-play',
+  'slot',
+  'screw',
+  'screw-play',
+  'screw-head',
+  'proud',
 ] as const;
 /** Any of these asks for heights. */
 const HEIGHTS = [
@@ -506,6 +621,7 @@ async function run(args: readonly string[]): Promise<number> {
   const orNull = (name: 'board' | 'base' | 'head' | 'tallest'): number | null =>
     text(name) === undefined ? null : number(name, 0, { above: 0, most: 1000 });
   const keepOut = text('keep-out');
+  const board = boardOf(text, number);
   const laying = word('layout', LAYINGS);
   const layout = laying === 'nest' || laying === 'fill' ? undefined : laying;
   const turns = word('turns', Object.keys(TURNS) as Turns[]);
@@ -556,6 +672,7 @@ async function run(args: readonly string[]): Promise<number> {
       ...(layout !== undefined && { layout }),
       ...(turns !== undefined && { turns }),
       ...(keepOut !== undefined && { keepOuts: keepOutsOf(keepOut) }),
+      ...(board && { board }),
       ...(values.key === true && { keyed: true }),
       ...(text('boards') !== undefined && { boards: number('boards', 1, { ...whole, most: 20 }) }),
       ...(turnedAbout !== undefined && { turnedAbout }),

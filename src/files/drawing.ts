@@ -5,6 +5,7 @@ import { arcsAlong, arcsThrough } from '../geometry/arcs.ts';
 import { boxOf, insideRegion, nearestOnRing } from '../geometry/measure.ts';
 import type { CurveRing, Region, Ring } from '../geometry/shape.ts';
 import { crossOf, profileMarks } from '../plan/bed-profile.ts';
+import { boardRing, boardSentences, boardWays, seatHoles } from '../plan/board-on-bed.ts';
 import { zeroCorner } from '../plan/plan-bed.ts';
 import type { BedPlan, BedSettings, PlacedPocket } from '../plan/plan.ts';
 import { full } from '../pocket/pocket.ts';
@@ -242,9 +243,43 @@ const cutNotes = (plan: BedPlan): string[] => {
           `${tabs} bridges of ${tabMm.toFixed(2)} mm hold each drop-out: layer cut stops at them. Cut them by hand at the end.`,
         ]
       : []),
-    'Layer board: the bed. Layer mark: check line, zero corner, numbers. Neither is to be cut.',
+    plan.bed.board
+      ? 'Layer board: the finished edge of the board and of its holes. Layer bed: the bed, as large as the page. Layer mark: check line, zero corner, numbers. None of them is to be cut.'
+      : 'Layer board: the bed. Layer mark: check line, zero corner, numbers. Neither is to be cut.',
+    ...boardNotes(plan),
     depthNote(plan),
   ];
+};
+
+/** Which layer has the ways round holes and edge of a board of its own size, where a blind pocket is not as deep as they are. */
+const throughLayer = ({ pocketSettings }: BedPlan): 'cut' | 'through' =>
+  full(pocketSettings).hold === 'blind' ? 'through' : 'cut';
+
+/** What whoever cuts a board of its own size must know. */
+function boardNotes(plan: BedPlan): string[] {
+  const { bed, pocketSettings } = plan;
+  if (!bed.board) return [];
+  const { holes, edge } = boardWays(bed, pocketSettings);
+  const layer = throughLayer(plan);
+  const through =
+    layer === 'through' ? ' Layer through goes through the board, as layer eject does.' : '';
+  const whole = edge.length === 1 && isClosed(edge[0]!);
+  return [
+    ...boardSentences(bed),
+    ...(holes.length > 0
+      ? [
+          `The board's holes are in layer ${layer}, the middle of the tool inside their walls; cut them before the edge, with the pockets, from one zero.`,
+        ]
+      : []),
+    edge.length === 0
+      ? 'All sides of the board lie on the edge of the bed: they are those of the sheet, and in no path.'
+      : `The board's edge is the last way of layer ${layer}, the middle of the tool outside it${whole ? '' : '; sides on the edge of the bed are those of the sheet, laid square into the zero of the cutter, and in no path'}. Leave it out where the board has its size already.${through}`,
+  ];
+}
+
+const isClosed = (line: readonly Point<'bed'>[]): boolean => {
+  const [a, b] = [line[0]!, line.at(-1)!];
+  return line.length > 2 && Math.hypot(a.x - b.x, a.y - b.y) < 1e-6;
 };
 
 const base = (plan: BedPlan, title: string): Omit<Drawing, 'layers' | 'notes'> => ({
@@ -274,7 +309,7 @@ export const scaleFor = (
   { cutterPerMille }: Pick<FileSettings, 'cutterPerMille'>,
 ): CutterScale => (tool.kind === 'hand' ? FILE_SETTINGS.cutterPerMille : cutterPerMille);
 
-const followed = ['cut', 'relief', 'eject', 'engrave'];
+const followed = ['cut', 'relief', 'eject', 'engrave', 'through'];
 
 /** The layers that a tool follows, corrected for what the cutter makes of lengths. */
 function forCutter(plan: BedPlan, settings: FileSettings, layers: Layer[]): Layer[] {
@@ -310,7 +345,7 @@ export function scaleNote(plan: BedPlan, settings: FileSettings): string[] {
 }
 
 /**
- * For the cutter: layers pocket, cut, board, mark, and as needed relief, notch, mouth, eject, engrave.
+ * For the cutter: layers pocket, cut, board, mark, and as needed relief, notch, mouth, eject, engrave, through, bed.
  *
  * @param board which of several boards that are cut alike: they differ in their number only
  */
@@ -339,6 +374,10 @@ export function cutDrawing(
   const mouth = ringsOf(plan, (p) => p.mouth);
   const eject = ringsOf(plan, (p) => p.eject);
   const engraved = settings.engrave ? engravingOf(plan, settings, board).strokes : [];
+  const own = boardWays(plan.bed, plan.pocketSettings);
+  const through = throughLayer(plan);
+  const holes = own.holes.map(({ points }) => ({ ring: points }));
+  const ofCut = through === 'cut';
   return {
     ...base(plan, 'cut'),
     notes: [
@@ -358,12 +397,19 @@ export function cutDrawing(
         arcs,
       }),
       layer('cut', "where the tool's centre goes, inside before outside", {
-        closed: plan.pockets.flatMap(({ id, trails }) =>
-          trails.filter((t) => t.closed).map(({ points }) => ({ pocket: id, ring: points })),
-        ),
-        open: plan.pockets.flatMap(({ trails }) =>
-          trails.filter((t) => !t.closed).map(({ points }) => points),
-        ),
+        closed: [
+          ...plan.pockets.flatMap(({ id, trails }) =>
+            trails.filter((t) => t.closed).map(({ points }) => ({ pocket: id, ring: points })),
+          ),
+          ...(ofCut ? holes : []),
+        ],
+        // The board's edge comes last: nothing is cut in a board that is loose.
+        open: [
+          ...plan.pockets.flatMap(({ trails }) =>
+            trails.filter((t) => !t.closed).map(({ points }) => points),
+          ),
+          ...(ofCut ? own.edge : []),
+        ],
         arcs: arcs && plan.pocketSettings.tool.kind !== 'drag',
       }),
       ...(relief.length > 0
@@ -403,7 +449,29 @@ export function cutDrawing(
             }),
           ]
         : []),
-      layer('board', 'the bed, as large as the page', { closed: [page(plan)] }),
+      ...(!ofCut && plan.bed.board
+        ? [
+            layer(
+              'through',
+              "the tool's centre round the board's holes, then its edge, all through",
+              {
+                closed: holes,
+                open: own.edge,
+              },
+            ),
+          ]
+        : []),
+      ...(plan.bed.board
+        ? [
+            layer('board', 'the finished edge of the board and of its holes; not the path', {
+              closed: [
+                { ring: boardRing(plan.bed) },
+                ...seatHoles(plan.bed).map(({ ring }) => ({ ring })),
+              ],
+            }),
+            layer('bed', 'the bed, as large as the page', { closed: [page(plan)] }),
+          ]
+        : [layer('board', 'the bed, as large as the page', { closed: [page(plan)] })]),
       layer('mark', 'check line, zero corner, numbers; not to be cut', {
         open: [...check.open, zeroMark(plan.bed), ...keyMark(plan)],
         lettering: [
@@ -423,7 +491,8 @@ const boardWords = ({ bed: { boards = 1 } }: Pick<BedPlan, 'bed'>, board: number
 
 /** A corner to cut off at zero, longer along x than along y: neither turned by half a turn nor turned over does it lie there again. */
 function keyMark({ bed }: BedPlan): Point<'bed'>[][] {
-  if (!bed.keyed) return [];
+  // A board of its own size is drawn without that corner.
+  if (!bed.keyed || bed.board) return [];
   const { x, y } = zeroCorner(bed);
   const [along, up] = [Math.min(12, bed.widthMm / 4), Math.min(7, bed.depthMm / 4)];
   return [

@@ -1,7 +1,7 @@
 import type { Point } from '../base/measure.ts';
 import { reason, type Reason } from '../base/reason.ts';
 import { boxOf, type Box } from '../geometry/measure.ts';
-import { zeroCorner } from '../plan/plan-bed.ts';
+import { boardBox, boardCorner, keyOf, seatHoles } from '../plan/board-on-bed.ts';
 import type { BedPlan } from '../plan/plan.ts';
 import type { FileSettings } from './settings.ts';
 import { strokeLetters, strokeWidthMm } from './stroke-letters.ts';
@@ -64,7 +64,8 @@ function lettered({ widthMm, depthMm }: BedPlan['bed'], jobNumber: string): Box[
 
 /** Boxes round whatever is opened, kept out of, lettered or cut off. */
 function takenBy({ pockets, bed, jobNumber }: BedPlan): Box[] {
-  const zero = zeroCorner(bed);
+  const zero = boardCorner(bed);
+  const [along, up] = bed.board ? keyOf(bed) : [12, 7];
   return [
     ...pockets.map(({ opening }) => boxOf(opening.flatMap(({ outer }) => outer))),
     ...(bed.keepOuts ?? []).map(({ xMm, yMm, widthMm, depthMm }) => ({
@@ -74,8 +75,9 @@ function takenBy({ pockets, bed, jobNumber }: BedPlan): Box[] {
       top: yMm + depthMm,
     })),
     ...lettered(bed, jobNumber),
+    ...seatHoles(bed).map(({ ring, head }) => boxOf(head ? [...ring, ...head] : ring)),
     ...(bed.keyed
-      ? [{ left: zero.x - 12, right: zero.x + 12, bottom: zero.y - 7, top: zero.y + 7 }]
+      ? [{ left: zero.x - along, right: zero.x + along, bottom: zero.y - up, top: zero.y + up }]
       : []),
   ];
 }
@@ -86,19 +88,22 @@ function freePlace(
   widthMm: number,
   heightMm: number,
 ): Point<'bed'> | undefined {
-  const zero = zeroCorner(bed);
-  const [most, up] = [bed.widthMm - APART_MM - widthMm, bed.depthMm - APART_MM - heightMm];
+  const board = boardBox(bed);
+  const zero = boardCorner(bed);
+  const [left, bottom] = [zero.x === board.left, zero.y === board.bottom];
+  const [from, foot] = [board.left + APART_MM, board.bottom + APART_MM];
+  const [most, up] = [board.right - APART_MM - widthMm, board.top - APART_MM - heightMm];
   const step = Math.max(1, Math.max(bed.widthMm, bed.depthMm) / 300);
   let best: Point<'bed'> | undefined;
   let nearest = Infinity;
-  for (let j = 0; APART_MM + j * step <= up; j++)
-    for (let i = 0; APART_MM + i * step <= most; i++) {
+  for (let j = 0; foot + j * step <= up; j++)
+    for (let i = 0; from + i * step <= most; i++) {
       // Counted from the zero corner, so that the same board turned over has its words at the same place.
-      const x = zero.x === 0 ? APART_MM + i * step : most - i * step;
-      const y = zero.y === 0 ? APART_MM + j * step : up - j * step;
+      const x = left ? from + i * step : most - i * step;
+      const y = bottom ? foot + j * step : up - j * step;
       const away = Math.hypot(
-        (zero.x === 0 ? x : x + widthMm) - zero.x,
-        (zero.y === 0 ? y : y + heightMm) - zero.y,
+        (left ? x : x + widthMm) - zero.x,
+        (bottom ? y : y + heightMm) - zero.y,
       );
       if (away >= nearest) continue;
       const free = taken.every(

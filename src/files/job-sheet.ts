@@ -1,3 +1,4 @@
+import { boardSentences, boardWays } from '../plan/board-on-bed.ts';
 import { placeFromZero } from '../plan/plan-bed.ts';
 import type { BedPlan } from '../plan/plan.ts';
 import { boardWords } from '../pocket/material.ts';
@@ -193,7 +194,7 @@ function settings(sheet: Sheet, plan: BedPlan, said: FileSettings): void {
     'Clearance',
     `${figure(s.clearanceMm)} mm per side, between blank and wall${s.moreMm.some((v) => v > 0) ? `, ${figure(s.moreMm[0])} mm more to left and right, ${figure(s.moreMm[1])} mm to front and rear` : ''}${along.length > 0 ? `; along stretches of the edge ${along.join(', ')} mm` : ''}${widened[s.widen]}`,
   );
-  sheet.row('Board', boardWords(s) ?? 'not said');
+  sheet.row(bed.board ? 'Board, material' : 'Board', boardWords(s) ?? 'not said');
   sheet.row('Tool', toolWords(s.tool));
   sheet.row('Where kerf is taken', [kerfNote(plan), ...scaleNote(plan, said)].join(' '));
   sheet.row('Pocket', depthNote(plan));
@@ -228,21 +229,27 @@ function settings(sheet: Sheet, plan: BedPlan, said: FileSettings): void {
     'Bed',
     `${trim(bed.widthMm)} x ${trim(bed.depthMm)} mm, margin ${trim(bed.marginMm)} mm, least wall ${trim(bed.wallMm)} mm`,
   );
+  if (bed.board) sheet.row('Board', boardSentences(bed).join(' '));
   sheet.row(
     'Zero corner',
     `${bed.zero.replace('-', ' ')}, seen from the front. Files count from the bottom left corner; only the places below count from the zero corner.`,
   );
 }
 
-/** The ways of all pockets, mm. */
-function cutLengthMm({ pockets }: BedPlan): number {
+/** The ways of all pockets, and of the board's own holes and edge, mm. */
+function cutLengthMm({ pockets, bed, pocketSettings }: BedPlan): number {
+  const { holes, edge } = boardWays(bed, pocketSettings);
+  const own = lengthOf([
+    ...holes.map(({ points }) => ({ closed: true, points })),
+    ...edge.map((points) => ({ closed: false, points })),
+  ]);
   return pockets.reduce(
     (sum, { trails, relief, eject }) =>
       sum +
       lengthOf(trails) +
       2 * lengthOf(relief.map((points) => ({ closed: false, points }))) +
       lengthOf(eject.map(({ outer }) => ({ closed: true, points: outer }))),
-    0,
+    own,
   );
 }
 

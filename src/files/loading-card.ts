@@ -1,3 +1,4 @@
+import { boardSentences } from '../plan/board-on-bed.ts';
 import type { BedPlan } from '../plan/plan.ts';
 import { AXES, boardPockets } from '../plan/turned-over.ts';
 import type { JobFacts } from './facts.ts';
@@ -39,7 +40,7 @@ function card(
   const scale = drawBed(sheet, plan, mostMm);
   const zero = plan.bed.zero.replace('-', ' ');
   sheet.paragraph(
-    `Lay the board with its ${zero} corner at zero. ${plan.pockets.length} ${plan.pockets.length === 1 ? 'pocket' : 'pockets'}; every blank with its ${front ? 'back' : 'print face'} up, down to the floor.`,
+    `${plan.bed.board ? boardSentences(plan.bed).join(' ') : `Lay the board with its ${zero} corner at zero.`} ${plan.pockets.length} ${plan.pockets.length === 1 ? 'pocket' : 'pockets'}; every blank with its ${front ? 'back' : 'print face'} up, down to the floor.`,
     { bold: true },
   );
   if (front) turnedWords(front, plan).forEach((words) => sheet.paragraph(words));

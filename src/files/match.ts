@@ -12,6 +12,7 @@ import {
 } from '../geometry/affine.ts';
 import { inside, nearestOnRing, nearestOnSegment } from '../geometry/measure.ts';
 import type { Region, Ring } from '../geometry/shape.ts';
+import { boardWays } from '../plan/board-on-bed.ts';
 import type { BedPlan, PlacedPocket, ZeroCorner } from '../plan/plan.ts';
 import { bedRing, scaleFor, sentTo, zeroMark } from './drawing.ts';
 import { FILE_SETTINGS, type CutterScale, type FileSettings } from './settings.ts';
@@ -58,6 +59,9 @@ const KINDS: Readonly<Record<string, (p: PlacedPocket) => readonly Ring<'bed'>[]
   safe: (p) => ringsOf(p.safe),
 };
 
+/** The tool's way round a hole of the board's seat, of no pocket. */
+const HOLE = 'hole';
+
 /** The lines that any file of a plan may show. */
 export function referenceOfPlan(
   plan: BedPlan,
@@ -76,6 +80,11 @@ export function referenceOfPlan(
         })),
       ),
     );
+  const holes = (as: (p: Point<'bed'>) => Point<'bed'>): Item[] =>
+    boardWays(plan.bed, plan.pocketSettings).holes.map(({ points }) => ({
+      kind: HOLE,
+      shape: new Shape(points.map(as)),
+    }));
   return {
     name,
     widthMm: plan.bed.widthMm,
@@ -84,6 +93,7 @@ export function referenceOfPlan(
     items: [
       { kind: 'bed', shape: new Shape(bedRing(plan.bed)) },
       ...itemsOf(Object.keys(KINDS), sent),
+      ...holes(sent),
     ],
     ...(cutterPerMille.some((v) => v !== 0) && { unscaled: itemsOf(['cut'], (p) => p) }),
   };
@@ -96,6 +106,7 @@ export function referenceOfPlanJson(text: string, name: string): Reference {
     zero?: ZeroCorner;
     settings?: { cutter_per_mille?: CutterScale };
     pockets?: { id: string; pocket: Pairs; cut: Pairs; print: Pairs; bleed?: Pairs }[];
+    board_mm?: { holes?: { cut?: [number, number][] }[] };
   };
   type Pairs = [number, number][][];
   const { bed_mm: bed, pockets, zero = 'bottom-left' } = value;
@@ -121,6 +132,9 @@ export function referenceOfPlanJson(text: string, name: string): Reference {
             shape: shape(ring, kind === 'cut' ? sent : same),
           })),
         ),
+      ),
+      ...(value.board_mm?.holes ?? []).flatMap(({ cut }) =>
+        cut ? [{ kind: HOLE, shape: shape(cut, sent) }] : [],
       ),
     ],
     ...(scaled && {
@@ -911,6 +925,17 @@ function pocketRows(
       agrees: false,
       words: `${figure(p.offMm ?? 0, 2)} mm`,
     });
+  const holes = items.filter((i) => i.kind === HOLE);
+  if (holes.length > 0 && kinds.includes('cut')) {
+    const here = holes.filter((i) => found.has(i)).length;
+    rows.push({
+      what: `${here} of ${holes.length} holes of the board`,
+      agrees: here === holes.length,
+      words: here === holes.length ? 'at their places' : 'not all at their places',
+    });
+    if (here < holes.length)
+      say.push(reason('match-holes', { ...facts, lost: holes.length - here, all: holes.length }));
+  }
   if (of('missing').length > 0) {
     rows.push({ what: 'missing', agrees: false, words: `pocket ${listed(of('missing'))}` });
     say.push(

@@ -3,6 +3,7 @@ import type { Point } from '../base/measure.ts';
 import { Refusal } from '../base/reason.ts';
 import { signedArea } from '../geometry/measure.ts';
 import type { Region, Ring } from '../geometry/shape.ts';
+import { boardRing, boardWays, seatHoles } from '../plan/board-on-bed.ts';
 import type { BedPlan, Place, ZeroCorner } from '../plan/plan.ts';
 import { MATERIALS, type MaterialId } from '../pocket/material.ts';
 import { full, type Tool } from '../pocket/pocket.ts';
@@ -16,7 +17,8 @@ const rings = (regions: readonly Region<'bed'>[]): Pair[][] =>
 
 /**
  * The plan as data: `bed_mm`, `pockets` (`id`, `outline`, `place`, rings `pocket`, `cut`, `print`, `bleed` in the bed frame, mm;
- * outer rings counter-clockwise, holes clockwise, the first vertex not repeated), `digest`.
+ * outer rings counter-clockwise, holes clockwise, the first vertex not repeated), of a board of its own size `board_mm` (its finished
+ * edge, and walls of the holes of its seat), `digest`.
  */
 export function planJson(
   plan: BedPlan,
@@ -25,6 +27,7 @@ export function planJson(
   const { bed } = plan;
   const cutterPerMille = scaleFor(plan, settings);
   const s = full(plan.pocketSettings);
+  const ways = boardWays(bed, plan.pocketSettings);
   const value = {
     snugline: 1,
     job: { number: plan.jobNumber, name: plan.jobName },
@@ -32,6 +35,22 @@ export function planJson(
     frame: 'origin at the lower left corner of the bed seen from its front, x right, y up',
     bed_mm: [bed.widthMm, bed.depthMm],
     zero: bed.zero,
+    ...(bed.board && {
+      board_mm: {
+        size: [bed.board.widthMm, bed.board.depthMm],
+        edge: boardRing(bed).map(pair),
+        ...(bed.board.seat && { seat: bed.board.seat.kind, proud: bed.board.seat.proudMm }),
+        holes: seatHoles(bed).map(({ what, at, ring }) => {
+          const way = ways.holes.find((h) => h.what === what);
+          return {
+            what,
+            at: pair(at),
+            wall: ring.map(pair),
+            ...(way && { cut: way.points.map(pair) }),
+          };
+        }),
+      },
+    }),
     settings: {
       clearance_mm: s.clearanceMm,
       ...(s.moreMm.some((v) => v > 0) && { clearance_more_mm: s.moreMm }),

@@ -5,6 +5,7 @@ import { MM_PER_POINT, type Point } from '../base/measure.ts';
 import { IDENTITY, type Affine } from '../geometry/affine.ts';
 import { Nearest } from '../geometry/nearest.ts';
 import type { Ring } from '../geometry/shape.ts';
+import { boardRing, seatHoles } from '../plan/board-on-bed.ts';
 import type { BedPlan, PlacedPocket } from '../plan/plan.ts';
 import type { Drawing } from './drawing.ts';
 import { CHORD_MM } from './dxf.ts';
@@ -131,7 +132,7 @@ export const digestIn = (text: string): string | undefined =>
 const FINE_MM = 0.0001;
 
 /**
- * Reads a DXF with dxf-parser. The page is the ring on layer board; the unit must be millimetres, but in R12 (AC1009), which
+ * Reads a DXF with dxf-parser. The page is the ring on layer bed, else on layer board; the unit must be millimetres, but in R12 (AC1009), which
  * has no place to write one.
  */
 export function seeDxf(bytes: Uint8Array, file: string): Seen {
@@ -158,8 +159,8 @@ export function seeDxf(bytes: Uint8Array, file: string): Seen {
       layers.get(layer)?.push(splinePoints(entity, FINE_MM).slice(0, -1));
     }
   }
-  const board = layers.get('board')?.[0] ?? [];
-  const [lowest, , highest] = board;
+  const bed = (layers.get('bed') ?? layers.get('board'))?.[0] ?? [];
+  const [lowest, , highest] = bed;
   if (!lowest || !highest) throw fault(file, 'layer board has no bed');
   if (lowest.x !== 0 || lowest.y !== 0) throw fault(file, 'the bed does not begin at zero');
   return {
@@ -441,6 +442,7 @@ export function provePlanJson(file: string, plan: BedPlan, bytes: Uint8Array): P
       mouth?: [number, number][][];
       eject?: [number, number][][];
     }[];
+    board_mm?: { edge: [number, number][]; holes: { wall: [number, number][] }[] };
     digest: string;
   };
   const ring = (r: [number, number][]): Ring<'bed'> => r.map(([x, y]) => ({ x, y }));
@@ -456,6 +458,12 @@ export function provePlanJson(file: string, plan: BedPlan, bytes: Uint8Array): P
         (name) => [name, value.pockets.flatMap((p) => (p[name] ?? []).map(ring))] as const,
       ),
       ['relief', []],
+      [
+        'board',
+        value.board_mm
+          ? [value.board_mm.edge, ...value.board_mm.holes.map(({ wall }) => wall)].map(ring)
+          : [],
+      ],
     ]),
     open: new Map([['relief', lines]]),
   };
@@ -509,6 +517,17 @@ export function provePlanJson(file: string, plan: BedPlan, bytes: Uint8Array): P
           closed: [],
           lettering: [],
           open: plan.pockets.flatMap((p) => p.relief),
+        },
+        {
+          name: 'board',
+          what: '',
+          open: [],
+          lettering: [],
+          closed: plan.bed.board
+            ? [boardRing(plan.bed), ...seatHoles(plan.bed).map((h) => h.ring)].map((r) => ({
+                ring: r,
+              }))
+            : [],
         },
       ],
     },

@@ -1,4 +1,5 @@
 import { boxOf } from '../geometry/measure.ts';
+import { boardSizeWords, seatHoles } from '../plan/board-on-bed.ts';
 import type { BedPlan } from '../plan/plan.ts';
 import { boardWords } from '../pocket/material.ts';
 import { full } from '../pocket/pocket.ts';
@@ -18,16 +19,18 @@ export function wallsDrawing(plan: BedPlan): Drawing {
     title: `${plan.jobNumber} ${plan.jobName}: walls, kerf not taken off`,
     notes: [
       NOT_TAKEN,
-      'Layer pocket: the finished walls. Layer board: the edge of the board. Layer mark: a line to measure; not to be cut.',
+      plan.bed.board
+        ? 'Layer pocket: the finished walls. Layer board: the finished edge of the board and of its holes. Layers bed and mark: the page, and a line to measure; not to be cut.'
+        : 'Layer pocket: the finished walls. Layer board: the edge of the board. Layer mark: a line to measure; not to be cut.',
       `Digest ${plan.digest}`,
     ],
     layers: cut.layers
-      .filter(({ name }) => name === 'pocket' || name === 'board' || name === 'mark')
+      .filter(({ name }) => ['pocket', 'board', 'bed', 'mark'].includes(name))
       .map((layer) =>
         layer.name === 'mark'
           ? // The check line and its two ticks are the first three.
             { ...layer, open: layer.open.slice(0, 3), lettering: layer.lettering.slice(0, 1) }
-          : layer.name === 'board'
+          : layer.name === 'board' && !plan.bed.board
             ? { ...layer, what: 'the edge of the board' }
             : layer,
       ),
@@ -65,12 +68,18 @@ export function orderPage(
   );
   row(
     'Size',
-    `board ${trim(plan.bed.widthMm)} x ${trim(plan.bed.depthMm)} mm; ${plan.pockets.length} ${plan.pockets.length === 1 ? 'pocket' : 'pockets'}`,
+    `board ${boardSizeWords(plan.bed)}; ${plan.pockets.length} ${plan.pockets.length === 1 ? 'pocket' : 'pockets'}`,
   );
   row(
     'Check length',
     `the line on layer mark is ${checkLineMm(plan)} mm long; pocket ${plan.pockets[0]!.id} is ${sizeOf(plan)}, left to right and front to rear. Measure both in your program before cutting: unit millimetres, scale 100 %.`,
   );
+  const holes = seatHoles(plan.bed);
+  if (holes.length > 0)
+    row(
+      'Holes',
+      `${holes.map(({ what, radiusMm }) => `${what} ${(2 * radiusMm).toFixed(2)} mm wide`).join(', ')}, through, on layer board`,
+    );
   row('Pockets', depthNote(plan));
   row(
     'Files',

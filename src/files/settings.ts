@@ -110,9 +110,11 @@ export const sheetPaper = ({ paper }: FileSettings): SheetPaper =>
 export const operationOf = (layer: string): Operation | undefined =>
   layer === 'kerf'
     ? 'cut'
-    : layer === 'tally'
-      ? 'engrave'
-      : OPERATIONS.find((operation) => operation === layer);
+    : layer === 'through'
+      ? 'eject'
+      : layer === 'tally'
+        ? 'engrave'
+        : OPERATIONS.find((operation) => operation === layer);
 
 /**
  * A name that every program takes for a spot colour.

@@ -1,6 +1,7 @@
 import { jsPDF } from 'jspdf';
 import type { Point } from '../base/measure.ts';
 import type { Ring } from '../geometry/shape.ts';
+import { boardRing, seatHoles } from '../plan/board-on-bed.ts';
 import { zeroCorner } from '../plan/plan-bed.ts';
 import type { BedPlan } from '../plan/plan.ts';
 import { westEuropean } from './letters.ts';
@@ -272,6 +273,16 @@ export function drawBed(sheet: Sheet, plan: BedPlan, mostMm = 105): string {
   };
   sheet.stroke(NARROW);
   pdf.rect(x0, y0, w, h);
+  if (plan.bed.board) {
+    sheet.stroke(WIDE);
+    ring(boardRing(plan.bed));
+    for (const hole of seatHoles(plan.bed)) {
+      ring(hole.ring);
+      sheet.stroke(NARROW);
+      if (hole.head) ring(hole.head);
+      sheet.stroke(WIDE);
+    }
+  }
   for (const { id, wall, place: at } of plan.pockets) {
     sheet.stroke(WIDE);
     wall.forEach(({ outer }) => ring(outer));

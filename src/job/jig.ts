@@ -1,9 +1,10 @@
+import type { Point } from '../base/measure.ts';
 import { reason, Refusal, type Reason } from '../base/reason.ts';
 import type { Progress } from '../base/progress.ts';
 import type { Clipper } from '../geometry/clipper.ts';
 import type { JobFacts } from '../files/facts.ts';
 import { mainDirections } from '../check/width.ts';
-import { feret } from '../geometry/measure.ts';
+import { boxOf, feret } from '../geometry/measure.ts';
 import type { At, Stretch } from '../outline/outline.ts';
 import { WHOLE_FACTOR } from '../outline/uncertainty.ts';
 import type { FiledOutline, OutlineFile } from '../files/outline-json.ts';
@@ -12,15 +13,17 @@ import { orderOf, partPlan, type OrderSettings } from '../plan/order.ts';
 import { turnedOver } from '../plan/turned-over.ts';
 import { usage } from '../plan/usage.ts';
 import type { FurtherPlans } from '../files/release.ts';
+import { boardSizeWords, proudOf, seatOff, slotReasons, staysAt } from '../plan/board-on-bed.ts';
 import { heightsOf, type HeightSettings } from '../plan/heights.ts';
-import { placeFromZero, planBed } from '../plan/plan-bed.ts';
+import { takes, type Cutter } from '../plan/machines.ts';
+import { bedFromBlank, planBed } from '../plan/plan-bed.ts';
 import {
   registrationOf,
   type Registration,
   type RegistrationSettings,
 } from '../plan/registration.ts';
 import { TURNS, type BedPlan, type BedSettings } from '../plan/plan.ts';
-import { boardReasons } from '../pocket/material.ts';
+import { boardReasons, movementOf } from '../pocket/material.ts';
 import { pocketOf, type Seat, type Standing } from '../pocket/pocket-of.ts';
 import { ladderOf, type Ladder, type LadderSettings } from '../plan/ladder.ts';
 import { clearances, full, type Pocket, type PocketSettings } from '../pocket/pocket.ts';
@@ -52,6 +55,8 @@ export interface JigSettings {
   readonly registration?: RegistrationSettings;
   /** How many of each blank, by its number. A blank that is not named gets rows x columns of them when no count is given at all, else none. */
   readonly counts?: Readonly<Record<number, number>>;
+  /** What the board is cut on; absent: not said. */
+  readonly cutter?: Pick<Cutter, 'name' | 'widthMm' | 'depthMm'>;
 }
 
 export interface Jig {
@@ -140,6 +145,7 @@ export function layJig(clipper: Clipper, blanks: Jig['blanks'], settings: JigSet
           .map(({ blank, seat }) => ({ blank, thicknessMm: seat.thicknessMm })),
         settings.pocket,
         settings.heights,
+        proudOf(bed),
       ),
   );
   const lands = settings.registration && registrationFor({ plan, blanks }, settings.registration);
@@ -147,10 +153,19 @@ export function layJig(clipper: Clipper, blanks: Jig['blanks'], settings: JigSet
     plan: {
       ...plan,
       usage: usage(clipper, batches, plan.pockets, bed),
-      reasons: [...plan.reasons, ...(lands?.reasons ?? [])],
+      reasons: [...plan.reasons, ...overCutter(bed, settings.cutter), ...(lands?.reasons ?? [])],
     },
     blanks,
   };
+}
+
+/** A board of its own size that the cutter does not take. */
+function overCutter({ board }: BedSettings, cutter: JigSettings['cutter']): Reason[] {
+  if (!board || !cutter || takes(cutter, board)) return [];
+  const { name } = cutter;
+  const size = boardSizeWords({ widthMm: cutter.widthMm, depthMm: cutter.depthMm });
+  const words = boardSizeWords({ ...board, board });
+  return [reason('board-over-cutter', { name, size, board: words })];
 }
 
 /** Plans of the loads that fill the board in part, and of the board for the back. */
@@ -309,26 +324,43 @@ export function registrationFor(
   settings: RegistrationSettings,
 ): Registration {
   const { bed, pocketSettings, pockets } = plan;
+  const still = staysAt(bed);
   const reachMm = Math.max(
     0,
-    ...pockets.map(({ place }) => {
-      const { x, y } = placeFromZero(place, bed);
-      return Math.max(Math.abs(x), Math.abs(y));
-    }),
+    ...pockets.map(({ place: { x, y } }) => Math.max(Math.abs(x - still.x), Math.abs(y - still.y))),
   );
+  const seatMm = bed.board && seatOff(bed, printCorners({ plan, blanks }));
   const { bleedMm, safeMm } = pocketSettings;
   const addedMm = Math.max(
     0,
     ...blanks.flatMap(({ pocket }) => pocket.widened.map((w) => w.addedMm)),
   );
-  return registrationOf(settings, {
+  const { heatPerK = 0, dampPerPercent = 0 } = movementOf(pocketSettings);
+  const share = heatPerK * settings.heatK + dampPerPercent * settings.dampPercent;
+  const found = registrationOf(settings, {
     clearanceMm: clearances(pocketSettings).greatestMm + addedMm,
     outlineU: Math.max(0, ...blanks.map(({ print }) => greatestU(print.u))),
     reachMm,
+    ...(seatMm !== undefined && { seatMm }),
     board: pocketSettings,
     bleedMm,
     safeMm,
   });
+  return { ...found, reasons: [...found.reasons, ...slotReasons(bed, share)] };
+}
+
+/** Corners of the boxes round what is printed, each as its pocket lies. */
+function printCorners({ plan, blanks }: Pick<Jig, 'plan' | 'blanks'>): Point<'bed'>[] {
+  const corners = new Map(
+    blanks.map(({ pocket: { outlineId, print } }) => {
+      const { left, right, bottom, top } = boxOf(print.outer);
+      const of = [left, right].flatMap((x) => [bottom, top].map((y) => ({ x, y })));
+      return [outlineId, of] as const;
+    }),
+  );
+  return plan.pockets.flatMap(({ outlineId, place }) =>
+    (corners.get(outlineId) ?? []).map(bedFromBlank(place)),
+  );
 }
 
 /** What the job sheet says about a jig; the checks come from the shell, where readings are typed. */

@@ -435,7 +435,6 @@ function misfitOfProfiles({ lens, scanner, dpi }: Record<string, unknown>): stri
 const isNumber = (v: unknown): v is number => typeof v === 'number' && Number.isFinite(v);
 
 function isMend(m: unknown): m is Mend {
-  const isSpot = (p: unknown): boolean => isObject(p) && isNumber(p.x) && isNumber(p.y);
   const isLine = (of: unknown, least: number): boolean =>
     Array.isArray(of) && of.length >= least && of.every(isSpot);
   const isPositive = (v: unknown): boolean => isNumber(v) && v > 0;
@@ -560,6 +559,33 @@ const isSeats = (s: unknown): boolean =>
     return isObject(own) && Object.keys(SEATS[kind]).every((k) => isNumber(own[k]));
   });
 
+const isSpot = (p: unknown): boolean => isObject(p) && isNumber(p.x) && isNumber(p.y);
+
+function isBoardSeat(s: unknown): boolean {
+  if (!isObject(s) || !isNumber(s.proudMm)) return false;
+  const figures = (...keys: string[]): boolean =>
+    keys.every((k) => isNumber(s[k]) && (s[k] as number) >= 0);
+  const places = Array.isArray(s.at) && s.at.every(isSpot) ? s.at.length : 0;
+  switch (s.kind) {
+    case 'stop':
+      return true;
+    case 'pins':
+      return figures('pinMm', 'playMm', 'slotMm') && places === 2;
+    case 'screws':
+      return figures('screwMm', 'playMm', 'headMm') && places >= 1;
+    default:
+      return false;
+  }
+}
+
+/** A board of its own size: sizes above nothing, its corner where it is said, a seat of a known kind. */
+const isBoardOnBed = (v: unknown): boolean =>
+  isObject(v) &&
+  [v.widthMm, v.depthMm].every((mm) => isNumber(mm) && mm > 0) &&
+  (v.fromZeroMm === undefined ||
+    (Array.isArray(v.fromZeroMm) && v.fromZeroMm.length === 2 && v.fromZeroMm.every(isNumber))) &&
+  (v.seat === undefined || isBoardSeat(v.seat));
+
 /** Machines whose figures are figures; of a tool, what its kind needs. */
 function isMachines(m: unknown): boolean {
   const each = (
@@ -585,6 +611,7 @@ function isMachines(m: unknown): boolean {
         isPair(p.onTableMm) &&
         Array.isArray(p.keepOuts) &&
         typeof p.inks === 'string' &&
+        (p.seat === undefined || isBoardSeat(p.seat)) &&
         areReadings(p.readings),
     ) &&
     each(
@@ -761,6 +788,7 @@ function misfitOfOptions({
     return 'boards';
   if (!all(b.places, ['blank', 'x', 'y', 'turnDeg'])) return 'places';
   if (!all(b.keepOuts, ['xMm', 'yMm', 'widthMm', 'depthMm'])) return 'keepOuts';
+  if (b.board !== undefined && !isBoardOnBed(b.board)) return 'board on the bed';
   return undefined;
 }
 

@@ -43,6 +43,7 @@ import { Memo } from './memo.ts';
 import { jobFacts, registrationFor, standingOf, type Jig, type JigSettings } from './jig.ts';
 import { orderOf, orderWords, type OrderSettings } from '../plan/order.ts';
 import { AXES, byBack, turnedOver } from '../plan/turned-over.ts';
+import { cutterInUse } from '../plan/machines.ts';
 import { REGISTRATION } from '../plan/registration.ts';
 import { growthU } from '../sheet/growth.ts';
 import { canTrace, isBare, isScanned, type Job } from './job.ts';
@@ -544,7 +545,8 @@ export class Run {
     if (!pockets.ok || !current()) return done();
     const { number, name, bed, counts, heights } = job;
     const { registration = REGISTRATION } = job;
-    const inputs = [pockets, bed, number, name, counts, heights, registration];
+    const cutter = bed.board && cutterInUse(job.machines);
+    const inputs = [pockets, bed, number, name, counts, heights, registration, cutter];
     const plan = await this.#memo.step('plan', inputs, () =>
       machines.plan(pockets.value, {
         job: { number, name },
@@ -553,6 +555,7 @@ export class Run {
         heights,
         registration,
         ...(counts && { counts }),
+        ...(cutter && { cutter }),
       }),
     );
     add({ plan });

@@ -9,6 +9,7 @@ import {
   type Gap,
 } from '../geometry/measure.ts';
 import type { Region, Ring } from '../geometry/shape.ts';
+import { boardRing, middleOf, roomOf, seatHoles, withinBoard } from './board-on-bed.ts';
 import { bedFromBlank, keepOutRing } from './plan-bed.ts';
 import type { BedSettings, Place } from './plan.ts';
 
@@ -35,7 +36,11 @@ export function lyingAt(id: string, rings: readonly Ring<'blank'>[], place: Plac
   return { id, place, rings: placed, box: boxOf(placed.flat()) };
 }
 
-type Bed = Pick<BedSettings, 'widthMm' | 'depthMm' | 'wallMm' | 'marginMm' | 'keepOuts'>;
+type Bed = Pick<
+  BedSettings,
+  'widthMm' | 'depthMm' | 'wallMm' | 'marginMm' | 'keepOuts' | 'board' | 'keyed'
+> &
+  Partial<Pick<BedSettings, 'zero'>>;
 
 /** One thing that is wrong with where a pocket lies. */
 export type Trouble =
@@ -47,7 +52,11 @@ export type Trouble =
   | { readonly kind: 'beyond'; readonly byMm: number }
   /** It comes nearer to the edge than the margin. */
   | { readonly kind: 'margin'; readonly edgeMm: number }
-  | { readonly kind: 'keep-out'; readonly what: string };
+  | { readonly kind: 'keep-out'; readonly what: string }
+  /** It reaches over the edge of the board, or leaves too thin a wall there. */
+  | { readonly kind: 'board'; readonly wallMm: number }
+  /** It meets a hole of the board or its screw's head (no wall), or leaves too thin a wall to it. */
+  | { readonly kind: 'hole'; readonly what: string; readonly wallMm: number };
 
 /** Rounding of places and thinning of rings may take this of a wall without a word, mm. */
 const SLACK_MM = 2 * LIGHT_MM + 0.002;
@@ -61,6 +70,7 @@ export function troubleOf(moved: Lying, others: readonly Lying[], bed: Bed): Tro
   for (const keepOut of bed.keepOuts ?? [])
     if (moved.rings.some((r) => ringDistance(r, keepOutRing(keepOut)) <= 0))
       found.push({ kind: 'keep-out', what: keepOut.what });
+  if (bed.board) found.push(...onBoard(moved, bed));
   const walls = near(moved, others, bed.wallMm)
     .map((other) => ({ other: other.id, wallMm: gapOf(moved, other)?.distanceMm ?? 0 }))
     .sort((a, b) => a.wallMm - b.wallMm);
@@ -69,6 +79,21 @@ export function troubleOf(moved: Lying, others: readonly Lying[], bed: Bed): Tro
     else if (wallMm < bed.wallMm - SLACK_MM) found.push({ kind: 'thin', other, wallMm });
   if (edgeMm >= -SLACK_MM && edgeMm < bed.marginMm - SLACK_MM)
     found.push({ kind: 'margin', edgeMm });
+  return found;
+}
+
+/** What is wrong between a pocket and a board of its own size. */
+function onBoard({ rings, box }: Lying, bed: Bed): Trouble[] {
+  const found: Trouble[] = [];
+  const edge = boardRing({ zero: 'bottom-left', ...bed });
+  const toEdge = Math.min(...rings.flatMap((r) => r.map((p) => withinBoard(edge, p))));
+  if (toEdge < bed.wallMm - SLACK_MM) found.push({ kind: 'board', wallMm: toEdge });
+  for (const { what, ring, head } of seatHoles(bed)) {
+    if (boxesApart(box, boxOf(head ? [...ring, ...head] : ring)) >= bed.wallMm) continue;
+    const to = (of: Ring<'bed'>): number => Math.min(...rings.map((r) => ringDistance(r, of)));
+    const wallMm = head && to(head) <= 0 ? 0 : to(ring);
+    if (wallMm < bed.wallMm - SLACK_MM) found.push({ kind: 'hole', what, wallMm });
+  }
   return found;
 }
 
@@ -109,7 +134,7 @@ const micrometres = (v: number): number => Math.round(v * 1e3) / 1e3 + 0;
 
 /**
  * Draws a place that a pocket was moved to onto what is near: the row or the column of another's centroid, the middle of the
- * bed, the margin, each along its own axis; then, along whatever axis is still free, to where exactly the least wall is left
+ * bed or of the board, the margin, each along its own axis; then, along whatever axis is still free, to where exactly the least wall is left
  * to its nearest neighbour. Nothing is drawn farther than the reach; the turn stays.
  *
  * @param rings the moved pocket's light opening
@@ -126,11 +151,13 @@ export function snapPlace(
   const at = (x: number, y: number): Lying => lyingAt('', rings, { ...place, x, y });
   const here = at(place.x, place.y);
   const guides: Guide[] = [];
+  const room = roomOf(bed);
+  const middle = middleOf(bed);
   const along = (axis: 'x' | 'y'): number => {
-    const [size, low, high] =
+    const [low, high, from, end] =
       axis === 'x'
-        ? ([bed.widthMm, here.box.left, here.box.right] as const)
-        : ([bed.depthMm, here.box.bottom, here.box.top] as const);
+        ? ([here.box.left, here.box.right, room.left, room.right] as const)
+        : ([here.box.bottom, here.box.top, room.bottom, room.top] as const);
     const to = place[axis];
     const line = axis === 'x' ? 'column' : 'row';
     const candidates: { readonly by: number; readonly guide: Guide }[] = [
@@ -138,12 +165,9 @@ export function snapPlace(
         by: o.place[axis] - to,
         guide: { axis, atMm: o.place[axis], what: line, of: o.id } as const,
       })),
-      { by: size / 2 - to, guide: { axis, atMm: size / 2, what: 'centre' } },
-      { by: bed.marginMm - low, guide: { axis, atMm: bed.marginMm, what: 'margin' } },
-      {
-        by: size - bed.marginMm - high,
-        guide: { axis, atMm: size - bed.marginMm, what: 'margin' },
-      },
+      { by: middle[axis] - to, guide: { axis, atMm: middle[axis], what: 'centre' } },
+      { by: from - low, guide: { axis, atMm: from, what: 'margin' } },
+      { by: end - high, guide: { axis, atMm: end, what: 'margin' } },
     ];
     let best: (typeof candidates)[number] | undefined;
     for (const c of candidates)

@@ -1,5 +1,6 @@
 import { reason, type Reason } from '../base/reason.ts';
 import { full, type PocketSettings } from '../pocket/pocket.ts';
+import type { Proud } from './board-on-bed.ts';
 
 /** What an operator measures of board, base and machine; null: not measured. All heights in mm. */
 export interface HeightSettings {
@@ -99,12 +100,16 @@ const round = (v: number): number => Math.round(v * 100) / 100;
  * Heights over the table. Board top: board, and base plate where there is one. Floor of the pocket: table (through),
  * base plate, or board less depth (blind), and the packer on it. Face: floor and thickness. Highest: the thickest
  * piece's face with what rises above it and the corner that lifts, or the board with what stands on it. The head stands the head gap above that
- * unless the operator says where; the thinnest piece tells where print goes soft.
+ * unless the operator says where; the thinnest piece tells where print goes soft. What seats the board may stand above it, and a stop
+ * or pins stay on the table when the board is off: the set-up print's head clears them too.
+ *
+ * @param proud what seats the board
  */
 export function heightsOf(
   blanks: readonly { readonly blank: number; readonly thicknessMm?: number }[],
   pocket: PocketSettings,
   settings: HeightSettings,
+  proud?: Proud,
 ): HeightsAnswer {
   const { hold, depthMm } = full(pocket);
   const s = settings;
@@ -132,7 +137,8 @@ export function heightsOf(
       highestMm: faceMm + s.spreadMm / 2 + s.aboveFaceMm + (s.rockMm ?? 0),
     };
   });
-  const onBoard = boardTopMm + s.onBoardMm;
+  const seated = proud !== undefined && proud.mm >= s.onBoardMm && proud.mm > 0;
+  const onBoard = boardTopMm + (seated ? proud.mm : s.onBoardMm);
   const highestMm = Math.max(onBoard, ...faces.map((f) => f.highestMm));
   const headMm = s.headMm ?? highestMm + s.headGapMm;
   const gapMm = headMm - highestMm;
@@ -143,7 +149,9 @@ export function heightsOf(
   const what =
     rows.length > 0 && worst.highestMm >= onBoard
       ? `Blank ${worst.blank}`
-      : 'What stands on the board';
+      : seated
+        ? proud.what
+        : 'What stands on the board';
   if (gapMm <= 0)
     reasons.push(
       reason('head-strike', {
@@ -159,7 +167,19 @@ export function heightsOf(
     reasons.push(reason('load-too-tall', { highestMm: round(highestMm), tallestMm: s.tallestMm }));
   if ((s.rockMm ?? 0) > 0) reasons.push(reason('blank-rocks', { rockMm: round(s.rockMm!) }));
   if (s.shiny) reasons.push(reason('shines-back'));
-  const setUpMm = s.setUpOn === 'board' ? boardTopMm : s.sheetMm;
+  const printedMm = s.setUpOn === 'board' ? boardTopMm : s.sheetMm;
+  const inWay = proud && (proud.stays || s.setUpOn === 'board') ? boardTopMm + proud.mm : 0;
+  const setUpMm = Math.max(printedMm, inWay);
+  if (proud && setUpMm - printedMm > SOFT_FROM_MM + 1e-9)
+    reasons.push(
+      reason('set-up-under-seat', {
+        what: proud.what,
+        overMm: round(setUpMm - printedMm),
+        highMm: round(setUpMm),
+        lowMm: round(printedMm + (s.panel === 'head' ? s.headGapMm : 0)),
+        onBoard: s.setUpOn === 'board' ? 1 : 0,
+      }),
+    );
   const soft = rows.filter((f) => f.farthestMm - s.headGapMm > SOFT_FROM_MM + 1e-9);
   if (soft.length > 0)
     reasons.push(

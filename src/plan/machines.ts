@@ -6,8 +6,9 @@ import { full, type PocketSettings, type Tool } from '../pocket/pocket.ts';
 import { toolWords } from '../pocket/trails.ts';
 import { bedProfileOf, profileWords, type BedReading } from './bed-profile.ts';
 import type { HeightSettings } from './heights.ts';
+import { boardBox } from './board-on-bed.ts';
 import { placeFromZero } from './plan-bed.ts';
-import type { BedPlan, BedSettings, KeepOut, ZeroCorner } from './plan.ts';
+import type { BedPlan, BedSettings, BoardSeat, KeepOut, ZeroCorner } from './plan.ts';
 
 /** What an operator knows of one printer. */
 export interface Printer {
@@ -20,6 +21,8 @@ export interface Printer {
   readonly zero: ZeroCorner;
   readonly marginMm: number;
   readonly keepOuts: readonly KeepOut[];
+  /** What boards are seated by on it; absent: not said. */
+  readonly seat?: BoardSeat;
   readonly panel: HeightSettings['panel'];
   readonly headGapMm: number;
   readonly tallestMm: number | null;
@@ -123,7 +126,7 @@ export const printerOf = (
   name: string,
   bed: BedSettings,
   heights: HeightSettings,
-  { onTableMm, inks, profile }: Pick<Printer, 'onTableMm' | 'inks' | 'profile'>,
+  { onTableMm, inks, profile, seat }: Pick<Printer, 'onTableMm' | 'inks' | 'profile' | 'seat'>,
 ): Printer => ({
   name,
   widthMm: bed.widthMm,
@@ -131,25 +134,40 @@ export const printerOf = (
   zero: bed.zero,
   marginMm: bed.marginMm,
   keepOuts: bed.keepOuts ?? [],
+  // A job whose board covers the bed says nothing of what seats one.
+  ...seatIf(bed.board ? bed.board.seat : seat),
   panel: heights.panel,
   headGapMm: heights.headGapMm,
   tallestMm: heights.tallestMm,
   ...{ onTableMm, inks, profile },
 });
 
-/** The job's bed and heights on a printer: what lies freely keeps to the middle of the bed, as rows do. */
+const seatIf = (seat: BoardSeat | undefined): { readonly seat?: BoardSeat } =>
+  seat ? { seat } : {};
+
+/**
+ * The job's bed and heights on a printer: what lies freely keeps to the middle of the bed, as rows do, or with a board of its own size
+ * to that, which is seated as boards are on this printer.
+ */
 export function onPrinter(
   bed: BedSettings,
   heights: HeightSettings,
-  { widthMm, depthMm, zero, marginMm, keepOuts, panel, headGapMm, tallestMm }: Printer,
+  { widthMm, depthMm, zero, marginMm, keepOuts, seat, panel, headGapMm, tallestMm }: Printer,
 ): { readonly bed: BedSettings; readonly heights: HeightSettings } {
-  const { places, ...rest } = without(bed, 'keepOuts');
-  const [dx, dy] = [(widthMm - bed.widthMm) / 2, (depthMm - bed.depthMm) / 2];
+  const { places, board, ...rest } = without(bed, 'keepOuts');
+  const [was, is] = [bed, { widthMm, depthMm, zero, ...(board && { board }) }].map(boardBox) as [
+    ReturnType<typeof boardBox>,
+    ReturnType<typeof boardBox>,
+  ];
+  const [dx, dy] = board
+    ? [is.left - was.left, is.bottom - was.bottom]
+    : [(widthMm - bed.widthMm) / 2, (depthMm - bed.depthMm) / 2];
   return {
     bed: {
       ...rest,
       ...{ widthMm, depthMm, zero, marginMm },
       ...(keepOuts.length > 0 && { keepOuts }),
+      ...(board && { board: { ...without(board, 'seat'), ...seatIf(seat) } }),
       ...(places && { places: places.map((p) => ({ ...p, x: p.x + dx, y: p.y + dy })) }),
     },
     heights: { ...heights, panel, headGapMm, tallestMm },
@@ -198,6 +216,32 @@ export function shiftBetween(
 
 const shown = (v: number): number => Math.round(v * 100) / 100 + 0;
 
+/** Whether the board lies to its pockets, and its holes in it, as before. */
+function sameBoard(
+  before: BedSettings,
+  after: BedSettings,
+  { x, y }: NonNullable<ReturnType<typeof shiftBetween>>,
+): boolean {
+  if (!before.board || !after.board) return before.board === after.board;
+  const [was, is] = [boardBox(before), boardBox(after)];
+  const holesOf = (bed: BedSettings): { x: number; y: number; mm: number }[] => {
+    const seat = bed.board?.seat;
+    if (!seat || seat.kind === 'stop') return [];
+    const mm = (seat.kind === 'pins' ? seat.pinMm : seat.screwMm) + seat.playMm;
+    return seat.at.map((p) => ({ ...p, mm }));
+  };
+  const [old, now] = [holesOf(before), holesOf(after)];
+  const same = (a: number, b: number): boolean => Math.abs(a - b) < 0.005;
+  return (
+    same(is.left - was.left, x) &&
+    same(is.bottom - was.bottom, y) &&
+    old.length === now.length &&
+    old.every(
+      (h, k) => same(now[k]!.x - h.x, x) && same(now[k]!.y - h.y, y) && same(now[k]!.mm, h.mm),
+    )
+  );
+}
+
 /** The same job on another printer: whether the board serves and where it lies, and what is made again. */
 export function onOtherPrinter(before: BedPlan, after: BedPlan, name: string): Reason[] {
   const refused = after.reasons.find(({ level }) => level === 'refuse');
@@ -210,7 +254,9 @@ export function onOtherPrinter(before: BedPlan, after: BedPlan, name: string): R
       reason('machine-not-fit', { name, why: refused.message, remedy: refused.remedy }),
       again,
     ];
-  if (!shiftBetween(before, after)) return [reason('machine-board-again', { name }), again];
+  const shift = shiftBetween(before, after);
+  if (!shift || !sameBoard(before.bed, after.bed, shift))
+    return [reason('machine-board-again', { name }), again];
   const [was, is] = [before, after].map(({ pockets, bed }) =>
     placeFromZero(pockets[0]!.place, bed),
   ) as [ReturnType<typeof placeFromZero>, ReturnType<typeof placeFromZero>];
@@ -226,6 +272,14 @@ export function onOtherPrinter(before: BedPlan, after: BedPlan, name: string): R
   ];
 }
 
+/** Whether a cutter takes a board, either way round. */
+export const takes = (
+  { widthMm, depthMm }: Pick<Cutter, 'widthMm' | 'depthMm'>,
+  board: { readonly widthMm: number; readonly depthMm: number },
+): boolean =>
+  (board.widthMm <= widthMm && board.depthMm <= depthMm) ||
+  (board.widthMm <= depthMm && board.depthMm <= widthMm);
+
 /**
  * The same job on another cutter: what becomes of boards that were cut, and what forbids it.
  *
@@ -235,19 +289,19 @@ export function onOtherCutter(
   before: PocketSettings,
   after: PocketSettings,
   { name, widthMm, depthMm, readings = [] }: Cutter,
-  bed: Pick<BedSettings, 'widthMm' | 'depthMm'>,
+  bed: Pick<BedSettings, 'widthMm' | 'depthMm' | 'board'>,
   corrected = false,
 ): Reason[] {
   const found: Reason[] = boardReasons(after.material, after.tool).filter(
     ({ level }) => level === 'refuse',
   );
-  const fits = (w: number, d: number): boolean => bed.widthMm <= w && bed.depthMm <= d;
-  if (!fits(widthMm, depthMm) && !fits(depthMm, widthMm))
+  const board = bed.board ?? bed;
+  if (!takes({ widthMm, depthMm }, board))
     found.push(
       reason('cutter-too-small', {
         name,
         size: `${shown(widthMm)} x ${shown(depthMm)} mm`,
-        board: `${shown(bed.widthMm)} x ${shown(bed.depthMm)} mm`,
+        board: `${shown(board.widthMm)} x ${shown(board.depthMm)} mm`,
       }),
     );
   const [was, is] = [before, after].map(({ tool }) => toolWords(tool)) as [string, string];

@@ -4,6 +4,7 @@ import type { Clipper } from '../geometry/clipper.ts';
 import { lightRing } from '../geometry/light.ts';
 import { boxOf, type Box } from '../geometry/measure.ts';
 import type { Region, Ring } from '../geometry/shape.ts';
+import { boardBox, roomOf, seatKeepOuts } from './board-on-bed.ts';
 import { solidArea } from './usage.ts';
 import type { BedSettings, FreePlace, KeepOut } from './plan.ts';
 
@@ -16,10 +17,10 @@ export interface NestPart {
   readonly count: number;
 }
 
-export interface NestSettings extends Pick<
-  BedSettings,
-  'widthMm' | 'depthMm' | 'wallMm' | 'marginMm'
-> {
+export interface NestSettings
+  extends
+    Pick<BedSettings, 'widthMm' | 'depthMm' | 'wallMm' | 'marginMm' | 'board' | 'keyed'>,
+    Partial<Pick<BedSettings, 'zero'>> {
   readonly keepOuts?: readonly KeepOut[];
   /** The turns that a blank may be laid in, degrees. */
   readonly turnsDeg: readonly number[];
@@ -101,7 +102,7 @@ export function nest(
   progress?: Progress,
   rounds = NEST_ROUNDS,
 ): Nest {
-  const { widthMm, depthMm, marginMm, wallMm } = settings;
+  const { wallMm } = settings;
   const reach = wallMm / 2 + ROUNDING_MM + LIGHT_MM;
   const grown = parts.map(({ opening }) =>
     clipper
@@ -116,13 +117,18 @@ export function nest(
   const pieces = parts.flatMap(({ count }, part) => Array<number>(count).fill(part));
   if (pieces.length === 0) return { places: [], left: {} };
   const typical = Math.sqrt(areas.reduce((a, b) => a + b, 0) / areas.length);
-  // What grown shapes may cover: the margin keeps the openings themselves away.
+  // What grown shapes may cover: the openings themselves keep to their room.
+  const inner = roomOf(settings);
   const room: Box = {
-    left: marginMm - wallMm / 2,
-    right: widthMm - marginMm + wallMm / 2,
-    bottom: marginMm - wallMm / 2,
-    top: depthMm - marginMm + wallMm / 2,
+    left: inner.left - wallMm / 2,
+    right: inner.right + wallMm / 2,
+    bottom: inner.bottom - wallMm / 2,
+    top: inner.top + wallMm / 2,
   };
+  const keepOuts = [
+    ...(settings.keepOuts ?? []),
+    ...seatKeepOuts({ zero: 'bottom-left', ...settings }),
+  ];
   const layer = (cells: number): Layer =>
     new Layer(
       grown,
@@ -131,7 +137,7 @@ export function nest(
       typical / cells,
       settings.turnsDeg,
       // Half a wall is kept from them as from a neighbour's.
-      settings.keepOuts ?? [],
+      keepOuts,
     );
 
   const coarse = layer(COARSE_ROWS);
@@ -197,10 +203,13 @@ const MOST_PIECES = 500;
 /** Counts raised in proportion, until there are surely more pieces than the bed takes. */
 export function filling(
   parts: readonly NestPart[],
-  { widthMm, depthMm }: Pick<NestSettings, 'widthMm' | 'depthMm'>,
+  bed: Pick<NestSettings, 'widthMm' | 'depthMm' | 'zero' | 'board'>,
 ): NestPart[] {
+  const { left, right, bottom, top } = boardBox(bed);
   const sum = (of: (part: NestPart) => number): number => parts.reduce((all, p) => all + of(p), 0);
-  const enough = Math.ceil((widthMm * depthMm) / sum((p) => p.count * solidArea(p.opening)));
+  const enough = Math.ceil(
+    ((right - left) * (top - bottom)) / sum((p) => p.count * solidArea(p.opening)),
+  );
   const sets = Math.min(enough, Math.ceil(MOST_PIECES / sum((p) => p.count)));
   return parts.map((part) => ({ ...part, count: part.count * sets }));
 }

@@ -1,6 +1,7 @@
 import { reason, type Reason } from '../base/reason.ts';
-import { cutSeconds } from '../pocket/trails.ts';
+import { cutSeconds, lengthOf } from '../pocket/trails.ts';
 import { full } from '../pocket/pocket.ts';
+import { boardWays } from './board-on-bed.ts';
 import { onlyPockets } from './chosen.ts';
 import type { BedPlan, PlacedPocket } from './plan.ts';
 
@@ -142,6 +143,11 @@ export function orderOf(
     perLoad[blank] = (perLoad[blank] ?? 0) + 1;
     lengthMm += pocket.lengthMm;
   }
+  const own = boardWays(plan.bed, plan.pocketSettings);
+  lengthMm += lengthOf([
+    ...own.holes.map(({ points }) => ({ closed: true, points })),
+    ...own.edge.map((points) => ({ closed: false, points })),
+  ]);
   const wanted = Object.fromEntries(Object.entries(settings.pieces).filter(([, n]) => n > 0));
   const loads = loadsOf(perLoad, wanted);
   const laid = Object.entries(wanted).filter(([b]) => perLoad[b]);
@@ -159,7 +165,15 @@ export function orderOf(
       laid.map(([b, n]) => [b, n + Math.ceil((n * sparesPercent) / 100 - 1e-9)]),
     ),
     boards,
-    ...(plan.usage && { boardM2: (boards * plan.usage.boardMm2) / 1e6 }),
+    // Of a board of its own size all is paid for.
+    ...(plan.usage && {
+      boardM2:
+        (boards *
+          (plan.bed.board
+            ? plan.bed.board.widthMm * plan.bed.board.depthMm
+            : plan.usage.boardMm2)) /
+        1e6,
+    }),
     cutMin: cutSeconds(lengthMm, full(plan.pocketSettings)) / 60,
     handMin: (pieces * (putInS + takeOutS) + totals.length * changeS) / 60,
     printMin: totals.length * printMin,

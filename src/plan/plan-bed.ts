@@ -15,6 +15,16 @@ import {
 import type { Region, Ring } from '../geometry/shape.ts';
 import { wallDistance } from '../pocket/pocket-of.ts';
 import type { Pocket, PocketSettings } from '../pocket/pocket.ts';
+import {
+  boardBox,
+  boardOnBedReasons,
+  boardRing,
+  boardSizeWords,
+  middleOf,
+  roomOf,
+  seatHoles,
+  withinBoard,
+} from './board-on-bed.ts';
 import type { HeightsAnswer } from './heights.ts';
 import type { BedPlan, BedSettings, KeepOut, Place, PlacedPocket } from './plan.ts';
 
@@ -184,9 +194,17 @@ function shelvesOf(batches: readonly Batch[], bed: BedSettings): Shelf[] {
   });
 }
 
-/** Places of all pockets, row by row from the upper left, centred on the bed. */
+/** Half a micrometre more than is asked for, so that rounding a place never leaves less, mm. */
+const ROUND_MM = 5e-4;
+/** Nearest to a place between two others; where there is no between, the place itself. */
+const between = (at: number, low: number, high: number): number =>
+  low + ROUND_MM > high - ROUND_MM ? at : Math.min(Math.max(at, low + ROUND_MM), high - ROUND_MM);
+
+/** Places of all pockets, row by row from the upper left, in the middle of the board; of one of its own size as near to it as the margin allows. */
 function placesOf(shelves: readonly Shelf[], bed: BedSettings): { pocket: Pocket; place: Place }[] {
   const headToTail = bed.layout === 'head-to-tail';
+  const middle = middleOf(bed);
+  const room = roomOf(bed);
   // Height of each shelf's centroid line, the first at 0, downward.
   const lines: number[] = [];
   shelves.forEach((shelf, k) => {
@@ -199,7 +217,8 @@ function placesOf(shelves: readonly Shelf[], bed: BedSettings): { pocket: Pocket
   });
   const top = Math.max(...shelves.map((s, k) => lines[k]! + s.box.top));
   const bottom = Math.min(...shelves.map((s, k) => lines[k]! + s.box.bottom));
-  const lift = micrometres(bed.depthMm / 2 - (top + bottom) / 2);
+  const up = middle.y - (top + bottom) / 2;
+  const lift = micrometres(bed.board ? between(up, room.bottom - bottom, room.top - top) : up);
   return shelves.flatMap(({ pocket, box, count, pitchX, shiftX }, k) => {
     // A short last row of a blank stays under the row above it.
     const own = shelves.filter((s) => s.pocket === pocket);
@@ -207,7 +226,10 @@ function placesOf(shelves: readonly Shelf[], bed: BedSettings): { pocket: Pocket
     const along = (i: number): number =>
       Math.ceil(i / 2) * pitchX[0] + Math.floor(i / 2) * pitchX[1];
     const widest = along(full - 1) + Math.max(...own.map((s) => s.shiftX));
-    const left = micrometres(bed.widthMm / 2 - (widest + box.right + box.left) / 2);
+    const across = middle.x - (widest + box.right + box.left) / 2;
+    const left = micrometres(
+      bed.board ? between(across, room.left - box.left, room.right - box.right - widest) : across,
+    );
     return Array.from({ length: count }, (_, i) => ({
       pocket,
       place: {
@@ -220,14 +242,15 @@ function placesOf(shelves: readonly Shelf[], bed: BedSettings): { pocket: Pocket
   });
 }
 
-/** How many pockets of one size the bed takes inside its margins, in rows and columns at the least pitch. */
+/** How many pockets of one size bed and board take inside their margins, in rows and columns at the least pitch. */
 function capacity(batches: readonly Batch[], bed: BedSettings): number {
   const { box, pitchX, pitchY } = shelvesOf(batches.slice(0, 1), bed)[0]!;
+  const { left, right, bottom, top } = roomOf(bed);
   const along = (size: number, room: number, pitch: number): number =>
     size > room ? 0 : Math.floor((room - size) / pitch + 1e-9) + 1;
   return (
-    along(box.right - box.left, bed.widthMm - 2 * bed.marginMm, pitchX[0]) *
-    along(box.top - box.bottom, bed.depthMm - 2 * bed.marginMm, pitchY)
+    along(box.right - box.left, right - left, pitchX[0]) *
+    along(box.top - box.bottom, top - bottom, pitchY)
   );
 }
 
@@ -260,6 +283,7 @@ export function planBed(
       : planChecks(pockets, wanted, bed);
   const reasons = [
     ...once(wanted.flatMap(({ pocket }) => pocket.reasons)),
+    ...boardOnBedReasons(bed, pocketSettings),
     ...checks.reasons,
     ...(high?.reasons ?? []),
   ];
@@ -394,6 +418,12 @@ function planChecks(
     }
   }
 
+  if (bed.board) {
+    const { reasons: more, troubled: ids } = onBoard(pockets, boxes, bed);
+    reasons.push(...more);
+    ids.forEach((id) => troubled.add(id));
+  }
+
   for (const { id, opening } of pockets)
     for (const place of bed.keepOuts ?? []) {
       const ring = keepOutRing(place);
@@ -447,6 +477,88 @@ function planChecks(
     reasons.push(reason(thinnest.mm <= 0 ? 'pockets-overlap' : 'wall-thin', facts));
   }
   return { reasons, troubled: [...troubled] };
+}
+
+/** Walls to the edge and to the holes of a board of its own size, and the bleed that the print area cuts off. */
+function onBoard(
+  pockets: readonly PlacedPocket[],
+  boxes: readonly Box[],
+  bed: BedSettings,
+): { readonly reasons: Reason[]; readonly troubled: readonly string[] } {
+  const reasons: Reason[] = [];
+  const troubled: string[] = [];
+  const edge = boardRing(bed);
+  const board = boardBox(bed);
+  const holes = seatHoles(bed);
+  const leastMm = bed.wallMm;
+  let beyond = { count: 0, mm: 0 };
+  let thin: { readonly pocket: string; readonly mm: number } | undefined;
+  let unprinted: { readonly pocket: string; readonly mm: number } | undefined;
+  let thinHole: { readonly pocket: string; readonly what: string; readonly mm: number } | undefined;
+  pockets.forEach((p, k) => {
+    const { id, opening } = p;
+    const box = boxes[k]!;
+    const toSides = Math.min(
+      box.left - board.left,
+      box.bottom - board.bottom,
+      board.right - box.right,
+      board.top - box.top,
+    );
+    // Only the corner that is cut off is nearer than the sides of a box.
+    const mm = bed.keyed
+      ? Math.min(...opening.flatMap(({ outer }) => outer.map((q) => withinBoard(edge, q))))
+      : toSides;
+    if (mm < leastMm - 1e-6) troubled.push(id);
+    if (mm < -1e-6) beyond = { count: beyond.count + 1, mm: Math.max(beyond.mm, -mm) };
+    else if (mm < leastMm - 1e-6 && !(thin && thin.mm <= mm)) thin = { pocket: id, mm };
+    for (const { what, ring, head } of holes) {
+      const near = boxOf(head ? [...ring, ...head] : ring);
+      if (boxesApart(box, near) >= leastMm) continue;
+      const to = (of: Ring<'bed'>): number =>
+        Math.min(...opening.map(({ outer }) => ringDistance(outer, of)));
+      const wallMm = to(ring);
+      const under = head !== undefined && to(head) <= 0;
+      if (wallMm >= leastMm - 1e-6 && !under) continue;
+      troubled.push(id);
+      if (wallMm <= 0 || under)
+        reasons.push(reason('hole-meets-pocket', { pocket: id, what, head: under ? 1 : 0 }));
+      else if (!(thinHole && thinHole.mm <= wallMm)) thinHole = { pocket: id, what, mm: wallMm };
+    }
+    const bleed = boxOf((p.bleed.length > 0 ? p.bleed : [p.print]).flatMap(({ outer }) => outer));
+    const off = Math.max(
+      -bleed.left,
+      -bleed.bottom,
+      bleed.right - bed.widthMm,
+      bleed.top - bed.depthMm,
+    );
+    if (off > 1e-6 && mm >= -1e-6 && !(unprinted && unprinted.mm >= off))
+      unprinted = { pocket: id, mm: off };
+  });
+  const size = boardSizeWords(bed);
+  if (beyond.count > 0)
+    reasons.push(
+      reason('board-too-small', { size, outside: beyond.count, beyondMm: shown(beyond.mm) }),
+    );
+  if (thin)
+    reasons.push(
+      reason('board-edge-thin', {
+        pocket: thin.pocket,
+        wallMm: shown(thin.mm),
+        leastMm: shown(leastMm),
+      }),
+    );
+  if (thinHole)
+    reasons.push(
+      reason('hole-wall-thin', {
+        pocket: thinHole.pocket,
+        what: thinHole.what,
+        wallMm: shown(thinHole.mm),
+        leastMm: shown(leastMm),
+      }),
+    );
+  if (unprinted)
+    reasons.push(reason('off-print-area', { pocket: unprinted.pocket, byMm: shown(unprinted.mm) }));
+  return { reasons, troubled };
 }
 
 /** SHA-256 (FIPS 180-4) of the plan's canonical text, as 64 hex digits; the same in a browser and in a terminal. */

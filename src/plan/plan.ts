@@ -31,7 +31,47 @@ export interface BedSettings {
   readonly turnedAbout?: Axis;
   /** The corner of the board at zero is cut off, so that it lies one way only. */
   readonly keyed?: boolean;
+  /** The board where it has a size of its own; absent: it covers the bed. */
+  readonly board?: BoardOnBed;
 }
+
+/** A board that does not cover the bed. */
+export interface BoardOnBed {
+  readonly widthMm: number;
+  readonly depthMm: number;
+  /** Its corner at zero, counted from the zero corner into the bed; absent: at zero itself. */
+  readonly fromZeroMm?: readonly [x: number, y: number];
+  /** What it is seated by, the same every time; absent: not said. */
+  readonly seat?: BoardSeat;
+}
+
+export const BOARD_SEATS = ['stop', 'pins', 'screws'] as const;
+
+/**
+ * What holds a board where it lies. Places are in the bed frame; `proudMm` is how far the stop, the pins or the heads stand above
+ * the face of the board. A hole is larger than its pin or screw by `playMm`.
+ */
+export type BoardSeat =
+  /** Pushed against two arms at its corner at zero. */
+  | { readonly kind: 'stop'; readonly proudMm: number }
+  /** The first pin stands in a round hole, the second in a slot along the line between them, longer than the hole by `slotMm`. */
+  | {
+      readonly kind: 'pins';
+      readonly pinMm: number;
+      readonly playMm: number;
+      readonly slotMm: number;
+      readonly at: readonly [Point<'bed'>, Point<'bed'>];
+      readonly proudMm: number;
+    }
+  /** Screws in clearance holes, their heads on the board. */
+  | {
+      readonly kind: 'screws';
+      readonly screwMm: number;
+      readonly playMm: number;
+      readonly headMm: number;
+      readonly at: readonly Point<'bed'>[];
+      readonly proudMm: number;
+    };
 
 /** From front to rear, or from left to right. */
 export type Axis = 'depth' | 'width';

@@ -32,8 +32,10 @@ export interface RegistrationOf {
   readonly clearanceMm: number;
   /** Standard uncertainty of the outline's edge, the greatest of all, mm. */
   readonly outlineU: number;
-  /** From the zero corner to the farthest pocket along one axis, mm. */
+  /** From the zero corner, or from the pin that the board grows away from, to the farthest pocket along one axis, mm. */
   readonly reachMm: number;
+  /** What the play of pins or screws lets the board lie off, mm; absent: the operator's figure stands. */
+  readonly seatMm?: number;
   readonly board: BoardOf;
   readonly bleedMm: number;
   readonly safeMm: number;
@@ -78,7 +80,9 @@ export function registrationOf(settings: RegistrationSettings, of: RegistrationO
   });
   const all: Input[] = [
     within('play in the pocket', of.clearanceMm, 'clearance per side'),
-    within('board on its seat', settings.boardSeatMm, 'entered'),
+    of.seatMm === undefined
+      ? within('board on its seat', settings.boardSeatMm, 'entered')
+      : within('board on its seat', of.seatMm, 'play of its holes'),
     within('cutter', settings.cutterMm, 'entered'),
     within('printer', settings.printerMm, 'entered'),
     within('spread of the pieces', settings.spreadMm / 2, 'entered'),

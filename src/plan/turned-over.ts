@@ -2,6 +2,7 @@ import type { Point } from '../base/measure.ts';
 import { reason } from '../base/reason.ts';
 import { centroid, mapRegion, nearestOnRing } from '../geometry/measure.ts';
 import type { Region, Ring } from '../geometry/shape.ts';
+import { boardBox } from './board-on-bed.ts';
 import { checksOf, digestOf } from './plan-bed.ts';
 import type { Axis, BedPlan, BedSettings, Place, PlacedPocket } from './plan.ts';
 
@@ -11,22 +12,20 @@ export const AXES: Readonly<Record<Axis, string>> = {
   width: 'about the axis from left to right: front becomes rear',
 };
 
-/** A bed point as it lies when the whole bed is turned over about the axis through its middle. */
-export const turnedPoint = (
-  { x, y }: Point<'bed'>,
-  { widthMm, depthMm }: Pick<BedSettings, 'widthMm' | 'depthMm'>,
-  axis: Axis,
-): Point<'bed'> => (axis === 'depth' ? { x: widthMm - x, y } : { x, y: depthMm - y });
+type Turned = Pick<BedSettings, 'widthMm' | 'depthMm' | 'board'> &
+  Partial<Pick<BedSettings, 'zero'>>;
+
+/** A bed point as it lies when the whole board is turned over about the axis through its middle. */
+export const turnedPoint = ({ x, y }: Point<'bed'>, bed: Turned, axis: Axis): Point<'bed'> => {
+  const { left, right, bottom, top } = boardBox(bed);
+  return axis === 'depth' ? { x: left + right - x, y } : { x, y: bottom + top - y };
+};
 
 /**
  * The place of a piece that is turned over. Turned about the depth axis, reflect · turn(a) · mirror^m is
  * turn(-a) · mirror^(m + 1); about the width axis half a turn more.
  */
-export function turnedPlace<P extends Place>(
-  place: P,
-  bed: Pick<BedSettings, 'widthMm' | 'depthMm'>,
-  axis: Axis,
-): P {
+export function turnedPlace<P extends Place>(place: P, bed: Turned, axis: Axis): P {
   const { x, y } = turnedPoint(place, bed, axis);
   const turnDeg = ((axis === 'depth' ? 0 : 180) - place.turnDeg + 720) % 360;
   return { ...place, x, y, turnDeg, mirrored: !place.mirrored };
@@ -42,7 +41,7 @@ export interface Back {
 }
 
 /**
- * The board for the other side of the pieces: all of it turned over about one axis of the bed, so that what was printed in
+ * The board for the other side of the pieces: all of it turned over about one axis of the board, so that what was printed in
  * the middle of a pocket lies below what is printed in the middle of its pocket on the back.
  *
  * The outline is that of the print face, seen from its back: a blank whose back is larger or smaller than its face needs an

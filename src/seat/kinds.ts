@@ -80,7 +80,7 @@ export const withBed = (
 
 /** What a seat is made from beside its own settings. */
 export interface SeatFrom {
-  readonly bed: Pick<BedSettings, 'widthMm' | 'depthMm' | 'zero'>;
+  readonly bed: Pick<BedSettings, 'widthMm' | 'depthMm' | 'zero' | 'board'>;
   /** What the tool takes to one side of its path, mm. */
   readonly toolMm: number;
   /** The blank's seat outline, centroid at 0, 0, and its thickness, mm. */

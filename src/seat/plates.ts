@@ -2,6 +2,7 @@ import type { Point } from '../base/measure.ts';
 import { reason, Refusal, type Reason } from '../base/reason.ts';
 import { boxOf, inside, nearestOnRing, type Box } from '../geometry/measure.ts';
 import type { Region } from '../geometry/shape.ts';
+import { boardBox, boardWays, offByPlay, seatHoles } from '../plan/board-on-bed.ts';
 import type { BedPlan, BedSettings } from '../plan/plan.ts';
 import { circleRing, rectangle, tableLine, type SeatLayer, type SeatSheet } from './seat.ts';
 
@@ -52,6 +53,19 @@ export const platePockets = ({ pockets }: Pick<BedPlan, 'pockets'>): PlatePocket
       ...trails,
     ],
   }));
+
+/** The holes of the board's own seat, which plates have as well. */
+export function plateHoles({
+  bed,
+  pocketSettings,
+}: Pick<BedPlan, 'bed' | 'pocketSettings'>): PlatePocket[] {
+  const { holes } = boardWays(bed, pocketSettings);
+  return seatHoles(bed).map(({ what, ring }) => ({
+    id: what,
+    wall: [{ outer: ring, holes: [] }],
+    ways: holes.filter((h) => h.what === what).map(({ points }) => ({ closed: true, points })),
+  }));
+}
 
 /** One plate of a board; bed mm. */
 export interface Plate {
@@ -144,16 +158,19 @@ export function cutsAcross(
 
 /** Strips along one axis, each divided along the other by itself; the fewer plates of both ways. */
 function dividedBoxes(
-  bed: Pick<BedSettings, 'widthMm' | 'depthMm'>,
+  board: Box,
   boxes: readonly Box[],
   { takesWidthMm, takesDepthMm, edgeMm, backMm }: PlateSettings,
 ): Box[] | undefined {
   const keep = edgeMm + backMm;
+  const { left: x0, bottom: y0 } = board;
   const across = (first: 'x' | 'y', most: readonly [number, number]): Box[] | undefined => {
-    const size = { x: bed.widthMm, y: bed.depthMm };
+    const size = { x: board.right - board.left, y: board.top - board.bottom };
     const second = first === 'x' ? 'y' : 'x';
     const span = (b: Box, axis: 'x' | 'y'): [number, number] =>
-      axis === 'x' ? [b.left - keep, b.right + keep] : [b.bottom - keep, b.top + keep];
+      axis === 'x'
+        ? [b.left - x0 - keep, b.right - x0 + keep]
+        : [b.bottom - y0 - keep, b.top - y0 + keep];
     const limit = { x: most[0], y: most[1] };
     const cuts = cutsAcross(
       size[first],
@@ -194,7 +211,14 @@ function dividedBoxes(
       },
     ),
   );
-  return ways.sort((a, b) => a.length - b.length)[0];
+  return ways
+    .sort((a, b) => a.length - b.length)[0]
+    ?.map((b) => ({
+      left: x0 + b.left,
+      right: x0 + b.right,
+      bottom: y0 + b.bottom,
+      top: y0 + b.top,
+    }));
 }
 
 /** Distance from a place to the nearest wall, less than nothing within a pocket. */
@@ -245,30 +269,6 @@ function pinsOf(
 /** A slot is longer than a hole by this, mm: what the board may grow between its pins. */
 const SLOT_MM = 1;
 
-/** Ways that the round hole is pushed to, tried for the farthest. */
-const WAYS = 720;
-
-/**
- * How far a place of a plate may lie off by the play of its pins, mm (small angles): the round hole lets the plate move by half the
- * play any way, the slot lets it turn until it meets its pin. What is farthest lies at an end of both.
- */
-export function offByPlay(at: Point<'bed'>, [hole, slot]: Plate['pins'], playMm: number): number {
-  const [lx, ly] = [slot.x - hole.x, slot.y - hole.y];
-  const apart = Math.hypot(lx, ly);
-  const [x, y] = [at.x - hole.x, at.y - hole.y];
-  let most = 0;
-  for (let k = 0; k < WAYS; k++) {
-    const a = (2 * Math.PI * k) / WAYS;
-    const [dx, dy] = [(playMm / 2) * Math.cos(a), (playMm / 2) * Math.sin(a)];
-    const across = (dy * lx - dx * ly) / apart;
-    for (const end of [-playMm / 2, playMm / 2]) {
-      const turn = (end - across) / apart;
-      most = Math.max(most, Math.hypot(dx - turn * y, dy + turn * x));
-    }
-  }
-  return most;
-}
-
 /**
  * A board divided into plates that the cutter takes: joints run between pockets, each plate is pinned to one base by a round hole and a
  * slot, and every place is counted from the one zero of the bed.
@@ -276,7 +276,7 @@ export function offByPlay(at: Point<'bed'>, [hole, slot]: Plate['pins'], playMm:
  * @throws Refusal `plates-none` where the cutter takes the whole board, `plates-no-way` where no joint finds room, `plates-no-pin`
  */
 export function platesOf(
-  bed: Pick<BedSettings, 'widthMm' | 'depthMm'>,
+  bed: Parameters<typeof boardBox>[0],
   pockets: readonly PlatePocket[],
   settings: PlateSettings,
   toolMm: number,
@@ -290,7 +290,8 @@ export function platesOf(
   };
   const size = (w: number, d: number): string => `${w.toFixed(0)} x ${d.toFixed(0)} mm`;
   const boxes = pockets.map(({ wall }) => boxOf(wall.flatMap(({ outer }) => outer)));
-  const divided = dividedBoxes(bed, boxes, takes);
+  const board = boardBox(bed);
+  const divided = dividedBoxes(board, boxes, takes);
   if (!divided)
     throw new Refusal('plates-no-way', {
       size: size(takesWidthMm, takesDepthMm),
@@ -299,7 +300,7 @@ export function platesOf(
   if (divided.length === 1)
     throw new Refusal('plates-none', {
       size: size(takesWidthMm, takesDepthMm),
-      board: size(bed.widthMm, bed.depthMm),
+      board: size(board.right - board.left, board.top - board.bottom),
     });
   return divided.map((cell): Plate => {
     const own = pockets.filter((_, k) => {
@@ -309,10 +310,10 @@ export function platesOf(
     });
     const back = (at: number, edge: number): number => (Math.abs(at - edge) < 1e-9 ? 0 : backMm);
     const box = {
-      left: cell.left + back(cell.left, 0),
-      right: cell.right - back(cell.right, bed.widthMm),
-      bottom: cell.bottom + back(cell.bottom, 0),
-      top: cell.top - back(cell.top, bed.depthMm),
+      left: cell.left + back(cell.left, board.left),
+      right: cell.right - back(cell.right, board.right),
+      bottom: cell.bottom + back(cell.bottom, board.bottom),
+      top: cell.top - back(cell.top, board.top),
     };
     const pins = pinsOf(box, own, settings);
     if (!pins)
@@ -345,7 +346,7 @@ function slotRing(at: Point<'bed'>, towards: Point<'bed'>, radiusMm: number): Po
 
 /** The board in plates as a seat: an overview on the bed with the pins of the base, and a page for each plate. */
 export function plateSeat(
-  bed: Pick<BedSettings, 'widthMm' | 'depthMm' | 'zero'>,
+  bed: Pick<BedSettings, 'widthMm' | 'depthMm' | 'zero' | 'board'>,
   pockets: readonly PlatePocket[],
   s: PlateSettings,
   toolMm: number,

@@ -3,6 +3,8 @@ import type { Reason } from '../base/reason.ts';
 import type { Solid } from '../geometry/solid.ts';
 import type { Region, Ring } from '../geometry/shape.ts';
 
+export { arcPoints, circleRing, rectangle } from '../geometry/figures.ts';
+
 /** One layer of a seat's page. */
 export interface SeatLayer {
   readonly name: string;
@@ -55,37 +57,6 @@ export interface SeatSheet {
   /** Its body; absent: it is cut from a board. */
   readonly solid?: Solid;
 }
-
-/** How far chords leave a circle, mm. */
-const CHORD_MM = 0.002;
-
-/** A circle as a ring, counter-clockwise: its vertices lie on it. */
-export function circleRing(centre: Point<'bed'>, radiusMm: number): Ring<'bed'> {
-  return arcPoints(centre, radiusMm, 0, 2 * Math.PI).slice(0, -1);
-}
-
-/** Points of an arc, both ends included, mm; counter-clockwise where `toRad` is larger. */
-export function arcPoints(
-  { x, y }: Point<'bed'>,
-  radiusMm: number,
-  fromRad: number,
-  toRad: number,
-): Point<'bed'>[] {
-  const step = 2 * Math.acos(Math.max(0, 1 - CHORD_MM / Math.max(radiusMm, CHORD_MM)));
-  const n = Math.max(8, Math.ceil(Math.abs(toRad - fromRad) / step));
-  return Array.from({ length: n + 1 }, (_, k) => {
-    const a = fromRad + ((toRad - fromRad) * k) / n;
-    return { x: x + radiusMm * Math.cos(a), y: y + radiusMm * Math.sin(a) };
-  });
-}
-
-/** An upright rectangle from its lower left corner, counter-clockwise. */
-export const rectangle = (x: number, y: number, w: number, h: number): Ring<'bed'> => [
-  { x, y },
-  { x: x + w, y },
-  { x: x + w, y: y + h },
-  { x, y: y + h },
-];
 
 /** The table that a section stands on, from left to right. */
 export const tableLine = (fromMm: number, toMm: number): SeatSheet['section'][number] => ({

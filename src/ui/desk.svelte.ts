@@ -31,7 +31,7 @@ import type { SeatFile } from '../files/seat.ts';
 import { fileSettings, type FileSettings } from '../files/settings.ts';
 import { aboutCentroid } from '../geometry/measure.ts';
 import { toolRadiusMm } from '../pocket/pocket-of.ts';
-import { platePockets } from '../seat/plates.ts';
+import { plateHoles, platePockets } from '../seat/plates.ts';
 import { SEATS, type SeatFrom, type SheetKind, type SeatSettings } from '../seat/kinds.ts';
 import type { SeatSheet } from '../seat/seat.ts';
 import { leftOver, type JigSettings } from '../job/jig.ts';
@@ -806,7 +806,7 @@ export class Desk {
     const { job, seat } = this;
     const settings = job?.seats ?? SEATS;
     if (!job || settings.kind === 'pocket') return undefined;
-    const { widthMm, depthMm, zero } = job.bed;
+    const { widthMm, depthMm, zero, board } = job.bed;
     const outline = seat && {
       ring: aboutCentroid(seat.region.outer),
       thicknessMm: seat.thicknessMm,
@@ -819,11 +819,16 @@ export class Desk {
       settings.kind,
       settings,
       {
-        bed: { widthMm, depthMm, zero },
+        bed: { widthMm, depthMm, zero, ...(board && { board }) },
         toolMm: toolRadiusMm(job.pocket.tool),
         ...(outline && { outline }),
         clearanceMm: job.pocket.clearanceMm,
-        ...(onBed && { pockets: platePockets(onBed) }),
+        ...(onBed && {
+          pockets: [
+            ...platePockets(onBed),
+            ...(settings.kind === 'plates' ? plateHoles(onBed) : []),
+          ],
+        }),
         ...(onBed &&
           this.results.pockets?.ok && {
             thinnestMm: Math.min(

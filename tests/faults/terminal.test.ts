@@ -398,6 +398,33 @@ describe('jig, before any caliper reading', () => {
     );
   }, 60_000);
 
+  it('lays a board of its own size on its pins, and says which option is missing or does not go', async () => {
+    const of = ['jig', '--outline', outline, '--out', at('board')];
+    const size = ['--board-size', '300x200', '--board-at', '20x10'];
+    const good = await snugline(...of, ...size, '--pins', '35x190,300x30', '--material', 'acrylic');
+    expect(good.status).toBe(0);
+    const { board_mm } = JSON.parse(readFileSync(join(at('board'), 'plan.json'), 'utf8')) as {
+      board_mm: { size: number[]; holes: { at: number[] }[] };
+    };
+    expect(board_mm.size).toEqual([300, 200]);
+    expect(board_mm.holes.map((h) => h.at)).toEqual([
+      [35, 190],
+      [300, 30],
+    ]);
+    for (const [words, says] of [
+      [['--pins', '35x190,300x30'], /--pins needs --board-size/],
+      [[...size, '--pins', '35x190'], /--pins takes two places/],
+      [[...size, '--board-seat', 'screws'], /--board-seat screws needs --screws/],
+      [[...size, '--board-seat', 'stop', '--slot', '2'], /--slot does not go with/],
+      [[...size, '--proud', '2'], /--proud does not go with/],
+    ] as const) {
+      const { status, said } = await snugline(...of, ...words, '--force');
+      expect(status).toBe(2);
+      expectSentences(said);
+      expect(said).toMatch(says);
+    }
+  }, 120_000);
+
   it('prints the reason and the name on the job sheet', async () => {
     const words = ['--because', 'a trial cut in card', '--by', 'R. Maker', '--material', 'card'];
     const { status, out, said } = await snugline(

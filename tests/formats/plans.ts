@@ -19,7 +19,13 @@ import { strokeOf } from '../../src/files/strokes.ts';
 import { svg } from '../../src/files/svg.ts';
 import type { Clipper } from '../../src/geometry/clipper.ts';
 import { DEFAULT_BED, makeJig } from '../../src/job/jig.ts';
-import type { BedPlan } from '../../src/plan/plan.ts';
+import { seatStart } from '../../src/plan/board-on-bed.ts';
+import {
+  BOARD_SEATS,
+  type BedPlan,
+  type BedSettings,
+  type BoardSeat,
+} from '../../src/plan/plan.ts';
 import { outlineOf } from '../outlines.ts';
 import { cases, regionOf, type Case } from '../pockets/law.ts';
 
@@ -35,6 +41,9 @@ interface Given {
   readonly columns: number;
   readonly dxf: FileSettings['dxf'];
   readonly engrave: boolean;
+  /** What seats a board of its own size; 'bed': the board covers the bed. */
+  readonly seat: 'bed' | BoardSeat['kind'];
+  readonly keyed: boolean;
 }
 
 const given: fc.Arbitrary<Given> = fc.record({
@@ -46,16 +55,28 @@ const given: fc.Arbitrary<Given> = fc.record({
     curves: fc.constantFrom(...DXF_CURVES),
   }),
   engrave: fc.boolean(),
+  seat: fc.constantFrom('bed', ...BOARD_SEATS),
+  keyed: fc.boolean(),
 });
+
+/** The bed with a board a little smaller, at zero or away from it. */
+function onBoard(bed: BedSettings, { seat, keyed }: Given): BedSettings {
+  if (seat === 'bed') return { ...bed, ...(keyed && { keyed }) };
+  const size = { widthMm: bed.widthMm - 9.5, depthMm: bed.depthMm - 7.25 };
+  const board = { ...size, ...(keyed && { fromZeroMm: [4.5, 3] as const }) };
+  const own = { ...bed, keyed, board };
+  return { ...own, board: { ...board, seat: seatStart(seat, own) } };
+}
 
 /** The first `count` plans of a seed that are not refused; a bed is as large as it must be. */
 export function* plansOf(clipper: Clipper, seed: number, count: number): Generator<Planned> {
   let made = 0;
-  for (const { one, rows, columns, dxf, engrave } of fc.sample(given, {
+  for (const drawn of fc.sample(given, {
     seed,
     numRuns: 4 * count,
   })) {
     if (made === count) break;
+    const { one, rows, columns, dxf, engrave } = drawn;
     const { layout, settings } = one;
     const bed = { ...DEFAULT_BED, widthMm: 170 * columns + 20.5, depthMm: 170 * rows + 14.25 };
     const { plan } = makeJig(
@@ -64,7 +85,7 @@ export function* plansOf(clipper: Clipper, seed: number, count: number): Generat
       {
         job: { number: `R-${made}`, name: 'Random' },
         pocket: settings,
-        bed: { ...bed, rows, columns, layout },
+        bed: onBoard({ ...bed, rows, columns, layout }, drawn),
       },
     );
     if (plan.reasons.some(({ level }) => level === 'refuse')) continue;

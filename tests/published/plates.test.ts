@@ -5,8 +5,9 @@ import { seatFiles } from '../../src/files/seat.ts';
 import { loadClipper } from '../../src/geometry/load-clipper-node.ts';
 import { DEFAULT_BED, DEFAULT_POCKET, makeJig } from '../../src/job/jig.ts';
 import type { BedPlan } from '../../src/plan/plan.ts';
+import { offByPlay } from '../../src/plan/board-on-bed.ts';
 import { seatOf, SEATS } from '../../src/seat/kinds.ts';
-import { cutsAcross, offByPlay, platePockets, PLATES, platesOf } from '../../src/seat/plates.ts';
+import { cutsAcross, platePockets, PLATES, platesOf } from '../../src/seat/plates.ts';
 import { card, outlineOf } from '../outlines.ts';
 import { Random } from '../support/simulate.ts';
 

@@ -4,6 +4,8 @@ import { Refusal } from '../../src/base/reason.ts';
 import { acceptBetween, acceptThickness } from '../../src/job/entries.ts';
 import { acceptSpan } from '../../src/sheet/accept-span.ts';
 import { newJob, readJob, writeJob } from '../../src/job/job.ts';
+import { seatStart } from '../../src/plan/board-on-bed.ts';
+import { BOARD_SEATS } from '../../src/plan/plan.ts';
 
 const codeOf = (work: () => unknown): string => {
   try {
@@ -40,6 +42,33 @@ describe('a job file', () => {
     expect(job).toMatchObject({ instrument: 'caliper', override: null });
     const broken = JSON.stringify(old).replace('53.9', '"x"');
     expect(codeOf(() => readJob(broken))).toBe('job-file');
+  });
+
+  it('without a board of its own size is written as before boards had one, and with one keeps it', () => {
+    const plain = writeJob(newJob('1', 'a'));
+    expect(plain).not.toContain('"board"');
+    expect(readJob(plain)).toEqual(JSON.parse(plain));
+    const again = writeJob(readJob(plain));
+    expect(writeJob(readJob(again))).toBe(again);
+    const sample = readFileSync(new URL('../../demo-data/job.json', import.meta.url), 'utf8');
+    const { bed } = JSON.parse(sample) as { bed: object };
+    expect(JSON.stringify(readJob(sample).bed)).toBe(JSON.stringify(bed));
+    const job = newJob('1', 'a');
+    const board = { widthMm: 300, depthMm: 200, fromZeroMm: [5, 0] as const };
+    const withIt = (b: object) => writeJob({ ...job, bed: { ...job.bed, board: b as never } });
+    for (const kind of BOARD_SEATS) {
+      const seat = seatStart(kind, { ...job.bed, board });
+      expect(readJob(withIt({ ...board, seat })).bed.board).toEqual({ ...board, seat });
+    }
+    const pins = { kind: 'pins', pinMm: 5, playMm: 0.1, slotMm: 1, proudMm: 0 };
+    for (const bad of [
+      { ...board, widthMm: 0 },
+      { ...board, fromZeroMm: [1] },
+      { ...board, seat: { kind: 'glue', proudMm: 0 } },
+      { ...board, seat: { ...pins, at: [{ x: 1, y: 1 }] } },
+      { ...board, seat: { ...pins, playMm: 'x', at: [] } },
+    ])
+      expect(codeOf(() => readJob(withIt(bad)))).toBe('job-file');
   });
 
   it('of the sample is one', () => {

@@ -15,7 +15,8 @@ import {
   shiftBetween,
   withNamed,
 } from '../../src/plan/machines.ts';
-import type { BedSettings } from '../../src/plan/plan.ts';
+import { seatStart } from '../../src/plan/board-on-bed.ts';
+import type { BedSettings, BoardSeat } from '../../src/plan/plan.ts';
 import type { PocketSettings } from '../../src/pocket/pocket.ts';
 import { card, outlineOf } from '../outlines.ts';
 
@@ -71,6 +72,30 @@ describe('the same job on another printer', () => {
     expect(moved.places).toEqual([{ ...places[0], x: 490, y: 291.5 }]);
     expect(moved.keepOuts).toBeUndefined();
     expect(on(bed, { ...large, keepOuts }).keepOuts).toEqual(keepOuts);
+  });
+
+  it('seats boards as that printer does: a board serves only where its holes fit', () => {
+    const own = { ...bed, board: { widthMm: 320, depthMm: 200 } };
+    const seat = seatStart('pins', own);
+    const seated = { ...own, board: { ...own.board, seat } };
+    const kept = printerOf('ours', seated, DEFAULT_HEIGHTS, small);
+    expect(kept.seat).toEqual(seat);
+    // A job whose board covers the bed forgets nothing of it.
+    expect(printerOf('ours', bed, DEFAULT_HEIGHTS, kept).seat).toEqual(seat);
+    expect(on(own, kept).board).toEqual(seated.board);
+    expect(on(seated, large).board).toEqual(own.board);
+    const codes = (after: BedSettings): string =>
+      onOtherPrinter(planOn(seated), planOn(after), 'x')[0]!.code;
+    expect(codes(on(seated, { ...large, marginMm: 3, seat }))).toBe('machine-board-serves');
+    expect(codes(on(seated, large))).toBe('machine-board-again');
+    const other = {
+      ...seat,
+      at: [
+        { x: 14, y: 180 },
+        { x: 300, y: 12 },
+      ],
+    } as BoardSeat;
+    expect(codes(on(seated, { ...large, seat: other }))).toBe('machine-board-again');
   });
 
   it('is kept under a name and taken back as it was', () => {

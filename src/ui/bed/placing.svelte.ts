@@ -9,6 +9,7 @@ import {
   type Snapped,
   type Trouble,
 } from '../../plan/free.ts';
+import { middleOf } from '../../plan/board-on-bed.ts';
 import type { BedPlan, FreePlace, Place } from '../../plan/plan.ts';
 import { turnedPlace } from '../../plan/turned-over.ts';
 import type { Desk } from '../desk.svelte.ts';
@@ -184,7 +185,7 @@ export class Placing {
     ] as const;
     const spots = ways.map(([dx, dy]) => ({ ...from, x: from.x + dx * w, y: from.y + dy * h }));
     const free = spots.find((p) => troubleOf(this.#lying(which, p), all, bed).length === 0);
-    const spot = free ?? { ...from, x: bed.widthMm / 2, y: bed.depthMm / 2 };
+    const spot = free ?? { ...from, ...middleOf(bed) };
     this.#lay([...this.places, { ...spot, ...rounded(spot) }]);
     this.chosen = this.places.length - 1;
     this.#say(this.chosen);
@@ -225,5 +226,11 @@ export function troubleWords(t: Trouble): string {
       return `comes within ${mm(t.edgeMm)} of the edge`;
     case 'keep-out':
       return `lies on ${t.what}`;
+    case 'board':
+      return t.wallMm < 0
+        ? `reaches ${mm(-t.wallMm)} beyond the board`
+        : `leaves ${mm(t.wallMm)} of wall to the board's edge`;
+    case 'hole':
+      return t.wallMm <= 0 ? `runs into ${t.what}` : `leaves ${mm(t.wallMm)} of wall to ${t.what}`;
   }
 }
