@@ -251,6 +251,19 @@ const cutNotes = (plan: BedPlan): string[] => {
   ];
 };
 
+/** The edge of the bed as layer board; or that of a board of its own size and of its holes, and the bed's as layer bed. */
+const edges = (plan: BedPlan, whatBed: string): Layer[] =>
+  plan.bed.board
+    ? [
+        layer('board', 'the finished edge of the board and of its holes; not the path', {
+          closed: [boardRing(plan.bed), ...seatHoles(plan.bed).map((h) => h.ring)].map((ring) => ({
+            ring,
+          })),
+        }),
+        layer('bed', whatBed, { closed: [page(plan)] }),
+      ]
+    : [layer('board', whatBed, { closed: [page(plan)] })];
+
 /** Which layer has the ways round holes and edge of a board of its own size, where a blind pocket is not as deep as they are. */
 const throughLayer = ({ pocketSettings }: BedPlan): 'cut' | 'through' =>
   full(pocketSettings).hold === 'blind' ? 'through' : 'cut';
@@ -461,17 +474,7 @@ export function cutDrawing(
             ),
           ]
         : []),
-      ...(plan.bed.board
-        ? [
-            layer('board', 'the finished edge of the board and of its holes; not the path', {
-              closed: [
-                { ring: boardRing(plan.bed) },
-                ...seatHoles(plan.bed).map(({ ring }) => ({ ring })),
-              ],
-            }),
-            layer('bed', 'the bed, as large as the page', { closed: [page(plan)] }),
-          ]
-        : [layer('board', 'the bed, as large as the page', { closed: [page(plan)] })]),
+      ...edges(plan, 'the bed, as large as the page'),
       layer('mark', 'check line, zero corner, numbers; not to be cut', {
         open: [...check.open, zeroMark(plan.bed), ...keyMark(plan)],
         lettering: [
@@ -626,9 +629,6 @@ export function paperDrawing(plan: BedPlan): Drawing {
   const drawing = setUpDrawing(plan);
   return {
     ...drawing,
-    layers: [
-      ...drawing.layers,
-      layer('board', 'the edge of the bed; not to be cut', { closed: [page(plan)] }),
-    ],
+    layers: [...drawing.layers, ...edges(plan, 'the edge of the bed; not to be cut')],
   };
 }
