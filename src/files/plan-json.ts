@@ -3,7 +3,7 @@ import type { Point } from '../base/measure.ts';
 import { Refusal } from '../base/reason.ts';
 import { signedArea } from '../geometry/measure.ts';
 import type { Region, Ring } from '../geometry/shape.ts';
-import { boardRing, boardWays, seatHoles } from '../plan/board-on-bed.ts';
+import { boardLies, boardRing, boardWays, seatHoles } from '../plan/board-on-bed.ts';
 import type { BedPlan, Place, ZeroCorner } from '../plan/plan.ts';
 import { MATERIALS, type MaterialId } from '../pocket/material.ts';
 import { full, type Tool } from '../pocket/pocket.ts';
@@ -140,6 +140,8 @@ export interface FiledPlan {
   /** What the panel of the printer wants for each print, mm. */
   readonly heights: readonly { readonly what: string; readonly valueMm: number }[];
   readonly pockets: readonly (AsPlanned & { readonly place: Place })[];
+  /** Where edge and holes of the board lie, in words. */
+  readonly lies: string;
   readonly digest: string;
 }
 
@@ -214,6 +216,7 @@ export function readPlanJson(bytes: Uint8Array, file: string): FiledPlan {
     ),
     cutterPerMille: isCutterScale(settings.cutter_per_mille) ? settings.cutter_per_mille : [0, 0],
     pockets,
+    lies: liesOf(value.board_mm),
     digest: text(digest),
   };
 }
@@ -221,6 +224,22 @@ export function readPlanJson(bytes: Uint8Array, file: string): FiledPlan {
 const isRecord = (v: unknown): v is Record<string, unknown> =>
   typeof v === 'object' && v !== null && !Array.isArray(v);
 const point = ([x, y]: Pair): Point<'bed'> => ({ x, y });
+
+/** Edge and holes of a board of its own size, as far as they can be read. */
+function liesOf(board: unknown): string {
+  if (!isRecord(board) || !Array.isArray(board.edge)) return boardLies(undefined, []);
+  const isPair = (v: unknown): v is Pair =>
+    Array.isArray(v) && v.length === 2 && v.every((n) => typeof n === 'number');
+  const holes = Array.isArray(board.holes) ? (board.holes as unknown[]) : [];
+  return boardLies(
+    board.edge.filter(isPair).map(point),
+    holes.flatMap((h) =>
+      isRecord(h) && typeof h.what === 'string' && isPair(h.at)
+        ? [{ what: h.what, at: point(h.at) }]
+        : [],
+    ),
+  );
+}
 
 function toolOf(s: Record<string, unknown>): Tool {
   const number = (v: unknown): number => (typeof v === 'number' ? v : 0);

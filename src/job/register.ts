@@ -1,6 +1,7 @@
 import { reason, type Reason } from '../base/reason.ts';
 import { PROGRAM } from '../base/program.ts';
 import type { FiledPlan } from '../files/plan-json.ts';
+import { boardLies, boardRing, seatHoles } from '../plan/board-on-bed.ts';
 import type { BedPlan } from '../plan/plan.ts';
 import { materialOf } from '../pocket/material.ts';
 import { toolWords } from '../pocket/trails.ts';
@@ -93,6 +94,7 @@ function differences(filed: FiledPlan, { bed, pockets, pocketSettings }: BedPlan
     ['tool', toolWords(filed.tool), toolWords(tool)],
     ['pockets', String(filed.pockets.length), String(pockets.length)],
     ['bed', filed.bedMm.map(mm).join(' x '), [bed.widthMm, bed.depthMm].map(mm).join(' x ')],
+    ['board', filed.lies, boardLies(bed.board && boardRing(bed), seatHoles(bed))],
     ['zero corner', filed.zero, bed.zero],
     ['board', filed.material ?? 'not said', material ?? 'not said'],
   ];

@@ -486,6 +486,20 @@ const sizeWords = ({ widthMm, depthMm }: BoardOnBed): string =>
 export const boardSizeWords = (bed: Pick<BedSettings, 'widthMm' | 'depthMm' | 'board'>): string =>
   sizeWords(bed.board ?? bed);
 
+/** Where the finished edge and the holes of a board lie on the bed, to tell one board from another; of a board that covers the bed that. */
+export function boardLies(
+  edge: Ring<'bed'> | undefined,
+  of: readonly Pick<SeatHole, 'what' | 'at'>[],
+): string {
+  if (!edge) return 'covering the bed';
+  const { left, right, bottom, top } = boxOf(edge);
+  const from = ({ x, y }: Point<'bed'>): string => `${shown(x)}, ${shown(y)}`;
+  return [
+    `${sizeWords({ widthMm: right - left, depthMm: top - bottom })} from ${from({ x: left, y: bottom })}`,
+    ...of.map(({ what, at }) => `${what} at ${from(at)}`),
+  ].join('; ');
+}
+
 const cornerWords: Readonly<Record<BedSettings['zero'], string>> = {
   'top-left': 'rear left',
   'top-right': 'rear right',

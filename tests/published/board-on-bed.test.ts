@@ -15,7 +15,7 @@ import { eps } from '../../src/files/eps.ts';
 import { loadPdfjs } from '../../src/files/load-pdfjs-node.ts';
 import { matchLines, referenceOfPlan, referenceOfPlanJson } from '../../src/files/match.ts';
 import { pdf } from '../../src/files/pdf.ts';
-import { planJson } from '../../src/files/plan-json.ts';
+import { planJson, readPlanJson } from '../../src/files/plan-json.ts';
 import { readLines } from '../../src/files/read-lines.ts';
 import { release } from '../../src/files/release.ts';
 import { svg } from '../../src/files/svg.ts';
@@ -44,6 +44,8 @@ import {
   slotReasons,
   staysAt,
 } from '../../src/plan/board-on-bed.ts';
+import { lightOpening, lyingAt, troubleOf } from '../../src/plan/free.ts';
+import { bedFromBlank } from '../../src/plan/plan-bed.ts';
 import { REGISTRATION } from '../../src/plan/registration.ts';
 import { turnedOver } from '../../src/plan/turned-over.ts';
 import {
@@ -91,6 +93,10 @@ const pins = (patch: Partial<Extract<BoardSeat, { kind: 'pins' }>> = {}): BoardS
 });
 const board = { widthMm: 300, depthMm: 200 };
 
+/** Figures spread evenly, as doubles that are drawn are not. */
+const tenths = (least: number, most: number) =>
+  fc.integer({ min: 10 * least, max: 10 * most }).map((v) => v / 10);
+
 describe('two pins, one of them in a slot', () => {
   // Plane kinematics, without small angles: every motion is tried, kept where both pins stand in their holes.
   it('lets a place lie off as far as the closed formula says, and the board turn by no more than play over distance', () => {
@@ -136,10 +142,7 @@ describe('two pins, one of them in a slot', () => {
 
   // The farthest of all directions is the farthest there is: two ways to the same figure.
   it('is the same by directions as by the ends of both plays', () => {
-    const place = fc.record({
-      x: fc.double({ min: 0, max: 400, noNaN: true }),
-      y: fc.double({ min: 0, max: 300, noNaN: true }),
-    });
+    const place = fc.record({ x: tenths(0, 400), y: tenths(0, 300) });
     fc.assert(
       fc.property(place, place, place, (at, a, b) => {
         fc.pre(Math.hypot(a.x - b.x, a.y - b.y) > 20);
@@ -243,17 +246,24 @@ const linear = (ring: Ring<'bed'>): unknown =>
   factory.createLinearRing([...ring, ring[0]!].map(({ x, y }) => new Coordinate(x, y)));
 const polygon = (ring: Ring<'bed'>): unknown => factory.createPolygon(linear(ring), []);
 
+/** A pocket with bays, about its middle. */
+const sampledStar: Ring<'blank'> = Array.from({ length: 240 }, (_, k) => {
+  const a = (2 * Math.PI * k) / 240;
+  const r = 22 * (1 + 0.25 * Math.sin(5 * a));
+  return { x: r * Math.cos(a), y: r * Math.sin(a) };
+});
+
 describe('pockets on a board of its own size', () => {
   const boards = fc.record({
-    widthMm: fc.double({ min: 180, max: 400, noNaN: true }),
-    depthMm: fc.double({ min: 140, max: 290, noNaN: true }),
+    widthMm: tenths(180, 400),
+    depthMm: tenths(140, 290),
     zero: fc.constantFrom(...ZERO_CORNERS),
-    across: fc.double({ min: 0, max: 20, noNaN: true }),
-    up: fc.double({ min: 0, max: 7, noNaN: true }),
+    across: tenths(0, 20),
+    up: tenths(0, 7),
     seat: fc.constantFrom(undefined, ...BOARD_SEATS),
     keyed: fc.boolean(),
     layout: fc.constantFrom('rows', 'brick', 'head-to-tail', 'nest', 'fill'),
-    wallMm: fc.double({ min: 2, max: 9, noNaN: true }),
+    wallMm: tenths(2, 9),
     columns: fc.integer({ min: 1, max: 4 }),
   });
 
@@ -321,6 +331,51 @@ describe('pockets on a board of its own size', () => {
     );
     expect(Math.min(...Object.values(seen))).toBeGreaterThan(1);
   }, 120_000);
+
+  it('moved by hand, they are told what jsts says of edge and holes', () => {
+    const base: BedSettings = { ...DEFAULT_BED, keyed: true, marginMm: 0, board };
+    const told = { edge: 0, hole: 0, free: 0 };
+    fc.assert(
+      fc.property(
+        fc.record({
+          // Doubles drawn are mostly tiny; whole micrometres are spread evenly.
+          x: fc.integer({ min: 0, max: 300_000 }).map((v) => v / 1000),
+          y: fc.integer({ min: 0, max: 200_000 }).map((v) => v / 1000),
+          turnDeg: fc.integer({ min: 0, max: 359 }),
+          seat: fc.constantFrom('pins' as const, 'screws' as const),
+        }),
+        ({ seat, ...at }) => {
+          const amid = [
+            { x: 100, y: 120 },
+            { x: 210, y: 70 },
+          ];
+          const held = { ...seatStart(seat, base), at: amid } as BoardSeat;
+          const bed = { ...base, board: { ...board, seat: held } };
+          const rings = lightOpening([{ outer: sampledStar, holes: [] }]);
+          const trouble = troubleOf(lyingAt('1', rings, { ...at, mirrored: false }), [], bed);
+          const shape = polygon(sampledStar.map(bedFromBlank({ ...at, mirrored: false })));
+          const inside = RelateOp.contains(polygon(boardRing(bed)), shape);
+          const toEdge = inside ? DistanceOp.distance(shape, linear(boardRing(bed))) : -1;
+          const clear = 0.02;
+          const ofEdge = trouble.some(({ kind }) => kind === 'board');
+          if (Math.abs(toEdge - bed.wallMm) > clear) expect(ofEdge).toBe(toEdge < bed.wallMm);
+          for (const { what, ring, head } of seatHoles(bed)) {
+            const mm = DistanceOp.distance(shape, polygon(ring));
+            const under = head ? DistanceOp.distance(shape, polygon(head)) : Infinity;
+            const said = trouble.some((t) => t.kind === 'hole' && t.what === what);
+            if (Math.abs(mm - bed.wallMm) > clear && under > clear)
+              expect(said).toBe(mm < bed.wallMm);
+            if (under === 0) expect(said).toBe(true);
+            told.hole += said ? 1 : 0;
+          }
+          told.edge += ofEdge ? 1 : 0;
+          told.free += trouble.length === 0 ? 1 : 0;
+        },
+      ),
+      { numRuns: 300 },
+    );
+    expect(Math.min(...Object.values(told))).toBeGreaterThan(3);
+  });
 
   it('lie in its middle, wherever it is, and are turned over about its own', () => {
     const bed = { board: { ...board, fromZeroMm: [40, 30] as const } };
@@ -627,6 +682,14 @@ print(json.dumps(out))
     const match = matchLines(referenceOfPlan(plan), other, 'cut.svg');
     expect(match.verdict).toBe('differs');
     expect(match.reasons.map(({ code }) => code)).toContain('match-holes');
+  });
+
+  it('tells one board from another: a pin that was moved since is named', () => {
+    const plan = seated();
+    expect(readPlanJson(planJson(plan), 'plan.json').lies).toBe(
+      '300 x 200 mm from 30, 20; pin 1 at 45, 205; slot of pin 2 at 315, 32',
+    );
+    expect(readPlanJson(planJson(planOn({})), 'plan.json').lies).toBe('covering the bed');
   });
 
   it('goes through the board where pockets are blind, on a layer of its own', () => {
