@@ -593,9 +593,19 @@ export function matchLines(reference: Reference, lines: FileLines, file: string)
     if (greatestShift(map, w, h) <= MATCH_MM) map = IDENTITY;
   }
 
+  const of = { rows: [] as MatchRow[], say: [] as Reason[] };
+  const pockets = pocketRows(reference, lines, shapes, ids, facts, map, of.rows, of.say);
+  if (ids.length > 0 && pockets.every(({ state }) => state === 'missing')) {
+    // Any rectangle is the bed by some map: that says nothing of a file without a pocket.
+    pageRow(reference, lines, facts, IDENTITY, rows, say);
+    say.push(reason('match-none', { ...facts, count: shapes.length }));
+    rows.push({ what: 'pockets', agrees: false, words: `0 of ${ids.length}` });
+    return answer(IDENTITY, missing);
+  }
   pageRow(reference, lines, facts, map, rows, say);
   wholeRows(reference, lines, facts, map, rows, say);
-  const pockets = pocketRows(reference, lines, shapes, ids, facts, map, rows, say);
+  rows.push(...of.rows);
+  say.push(...of.say);
   return answer(map, pockets);
 }
 
@@ -914,7 +924,7 @@ function pocketRows(
     agrees: agreeing.length === ids.length,
     words:
       agreeing.length === 0
-        ? 'none at its place'
+        ? 'at their place'
         : `within ${most < 5e-4 ? 'less than 0.001' : most.toFixed(3)} mm`,
   });
   for (const p of pockets.filter(
@@ -1040,7 +1050,9 @@ function elsewhere(
       map[4] + shape.middle.x - at.x,
       map[5] + shape.middle.y - at.y,
     ];
+    // What lies at its place and is not as it was has not moved.
     if (
+      off > MATCH_MM * grown &&
       (anywhere || off < item.shape.sizeMm) &&
       deviation(shifted, item.shape, shape, 1, reach) <= reach
     )
