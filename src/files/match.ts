@@ -1050,13 +1050,14 @@ function elsewhere(
       map[4] + shape.middle.x - at.x,
       map[5] + shape.middle.y - at.y,
     ];
-    // What lies at its place and is not as it was has not moved.
     if (
-      off > MATCH_MM * grown &&
       (anywhere || off < item.shape.sizeMm) &&
       deviation(shifted, item.shape, shape, 1, reach) <= reach
     )
-      return { state: 'moved', shape, offMm: off / grown };
+      // What lies at its place and is not as it was has not moved.
+      return off > MATCH_MM * grown
+        ? { state: 'moved', shape, offMm: off / grown }
+        : { state: 'changed', shape, offMm: deviation(map, item.shape, shape, 1) / grown };
   }
   const near = byDistance.find(
     ({ shape, off }) =>

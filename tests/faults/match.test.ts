@@ -672,25 +672,28 @@ describe('harmless re-savings pass', () => {
     expect(codesOf(await match(await done(files.get(of)!), of))).toEqual(['match-moved']);
   });
 
-  it('a pocket that is a little larger where it should lie is reshaped, not moved by nothing', async () => {
-    const grown = grouped(files.get('cut.svg')!, 'translate(0 0)');
-    // About the middle of pocket 1, so that its wall moves out by more than is forgiven and less than twice as much.
-    const pocket = reference.items.find((i) => i.pocket === '1' && i.kind === 'pocket')!.shape;
-    const reachMm = Math.max(
-      ...pocket.ring.map(({ x, y }) => Math.hypot(x - pocket.middle.x, y - pocket.middle.y)),
-    );
-    const s = 1 + 0.03 / reachMm;
-    const at = `translate(${pocket.middle.x} ${297 - pocket.middle.y})`;
-    const away = `translate(${-pocket.middle.x} ${pocket.middle.y - 297})`;
-    const larger = ['cut', 'pocket'].reduce(
-      (file, id) =>
-        path(`${id}-1`, (t) => t.replace('/>', ` transform="${at} scale(${s}) ${away}"/>`))(file),
-      grown,
-    );
-    const m = await match(larger, 'cut.svg');
-    expect(codesOf(m)).toEqual(['match-changed']);
-    expect(m.reasons[0]!.message).toMatch(/up to 0\.03 mm/);
-  });
+  it.each([[['1']], [['1', '2', '3']]])(
+    'pockets %s, a little larger where they should lie, are reshaped, not moved',
+    async (ids) => {
+      // About its own middle, so that a wall moves out by more than is forgiven and less than twice as much.
+      const larger = ids.reduce((file, id) => {
+        const { middle, ring } = reference.items.find(
+          (i) => i.pocket === id && i.kind === 'pocket',
+        )!.shape;
+        const s =
+          1 + 0.03 / Math.max(...ring.map((p) => Math.hypot(p.x - middle.x, p.y - middle.y)));
+        const [x, y] = [middle.x, 297 - middle.y];
+        const about = `transform="translate(${x} ${y}) scale(${s}) translate(${-x} ${-y})"`;
+        return ['cut', 'pocket'].reduce(
+          (f, kind) => path(`${kind}-${id}`, (t) => t.replace('/>', ` ${about}/>`))(f),
+          file,
+        );
+      }, files.get('cut.svg')!);
+      const m = await match(larger, 'cut.svg');
+      expect(codesOf(m)).toEqual(ids.map(() => 'match-changed'));
+      for (const { message } of m.reasons) expect(message).toMatch(/up to 0\.03 mm/);
+    },
+  );
 
   it('a drawing of something else is told as such, not as a bed that was scaled', async () => {
     const other =
