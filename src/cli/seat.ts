@@ -17,6 +17,7 @@ import {
   type SeatKind,
   type SeatSettings,
 } from '../seat/kinds.ts';
+import { boardFrom } from '../plan/board-on-bed.ts';
 import { ZERO_CORNERS } from '../plan/plan.ts';
 import { readPlanJson } from '../files/plan-json.ts';
 import { toolRadiusMm } from '../pocket/pocket-of.ts';
@@ -108,7 +109,7 @@ async function run(args: readonly string[]): Promise<number> {
       bed: { widthMm, depthMm, zero },
       toolMm: kerfMm / 2,
       ...(outline && { outline }),
-      ...(plan !== undefined && (await planFrom(plan))),
+      ...(plan !== undefined && (await planFrom(plan, kind))),
       clearanceMm: figure('--clearance', text('clearance') ?? '0.3', { least: 0, most: 20 }),
       ...(text('thickness') !== undefined && {
         thinnestMm: figure('--thickness', text('thickness')!, { least: 0.01, most: 500 }),
@@ -132,19 +133,31 @@ async function run(args: readonly string[]): Promise<number> {
   });
 }
 
-/** Bed, pockets and tool of a plan, whose paths are cut as they stand in it. */
-async function planFrom(path: string): Promise<Pick<SeatFrom, 'bed' | 'pockets' | 'toolMm'>> {
+/** Bed, board, pockets and tool of a plan, whose paths are cut as they stand in it; plates have the holes of the board's own seat. */
+async function planFrom(
+  path: string,
+  kind: SeatKind,
+): Promise<Pick<SeatFrom, 'bed' | 'pockets' | 'toolMm'>> {
   const plan = readPlanJson(await bytesOf(path, 'plan-file-unread'), basename(path));
+  const bed = { widthMm: plan.bedMm[0], depthMm: plan.bedMm[1], zero: plan.zero };
+  const { edge, holes = [] } = plan.board ?? {};
   return {
-    bed: { widthMm: plan.bedMm[0], depthMm: plan.bedMm[1], zero: plan.zero },
+    bed: edge ? { ...bed, board: boardFrom(edge, bed) } : bed,
     toolMm: toolRadiusMm(plan.tool),
-    pockets: plan.pockets.map(({ id, wall, cut }) => ({
-      id,
-      wall,
-      ways: cut.flatMap(({ outer, holes }) =>
-        [...holes, outer].map((points) => ({ closed: true, points })),
-      ),
-    })),
+    pockets: [
+      ...plan.pockets.map(({ id, wall, cut }) => ({
+        id,
+        wall,
+        ways: cut.flatMap(({ outer, holes }) =>
+          [...holes, outer].map((points) => ({ closed: true, points })),
+        ),
+      })),
+      ...(kind === 'plates' ? holes : []).map(({ what, wall, cut }) => ({
+        id: what,
+        wall: [{ outer: wall, holes: [] }],
+        ways: cut ? [{ closed: true, points: cut }] : [],
+      })),
+    ],
   };
 }
 

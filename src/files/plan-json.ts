@@ -3,7 +3,7 @@ import type { Point } from '../base/measure.ts';
 import { Refusal } from '../base/reason.ts';
 import { signedArea } from '../geometry/measure.ts';
 import type { Region, Ring } from '../geometry/shape.ts';
-import { boardLies, boardRing, boardWays, seatHoles } from '../plan/board-on-bed.ts';
+import { boardRing, boardWays, seatHoles } from '../plan/board-on-bed.ts';
 import type { BedPlan, Place, ZeroCorner } from '../plan/plan.ts';
 import { MATERIALS, type MaterialId } from '../pocket/material.ts';
 import { full, type Tool } from '../pocket/pocket.ts';
@@ -126,6 +126,17 @@ export function planJson(
   return new TextEncoder().encode(`${JSON.stringify(value)}\n`);
 }
 
+/** A board of its own size: its finished edge, and the holes of its seat with the tool's way where it has one; bed mm. */
+export interface FiledBoard {
+  readonly edge: Ring<'bed'>;
+  readonly holes: readonly {
+    readonly what: string;
+    readonly at: Point<'bed'>;
+    readonly wall: Ring<'bed'>;
+    readonly cut?: Ring<'bed'>;
+  }[];
+}
+
 /** What plan.json says of a board that was cut, bed mm. */
 export interface FiledPlan {
   readonly job: { readonly number: string; readonly name: string };
@@ -140,8 +151,8 @@ export interface FiledPlan {
   /** What the panel of the printer wants for each print, mm. */
   readonly heights: readonly { readonly what: string; readonly valueMm: number }[];
   readonly pockets: readonly (AsPlanned & { readonly place: Place })[];
-  /** Where edge and holes of the board lie, in words. */
-  readonly lies: string;
+  /** A board of its own size; absent: it covers the bed. */
+  readonly board?: FiledBoard;
   readonly digest: string;
 }
 
@@ -195,6 +206,9 @@ export function readPlanJson(bytes: Uint8Array, file: string): FiledPlan {
       },
     };
   });
+  const board = boardOf(value.board_mm);
+  if (value.board_mm !== undefined && !board)
+    throw refuse('its board has no edge, or a hole no wall');
   const text = (v: unknown): string => (typeof v === 'string' ? v : '');
   return {
     job: isRecord(job)
@@ -216,7 +230,7 @@ export function readPlanJson(bytes: Uint8Array, file: string): FiledPlan {
     ),
     cutterPerMille: isCutterScale(settings.cutter_per_mille) ? settings.cutter_per_mille : [0, 0],
     pockets,
-    lies: liesOf(value.board_mm),
+    ...(board && { board }),
     digest: text(digest),
   };
 }
@@ -225,20 +239,23 @@ const isRecord = (v: unknown): v is Record<string, unknown> =>
   typeof v === 'object' && v !== null && !Array.isArray(v);
 const point = ([x, y]: Pair): Point<'bed'> => ({ x, y });
 
-/** Edge and holes of a board of its own size, as far as they can be read. */
-function liesOf(board: unknown): string {
-  if (!isRecord(board) || !Array.isArray(board.edge)) return boardLies(undefined, []);
+/** A board of its own size as a plan.json has it; undefined where it is none. */
+function boardOf(board: unknown): FiledBoard | undefined {
   const isPair = (v: unknown): v is Pair =>
-    Array.isArray(v) && v.length === 2 && v.every((n) => typeof n === 'number');
-  const holes = Array.isArray(board.holes) ? (board.holes as unknown[]) : [];
-  return boardLies(
-    board.edge.filter(isPair).map(point),
-    holes.flatMap((h) =>
-      isRecord(h) && typeof h.what === 'string' && isPair(h.at)
-        ? [{ what: h.what, at: point(h.at) }]
-        : [],
-    ),
+    Array.isArray(v) && v.length === 2 && v.every((n) => typeof n === 'number' && isFinite(n));
+  const isRing = (v: unknown): v is Pair[] => Array.isArray(v) && v.length >= 3 && v.every(isPair);
+  if (!isRecord(board) || !isRing(board.edge) || !Array.isArray(board.holes)) return undefined;
+  const holes = (board.holes as unknown[]).map((h) =>
+    isRecord(h) && typeof h.what === 'string' && isPair(h.at) && isRing(h.wall)
+      ? {
+          what: h.what,
+          at: point(h.at),
+          wall: h.wall.map(point),
+          ...(isRing(h.cut) && { cut: h.cut.map(point) }),
+        }
+      : undefined,
   );
+  return holes.every((h) => h !== undefined) ? { edge: board.edge.map(point), holes } : undefined;
 }
 
 function toolOf(s: Record<string, unknown>): Tool {

@@ -1,3 +1,4 @@
+import { without } from '../base/without.ts';
 import { lightRing } from '../geometry/light.ts';
 import { boxOf } from '../geometry/measure.ts';
 import { solidOf, type PlanRing, type Solid } from '../geometry/solid.ts';
@@ -34,7 +35,9 @@ const LIGHT_MM = 0.004;
 export function samplePlan(plan: BedPlan, text: string): BedPlan {
   const wanted = numbersOn(plan, text);
   const what = `sample of ${wanted.length === 1 ? 'pocket' : 'pockets'} ${wanted.join(', ')}`;
-  return onlyPockets(plan, ({ id }) => wanted.includes(id), what);
+  // A sample is cut from a piece that is left over: neither the board's edge nor its holes are in it.
+  const bed = without(plan.bed, 'board');
+  return onlyPockets({ ...plan, bed }, ({ id }) => wanted.includes(id), what);
 }
 
 /** How thick the body of a sample is, mm: as the board; deep enough for a blind pocket and a floor. */

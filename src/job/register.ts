@@ -94,7 +94,11 @@ function differences(filed: FiledPlan, { bed, pockets, pocketSettings }: BedPlan
     ['tool', toolWords(filed.tool), toolWords(tool)],
     ['pockets', String(filed.pockets.length), String(pockets.length)],
     ['bed', filed.bedMm.map(mm).join(' x '), [bed.widthMm, bed.depthMm].map(mm).join(' x ')],
-    ['board', filed.lies, boardLies(bed.board && boardRing(bed), seatHoles(bed))],
+    [
+      'board',
+      boardLies(filed.board?.edge, filed.board?.holes ?? []),
+      boardLies(bed.board && boardRing(bed), seatHoles(bed)),
+    ],
     ['zero corner', filed.zero, bed.zero],
     ['board', filed.material ?? 'not said', material ?? 'not said'],
   ];

@@ -27,6 +27,17 @@ export function boardBox({ widthMm, depthMm, zero = 'bottom-left', board }: Size
   return { left, bottom, right: left + board.widthMm, top: bottom + board.depthMm };
 }
 
+/** The board that has this edge: its size, and where its corner lies from zero. */
+export function boardFrom(
+  edge: Ring<'bed'>,
+  { widthMm, depthMm, zero }: Pick<BedSettings, 'widthMm' | 'depthMm' | 'zero'>,
+): BoardOnBed {
+  const { left, right, bottom, top } = boxOf(edge);
+  const x = zero.endsWith('left') ? left : widthMm - right;
+  const y = zero.startsWith('bottom') ? bottom : depthMm - top;
+  return { widthMm: right - left, depthMm: top - bottom, fromZeroMm: [x, y] };
+}
+
 /** The board's own corner at zero, which a stop holds. */
 export function boardCorner(bed: Lies): Point<'bed'> {
   const { left, right, bottom, top } = boardBox(bed);

@@ -18,6 +18,7 @@ import { pdf } from '../../src/files/pdf.ts';
 import { planJson, readPlanJson } from '../../src/files/plan-json.ts';
 import { readLines } from '../../src/files/read-lines.ts';
 import { release } from '../../src/files/release.ts';
+import { samplePlan } from '../../src/files/sample.ts';
 import { svg } from '../../src/files/svg.ts';
 import type { Clipper } from '../../src/geometry/clipper.ts';
 import { loadClipper } from '../../src/geometry/load-clipper-node.ts';
@@ -33,6 +34,8 @@ import {
 } from '../../src/job/jig.ts';
 import {
   boardBox,
+  boardFrom,
+  boardLies,
   boardRing,
   boardWays,
   grown,
@@ -684,12 +687,28 @@ print(json.dumps(out))
     expect(match.reasons.map(({ code }) => code)).toContain('match-holes');
   });
 
+  it('has neither edge nor holes in a sample, which is cut from a piece that is left over', () => {
+    const few = cutDrawing(samplePlan(seated(), '1'));
+    expect(few.layers.find(({ name }) => name === 'cut')!.open).toEqual([]);
+    expect(few.layers.flatMap(({ closed }) => closed.filter((c) => !c.pocket))).toHaveLength(1);
+  });
+
   it('tells one board from another: a pin that was moved since is named', () => {
     const plan = seated();
-    expect(readPlanJson(planJson(plan), 'plan.json').lies).toBe(
-      '300 x 200 mm from 30, 20; pin 1 at 45, 205; slot of pin 2 at 315, 32',
-    );
-    expect(readPlanJson(planJson(planOn({})), 'plan.json').lies).toBe('covering the bed');
+    const lies = (p: BedPlan): string => {
+      const { board: own } = readPlanJson(planJson(p), 'plan.json');
+      return boardLies(own?.edge, own?.holes ?? []);
+    };
+    expect(lies(plan)).toBe('300 x 200 mm from 30, 20; pin 1 at 45, 205; slot of pin 2 at 315, 32');
+    expect(lies(planOn({}))).toBe('covering the bed');
+    const damaged = new TextDecoder().decode(planJson(plan)).replace('"edge":[[', '"edge":[[null,');
+    const read = (): unknown => readPlanJson(new TextEncoder().encode(damaged), 'plan.json');
+    expect(read).toThrow(/its board has no edge/);
+    for (const zero of ZERO_CORNERS) {
+      const bed = { ...plan.bed, zero };
+      const { edge } = readPlanJson(planJson({ ...plan, bed }), 'plan.json').board!;
+      expect(boardBox({ ...bed, board: boardFrom(edge, bed) })).toEqual(boardBox(bed));
+    }
   });
 
   it('goes through the board where pockets are blind, on a layer of its own', () => {
