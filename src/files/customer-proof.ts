@@ -119,16 +119,17 @@ function drawView(
   const k = 1 / reduction;
   const [c, s] = [k * Math.cos(face.leanRad), k * Math.sin(face.leanRad)];
   const middle = { x: left + w / 2, y: pageHeight - top - h / 2 };
-  const pageFromBlank = times(
+  const { reverse } = settings;
+  const upright = times(
     [c, -s, s, c, middle.x, middle.y],
     [1, 0, 0, 1, -face.middle.x, -face.middle.y],
   );
-  // What is looked at through a clear blank is seen the right way round.
-  const shown = { ...settings, reverse: false };
+  // Looked at through a clear blank, its edge is seen mirrored, and what was printed mirrored the right way round.
+  const pageFromBlank = reverse ? times([-1, 0, 0, 1, 2 * middle.x, 0], upright) : upright;
   const edge = mapRegion<'blank', 'bed'>(
     face.print,
     (p) => mapPoint<'bed'>(pageFromBlank, p as never),
-    false,
+    reverse,
   );
 
   sheet.stroke(0.18);
@@ -153,14 +154,14 @@ function drawView(
       ...path(edge),
       'W* n',
       ...(art
-        ? [paint.artwork(piece.sheet!, times(pageFromBlank, blankFromArt(face, art, shown)))]
+        ? [paint.artwork(piece.sheet!, times(pageFromBlank, blankFromArt(face, art, settings)))]
         : []),
       'Q',
       ...(run?.lines ?? []).flatMap((line, i) => {
         const text = piece.row === undefined ? '' : wordsAt(run!, line, piece.row);
         const set = typefaces[i]!.words.get(text);
         if (!set) return [];
-        const own = blankFromWords(face, line, typefaces[i]!, set, false);
+        const own = blankFromWords(face, line, typefaces[i]!, set, reverse);
         return paint.words(i, text, times(pageFromBlank, own), line.colour);
       }),
       `q 0 G 0.35 w 1 j ${path(edge).join(' ')} S Q`,

@@ -223,7 +223,7 @@ export function insertSeat(
       {
         name: 'mark',
         what: 'its name; not to be cut',
-        words: [{ at: { x: w / 2, y: margin / 2 }, heightMm: 2, words: insert.name }],
+        words: [{ at: { x: w / 2, y: margin / 2 }, heightMm: 1.6, words: insert.name }],
       },
     ];
     return {

@@ -399,7 +399,7 @@ export function plateSeat(
         words: [
           {
             at: { x: margin + w / 2, y: margin / 2 },
-            heightMm: 2,
+            heightMm: 1.6,
             words: `plate ${k + 1} of ${plates.length}`,
           },
         ],

@@ -100,24 +100,25 @@ it.runIf(hasPoppler)(
   120_000,
 );
 
+// An angle of 90 x 40 mm with arms of 12, turned by 20 degrees, fills little of any box: it stays as it was traced.
+const ASKEW_RAD = Math.PI / 9;
+const ANGLE = [
+  [0, 0],
+  [90, 0],
+  [90, 12],
+  [12, 12],
+  [12, 40],
+  [0, 40],
+].map(([x, y]) => ({
+  x: x! * Math.cos(ASKEW_RAD) - y! * Math.sin(ASKEW_RAD),
+  y: x! * Math.sin(ASKEW_RAD) + y! * Math.cos(ASKEW_RAD),
+})) as Ring<'sheet'>;
+
 it.runIf(hasPoppler)(
   'a blank that lies askew: proof and job sheet give the same width and height, the proof how it is drawn besides',
   async () => {
-    // An angle of 90 x 40 mm with arms of 12, turned by 20 degrees, fills little of any box: it stays as it was traced.
-    const t = Math.PI / 9;
-    const outer = [
-      [0, 0],
-      [90, 0],
-      [90, 12],
-      [12, 12],
-      [12, 40],
-      [0, 40],
-    ].map(([x, y]) => ({
-      x: x! * Math.cos(t) - y! * Math.sin(t),
-      y: x! * Math.sin(t) + y! * Math.cos(t),
-    })) as Ring<'sheet'>;
     const traced = {
-      outlines: [outlineOf({ outer, holes: [] })],
+      outlines: [outlineOf({ outer: ANGLE, holes: [] })],
       verdict: 'ok',
       reasons: [],
     } as const;
@@ -139,12 +140,62 @@ it.runIf(hasPoppler)(
     const work = { arts: [art], fonts: [], settings: NEW_ARTWORK };
     const proof = said(await customerProof(jig.plan, facts, work, FILE_SETTINGS));
     const sheet = said(jobSheet(jig.plan, facts));
+    const t = ASKEW_RAD;
     // Its arms; and by trigonometry its box as it lies, between (0, 40) and (90, 0), and between (0, 0) and (90, 12).
     expect(proof).toContain('Width x height 90.00 x 40.00 mm');
     const [w, h] = [90 * Math.cos(t) + 40 * Math.sin(t), 90 * Math.sin(t) + 12 * Math.cos(t)];
     expect(proof).toContain(`As drawn ${w.toFixed(2)} x ${h.toFixed(2)} mm`);
     expect(sheet).toMatch(/Width x height mm.*90\.00 x 40\.00/);
     for (const words of [proof, sheet]) expect(words).toContain('Lódz, žlutoucký kun');
+  },
+  60_000,
+);
+
+it.runIf(hasPoppler)(
+  'looked at through a clear blank, its edge is seen mirrored and the artwork the right way round',
+  async () => {
+    const traced = {
+      outlines: [outlineOf({ outer: ANGLE, holes: [] })],
+      verdict: 'ok',
+      reasons: [],
+    } as const;
+    const jig = makeJig(await loadClipper(), traced, {
+      job: { number: '7-10', name: 'Clear' },
+      pocket: DEFAULT_POCKET,
+      bed: { ...DEFAULT_BED },
+    });
+    const tools = { pdfjs: await loadPdfjs(), decode: decodeWithMagick, resolveSvg };
+    // Red, its left half blue.
+    const drawn =
+      '<svg xmlns="http://www.w3.org/2000/svg" width="98mm" height="42mm" viewBox="0 0 98 42"><path fill="#d00000" d="M0 0h98v42h-98z"/><path fill="#0000d0" d="M0 0h49v42h-49z"/></svg>';
+    const art = await readArt(new TextEncoder().encode(drawn), 'halves.svg', tools);
+    const facts = jobFacts(jig, traced, '2026-03-14');
+    const seen = async (reverse: boolean) => {
+      const work = { arts: [art], fonts: [], settings: { ...NEW_ARTWORK, reverse } };
+      writeFileSync(path('r.pdf'), await customerProof(jig.plan, facts, work, FILE_SETTINGS));
+      execFileSync('pdftocairo', ['-png', '-singlefile', '-r', '100', path('r.pdf'), path('r')]);
+      const { data, info } = await sharp(path('r.png'))
+        .removeAlpha()
+        .raw()
+        .toBuffer({ resolveWithObject: true });
+      const inked = (first: number, other: number): [x: number, y: number][] =>
+        Array.from({ length: info.width * info.height }, (_, k) => k)
+          .filter((k) => data[3 * k + first]! - data[3 * k + other]! > 100)
+          .map((k) => [k % info.width, Math.floor(k / info.width)]);
+      return { red: inked(0, 2), blue: inked(2, 0) };
+    };
+    const [plain, through] = [await seen(false), await seen(true)];
+    const xs = ({ red, blue }: typeof plain) => [...red, ...blue].map(([x]) => x);
+    const mean = (v: readonly number[]): number => v.reduce((a, b) => a + b, 0) / v.length;
+    for (const { red, blue } of [plain, through])
+      expect(Math.max(...blue.map(([x]) => x))).toBeLessThanOrEqual(
+        Math.min(...red.map(([x]) => x)) + 1,
+      );
+    // The angle's heavy side is on the left as it lies, and on the right as it is looked at; a mirror keeps its area.
+    const [left, right] = [Math.min(...xs(plain)), Math.max(...xs(plain))];
+    expect(Math.abs(mean(xs(plain)) + mean(xs(through)) - left - right)).toBeLessThan(1);
+    expect(Math.abs(mean(xs(plain)) - (left + right) / 2)).toBeGreaterThan(5);
+    expect(Math.abs(xs(through).length / xs(plain).length - 1)).toBeLessThan(0.02);
   },
   60_000,
 );
