@@ -2200,6 +2200,95 @@ const entries = {
     message: (f) => `Piece ${f.blank} is another item: it is like none of the pockets.`,
     remedy: () => 'Take it off the sheet, or open the job that it belongs to.',
   },
+  'loose-sheet': {
+    level: 'refuse',
+    message: (f) =>
+      `The marks in ${f.picture} are those of a sheet of ${f.widthMm} x ${f.heightMm} mm, and the bed is ${f.bedWidthMm} x ${f.bedDepthMm} mm.`,
+    remedy: (f) =>
+      `Print the marked sheet of this bed, ${f.bedWidthMm} x ${f.bedDepthMm} mm, at the zero of the bed, and lay the pieces on it where it lies.`,
+  },
+  'loose-thickness': {
+    level: 'refuse',
+    message: (f) => `The outline of blank ${f.blank} does not say how thick the blank is.`,
+    remedy: () => 'Measure the blank anew with its thickness; a scan needs it entered.',
+  },
+  'loose-none': {
+    level: 'refuse',
+    message: () => 'No piece on the bed is like a blank of this job.',
+    remedy: () =>
+      'Measure the blank first, then lay its pieces on the marked sheet, face up, and take the picture.',
+  },
+  'loose-unknown': {
+    level: 'refuse',
+    message: (f) =>
+      `What lies at ${f.x}, ${f.y} mm is like none of the blanks: its edge lies ${f.offMm} mm off the nearest of them (RMS).`,
+    remedy: () =>
+      'Take it off the bed; or, where two pieces touch or lie on each other, lay them apart. Then take the picture again.',
+  },
+  'loose-face-down': {
+    level: 'refuse',
+    message: (f) => `The piece of blank ${f.blank} at ${f.x}, ${f.y} mm lies face down.`,
+    remedy: () => 'Turn it over and take the picture again.',
+  },
+  'loose-either': {
+    level: 'refuse',
+    message: (f) =>
+      `The piece at ${f.x}, ${f.y} mm may be blank ${f.blank} or blank ${f.other}: its edge lies ${f.offMm} and ${f.otherMm} mm off theirs (RMS).`,
+    remedy: () => 'Lay the two kinds in loads of their own.',
+  },
+  'loose-missing': {
+    level: 'doubt',
+    message: (f) =>
+      `Of blank ${f.blank} ${f.laid} were laid, and ${f.seen} ${f.seen === 1 ? 'is' : 'are'} placed.`,
+    remedy: () => 'Lay what is missing and take the picture again, or enter how many lie there.',
+  },
+  'loose-more': {
+    level: 'doubt',
+    message: (f) =>
+      `Of blank ${f.blank} ${f.laid} ${f.laid === 1 ? 'was' : 'were'} laid, and ${f.seen} are seen.`,
+    remedy: () => 'Take off what does not belong there, or enter how many lie there.',
+  },
+  'loose-turns': {
+    level: 'note',
+    message: (f) =>
+      `Blank ${f.blank} looks the same after ${f.turns === 'any turn' ? f.turns : `a turn of ${f.turns} degrees`}: its outline does not tell which way round a piece lies.`,
+    remedy: () =>
+      'Pieces are printed as they lie turned least from the picture that the blank was measured in; lay those that have a right way round so.',
+  },
+  'loose-sides': {
+    level: 'note',
+    message: (f) =>
+      `Blank ${f.blank} is its own mirror image: its outline does not tell which face is up.`,
+    remedy: () => 'Look that every piece lies with its print face up.',
+  },
+  'loose-moved': {
+    level: 'refuse',
+    message: (f) =>
+      `The piece at ${f.x}, ${f.y} mm lies ${f.mm} mm and ${f.deg} degrees elsewhere in ${f.other} than in ${f.first}, which is more than both pictures leave open.`,
+    remedy: () =>
+      'Something was moved: take the pictures again, and touch nothing between them and the print.',
+  },
+  'loose-one-only': {
+    level: 'refuse',
+    message: (f) =>
+      `The piece at ${f.x}, ${f.y} mm is in ${f.first} and not there, or not alike, in ${f.other}.`,
+    remedy: () =>
+      'Something was moved: take the pictures again, and touch nothing between them and the print.',
+  },
+  'loose-off': {
+    level: 'refuse',
+    message: (f) =>
+      `On piece ${f.piece} the print may land ${f.offMm} mm off, and its ${f.what} is ${f.mm} mm; most of that comes from: ${f.most}.`,
+    remedy: (f) =>
+      f.most === 'place'
+        ? 'Take a second picture from straight above, use a lens profile or a measured rider, or give the artwork more bleed and safe area.'
+        : 'Give the artwork more bleed and safe area.',
+  },
+  'loose-ink': {
+    level: 'doubt',
+    message: (f) => `The bleed of piece ${f.piece} reaches piece ${f.other}: ink lands on it.`,
+    remedy: () => 'Lay the two farther apart, or give less bleed.',
+  },
   'board-unlike': {
     level: 'refuse',
     message: (f) =>

@@ -43,6 +43,10 @@ const VERBS: Readonly<Record<string, { does: string; load: () => Promise<Verb> }
     does: 'tries new pieces in the pockets of a board that was cut',
     load: async () => (await import('./fits.ts')).fits,
   },
+  loose: {
+    does: 'places pieces that lie on the bed without a jig, and makes their print',
+    load: async () => (await import('./loose.ts')).loose,
+  },
   'bed-profile': {
     does: 'tells what a printer makes of lengths and of a square',
     load: async () => (await import('./bed-profile.ts')).bedProfile,

@@ -72,6 +72,8 @@ import { firstPrintOf } from './first-print.ts';
 import { mayWriteInto, write } from './place.ts';
 import {
   asUsage,
+  byBlank,
+  countsOf,
   figure,
   listOf,
   needed,
@@ -80,6 +82,7 @@ import {
   readArgs,
   refusing,
   textOf,
+  today,
   Usage,
   type Verb,
 } from './usage.ts';
@@ -433,24 +436,6 @@ function cutterScaleOf(text: string): CutterScale {
   const shear = named.get('shear');
   const [x, y] = [named.get('x') ?? 0, named.get('y') ?? 0];
   return shear === undefined ? [x, y] : [x, y, shear];
-}
-
-/** Figures by the blank's number, and one that names none. */
-function byBlank(option: string, text: string, most: number): ReturnType<typeof listOf<number>> {
-  const whole = { least: 0, most, whole: true, unit: '' };
-  return listOf(
-    option,
-    text,
-    (key) => String(figure(`${option}, the blank number`, key, { ...whole, least: 1 })),
-    (value) => figure(option, value, whole),
-  );
-}
-
-function countsOf(text: string): Record<number, number> {
-  const { bare, named } = byBlank('--count', text, 1000);
-  if (bare !== undefined)
-    throw new Usage(`--count cannot be "${text}": name the blanks, for instance 1=4,2=2.`);
-  return Object.fromEntries(named);
 }
 
 /** Pieces of blank 1 where none is named. */
@@ -856,13 +841,6 @@ async function makeFiles(
     `${pockets.length} ${pockets.length === 1 ? 'pocket' : 'pockets'}, ${wordsOf(settings.pocket)}, ${files.length} files in ${folder}, digest ${digest.slice(0, 8)}; NOT CHECKED against a caliper reading${words.because === undefined ? ', and no reason given (--because)' : ''}`,
   );
   return 0;
-}
-
-/** The day on this machine's calendar, ISO 8601. */
-function today(): string {
-  const now = new Date();
-  const two = (v: number): string => String(v).padStart(2, '0');
-  return `${now.getFullYear()}-${two(now.getMonth() + 1)}-${two(now.getDate())}`;
 }
 
 export const jig: Verb = { help, run };

@@ -201,3 +201,33 @@ export function needed(verb: string, option: string, value: string | boolean | u
     throw new Usage(`${verb} needs ${option}; "${verb} --help" shows an example.`);
   return text;
 }
+
+/** Figures by the blank's number, and one that names none. */
+export function byBlank(
+  option: string,
+  text: string,
+  most: number,
+): ReturnType<typeof listOf<number>> {
+  const whole = { least: 0, most, whole: true, unit: '' };
+  return listOf(
+    option,
+    text,
+    (key) => String(figure(`${option}, the blank number`, key, { ...whole, least: 1 })),
+    (value) => figure(option, value, whole),
+  );
+}
+
+/** How many of each blank, every one named. @throws Usage */
+export function countsOf(text: string): Record<number, number> {
+  const { bare, named } = byBlank('--count', text, 1000);
+  if (bare !== undefined)
+    throw new Usage(`--count cannot be "${text}": name the blanks, for instance 1=4,2=2.`);
+  return Object.fromEntries(named);
+}
+
+/** The day on this machine's calendar, ISO 8601. */
+export function today(): string {
+  const now = new Date();
+  const two = (v: number): string => String(v).padStart(2, '0');
+  return `${now.getFullYear()}-${two(now.getMonth() + 1)}-${two(now.getDate())}`;
+}

@@ -153,7 +153,7 @@ const LETTER_WIDTH = 0.8;
 /** Numbers in their pockets, as near to the middle as keeps off every line. */
 const numbers = (plan: BedPlan): Lettering[] =>
   plan.pockets.map(({ id, wall, print, place }) => {
-    const box = boxOf(wall.flatMap(({ outer }) => outer));
+    const box = boxOf((wall.length > 0 ? wall : [print]).flatMap(({ outer }) => outer));
     const heightMm = Math.min(6, (box.right - box.left) / 4, (box.top - box.bottom) / 4);
     const rings = [...wall, print].flatMap(({ outer, holes }) => [outer, ...holes]);
     const offMm = Math.hypot(heightMm, LETTER_WIDTH * heightMm * id.length) / 2 + 0.5;
@@ -533,9 +533,14 @@ export function artworkDrawing(plan: BedPlan, correction?: Correction): Drawing 
       layer('bleed', 'artwork reaches at least to here', { closed: ringsOf(plan, (p) => p.bleed) }),
       layer('safe', 'what must not be lost stays inside', { closed: ringsOf(plan, (p) => p.safe) }),
       layer('number', 'numbers of the pockets', { lettering: numbers(plan) }),
-      layer('pocket', 'where the wall of the pocket stands', {
-        closed: ringsOf(plan, (p) => p.wall),
-      }),
+      // Pieces that lie loose have none.
+      ...(plan.pockets.some((p) => p.wall.length > 0)
+        ? [
+            layer('pocket', 'where the wall of the pocket stands', {
+              closed: ringsOf(plan, (p) => p.wall),
+            }),
+          ]
+        : []),
       layer('bed', 'edge of the bed, zero corner', {
         closed: [page(plan)],
         open: [zeroMark(plan.bed)],

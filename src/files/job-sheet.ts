@@ -32,6 +32,7 @@ const CAUTIONS: readonly [string, string][] = [
     'Before the first print, measure that no blank, board or pin stands higher than the set print height; keep hands out while anything moves.',
   ],
 ];
+const PRINTING = new Set(['UV lamp', 'Moving head and table']);
 const DEFERENCE =
   "These are usual cautions and not a safety instruction. The machine's manual, the ink's and the material's safety data sheets, local codes and licensed practice go before this sheet.";
 
@@ -327,11 +328,13 @@ function places(sheet: Sheet, plan: BedPlan): void {
   );
 }
 
-function cautions(sheet: Sheet): void {
+/** @param printing only what printing can do, where nothing is cut */
+export function cautions(sheet: Sheet, printing = false): void {
+  const told = CAUTIONS.filter(([name]) => !printing || PRINTING.has(name));
   // Together on one page: what is cut off from its heading is not read.
-  sheet.need(12 + CAUTIONS.length * 9 + 12);
+  sheet.need(12 + told.length * 9 + 12);
   sheet.heading('Cautions');
-  for (const [name, words] of CAUTIONS) sheet.row(name, words);
+  for (const [name, words] of told) sheet.row(name, words);
   sheet.y += 1.5;
   sheet.paragraph(DEFERENCE);
 }

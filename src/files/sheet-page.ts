@@ -283,9 +283,10 @@ export function drawBed(sheet: Sheet, plan: BedPlan, mostMm = 105): string {
       sheet.stroke(WIDE);
     }
   }
-  for (const { id, wall, place: at } of plan.pockets) {
+  for (const { id, wall, print, place: at } of plan.pockets) {
     sheet.stroke(WIDE);
-    wall.forEach(({ outer }) => ring(outer));
+    // Pieces that lie loose have no wall: their own edge.
+    (wall.length > 0 ? wall : [print]).forEach(({ outer }) => ring(outer));
     const [x, y] = place(at);
     sheet.font(3);
     sheet.write(id, x, y + 1, 'center');

@@ -64,7 +64,10 @@ export function waysToLay<F extends Frame>(
   mirrored: boolean,
 ): readonly Laid[] {
   const box = boxOf(on.outer);
-  const target = new Nearest([on.outer], Math.max(box.right - box.left, box.top - box.bottom) / 60);
+  const size = Math.max(box.right - box.left, box.top - box.bottom);
+  const target = new Nearest([on.outer], size / 60);
+  // Wrong turns lie far off: a coarse grid finds their nearest sides sooner.
+  const coarse = new Nearest([on.outer], size / 15);
   const normals = sideNormals(on.outer);
   const own = centroid(region.outer);
   const there = centroid(on.outer);
@@ -78,7 +81,7 @@ export function waysToLay<F extends Frame>(
   const misfit = (m: Motion): number =>
     rough.reduce((sum, p) => {
       const q = movedBy(m, p);
-      return sum + target.distance(q.x, q.y) ** 2;
+      return sum + coarse.distance(q.x, q.y) ** 2;
     }, 0);
   const tried = Array.from({ length: TURNS }, (_, k) => {
     const motion = about((2 * Math.PI * k) / TURNS);

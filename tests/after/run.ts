@@ -1,12 +1,15 @@
-/** Figures of what is done after the cut: deliveries with known play, and (`boards`) rendered boards against their plan; `fixture` renders the board of a page test. */
+/** Figures of what is done after the cut: deliveries with known play, and (`boards`) rendered boards against their plan; (`loads`) rendered beds loaded without a jig; `fixture` and `load-fixture` render the pictures of page tests. */
 import { loadClipper } from '../../src/geometry/load-clipper-node.ts';
 import { playDeliveries } from '../support/deliveries.ts';
 import { playBoards } from './boards.ts';
+import { playLoads } from './loads.ts';
 
 const [what] = process.argv.slice(2);
 const clipper = await loadClipper();
 if (what === 'boards') await playBoards(clipper, console.log);
+else if (what === 'loads') await playLoads(console.log, process.argv[3]);
 else if (what === 'fixture') await import('./fixture.ts');
+else if (what === 'load-fixture') await import('./load-fixture.ts');
 else {
   const count = Number(what ?? 100);
   const { rooms, tried, wrong, open, best } = playDeliveries(clipper, count);

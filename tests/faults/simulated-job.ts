@@ -397,7 +397,7 @@ function tried(work: () => Improved): NonNullable<Results['improved']> {
 }
 
 /** Where the edge of a blank with upright walls appears: at the face where the wall looks away from the foot point, else at the sheet. */
-function picturePoints(
+export function picturePoints(
   region: Region<'sheet'>,
   s: Simulated,
   {
@@ -452,11 +452,11 @@ function wander(ring: Ring<'sheet'>, stepMm: number, sd: number, random: Random)
  * points 1 mm apart strays by half a degree, so that a side in line with the foot point would change planes from point to
  * point and fold back on itself by centimetres.
  */
-function outlineFrom(
+export function outlineFrom(
   view: PhotoView,
   points: readonly (readonly Point<'picture'>[])[],
   cut: Region<'sheet'>,
-  job: Job,
+  job: Pick<Job, 'thicknessMm' | 'widestMm' | 'widestU'>,
 ): Outline {
   const thicknessMm = job.thicknessMm[1]!;
   const widestMm = job.widestMm ?? thicknessMm;
@@ -474,11 +474,12 @@ function outlineFrom(
   const rings: Ring<'sheet'>[] = points.map((ring) =>
     ring.map((p) => sheetOfPicture(view.eye, p, far)),
   );
-  const faces = [cut.outer, ...cut.holes].map((ring) => outwardNormals(ring));
+  const faces = [cut.outer, ...cut.holes].map((ring) => ({ ring, ...outwardNormals(ring) }));
   const described = rings.map((ring, r) => {
     const cutAs = faces[r]!;
     const drawn = ring.map((p, k) => {
-      const isFar = (p.x - view.foot.x) * cutAs.nx[k]! + (p.y - view.foot.y) * cutAs.ny[k]! > 0;
+      const { x, y } = cutAs.ring[k]!;
+      const isFar = (x - view.foot.x) * cutAs.nx[k]! + (y - view.foot.y) * cutAs.ny[k]! > 0;
       return { ...(isFar ? p : sheetOfPicture(view.eye, points[r]![k]!, near)), far: isFar };
     });
     // Normals of the ring as it is drawn: what u holds along others would be taken for the curve fit's.

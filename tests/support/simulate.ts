@@ -122,6 +122,8 @@ export interface Case {
   }[];
   /** Print that lies under the rider, mm, for instance a stack of paper. */
   readonly underRiderMm?: number;
+  /** The sheet's own: further pictures of one sheet share it; absent: a sheet for each picture. */
+  readonly printSeed?: number;
 }
 
 export interface Simulated {
@@ -134,6 +136,8 @@ export interface Simulated {
   readonly heightPx: number;
   /** Height of the face above the frame's plane: thickness and the sheet's bow under it. */
   readonly faceZ: number;
+  /** Where the ink of a designed place lies, sheet mm. */
+  readonly ink: (x: number, y: number) => [number, number];
 }
 
 /**
@@ -159,15 +163,16 @@ export function simulate(o: Case): Simulated {
     cy: (heightPx - 1) / 2 + random.normal(12),
     k: [random.normal(0.12), random.normal(0.05), random.normal(3e-4), random.normal(3e-4)],
   });
-  const scaleX = (1 + random.normal(0.002)) * (o.printed?.[0] ?? 1);
-  const scaleY = (1 + random.normal(0.002)) * (o.printed?.[1] ?? 1);
-  const shear = random.normal(0.0005) + (o.skew ?? 0);
+  const print = o.printSeed === undefined ? random : new Random(o.printSeed);
+  const scaleX = (1 + print.normal(0.002)) * (o.printed?.[0] ?? 1);
+  const scaleY = (1 + print.normal(0.002)) * (o.printed?.[1] ?? 1);
+  const shear = print.normal(0.0005) + (o.skew ?? 0);
   const waves = [0, 1].map(() =>
     Array.from({ length: 6 }, () => {
-      const angle = random.between(0, 2 * Math.PI);
-      const length = random.between(70, 260);
+      const angle = print.between(0, 2 * Math.PI);
+      const length = print.between(70, 260);
       const q = (2 * Math.PI) / length;
-      return [q * Math.cos(angle), q * Math.sin(angle), random.between(0, 2 * Math.PI)] as const;
+      return [q * Math.cos(angle), q * Math.sin(angle), print.between(0, 2 * Math.PI)] as const;
     }),
   );
   const local = (k: number, x: number, y: number): number =>
@@ -246,6 +251,7 @@ export function simulate(o: Case): Simulated {
     widthPx,
     heightPx,
     faceZ,
+    ink,
     meta,
     found: { sheet, marks, riders, expected: all.length, blurPx: 0.7, reasons: [] },
     settings: {
