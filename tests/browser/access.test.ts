@@ -1,9 +1,7 @@
-import { readFileSync } from 'node:fs';
-import { createRequire } from 'node:module';
 import { beforeAll, describe, expect, it } from 'vitest';
+import { faults } from './faults.ts';
 import { go, openApp, openSample, type Desk } from './page.ts';
 
-const axe = readFileSync(createRequire(import.meta.url).resolve('axe-core/axe.min.js'), 'utf8');
 const STEPS = ['Jobs', 'Sheet', 'Picture', 'Outline', 'Check', 'Pocket', 'Bed', 'Release', 'Board'];
 
 describe('the sample job', () => {
@@ -32,16 +30,7 @@ describe('the sample job', () => {
         await page.waitForFunction((name) => document.title.startsWith(name), step);
         if (step === 'Release')
           await page.getByRole('button', { name: 'Download cut.dxf' }).waitFor({ timeout: 60_000 });
-        await page.evaluate(axe);
-        const found = await page.evaluate(async () => {
-          const { violations } = await (
-            window as unknown as {
-              axe: { run(): Promise<{ violations: { id: string; nodes: { html: string }[] }[] }> };
-            }
-          ).axe.run();
-          return violations.map((v) => `${v.id}: ${v.nodes.map((n) => n.html).join(' ')}`);
-        });
-        expect(found, step).toEqual([]);
+        expect(await faults(page), step).toEqual([]);
         const wide = await page.evaluate(() => document.documentElement.scrollWidth);
         expect(wide, step).toBeLessThanOrEqual(window.width);
         // Presses and fields are large enough for a finger: 44 px one way and no less than 24 the other (WCAG 2.2, 2.5.8).

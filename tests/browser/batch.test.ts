@@ -1,6 +1,7 @@
 import { readFileSync } from 'node:fs';
 import { afterAll, beforeAll, expect, it } from 'vitest';
 import { newJob, writeJob } from '../../src/job/job.ts';
+import { expectSound } from './faults.ts';
 import { drop, openApp, type Desk } from './page.ts';
 
 const card = readFileSync(new URL('../../fixtures/o01-card.jpg', import.meta.url));
@@ -34,6 +35,8 @@ it('measures many pictures as jobs of one setup, tells each verdict in a table, 
     table.getByRole('row').filter({ hasText: name }).innerText();
   expect(await row('first')).toMatch(/(ok|doubtful)\s+± 0\.\d+ mm/);
   expect(await row('notes')).toMatch(/refused[\s\S]*is not a picture/);
+
+  await expectSound(page, 'batch');
 
   // The job says of the picture what the table says.
   const u = /± [\d.]+ mm/.exec(await row('first'))![0];

@@ -1,22 +1,7 @@
-import { readFileSync } from 'node:fs';
-import { createRequire } from 'node:module';
 import type { Page } from 'playwright-core';
 import { expect, it } from 'vitest';
+import { expectSound } from './faults.ts';
 import { enter, go, openSample } from './page.ts';
-
-const axe = readFileSync(createRequire(import.meta.url).resolve('axe-core/axe.min.js'), 'utf8');
-
-async function faults(page: Page): Promise<string[]> {
-  await page.evaluate(axe);
-  return page.evaluate(async () => {
-    const { violations } = await (
-      window as unknown as {
-        axe: { run(): Promise<{ violations: { id: string; nodes: { html: string }[] }[] }> };
-      }
-    ).axe.run();
-    return violations.map((v) => `${v.id}: ${v.nodes.map((n) => n.html).join(' ')}`);
-  });
-}
 
 /** Chooses by keys alone. */
 async function choose(page: Page, name: string): Promise<void> {
@@ -29,11 +14,6 @@ async function choose(page: Page, name: string): Promise<void> {
 it('a board of its own size is entered, seated by a stop, pins or screws, and refused with the way out', async () => {
   const { page, errors } = await openSample();
   await go(page, 'Bed');
-  const shot = async (name: string): Promise<void> => {
-    const folder = process.env.SNUGLINE_SHOTS;
-    if (folder) await page.screenshot({ path: `${folder}/${name}.png` });
-  };
-
   await page.getByText('The board covers the bed', { exact: true }).click();
   await choose(page, 'has its own size');
   await enter(page, /^Board, width/, '360,5');
@@ -47,15 +27,13 @@ it('a board of its own size is entered, seated by a stop, pins or screws, and re
   await page
     .getByText(/the board may turn by 0\.007°, and its farthest corner lie 0\.0[3-6] mm off/)
     .waitFor();
-  expect(await faults(page)).toEqual([]);
-  await shot('pins-1440');
+  await expectSound(page, 'bed-pins');
 
   // Pins too near each other: refused, in a sentence, and the way out mends it.
   await enter(page, /^Pin 2, from the left/, '52');
   await enter(page, /^Pin 2, from the front/, '248');
   const near = page.getByText(/The pins of the board stand 20 mm apart/).first();
   await near.waitFor({ timeout: 30_000 });
-  await shot('near-1440');
   await enter(page, /^Pin 2, from the left/, '368,5');
   await enter(page, /^Pin 2, from the front/, '12');
   await near.waitFor({ state: 'detached' });
@@ -72,7 +50,7 @@ it('a board of its own size is entered, seated by a stop, pins or screws, and re
   await enter(page, /^Heads stand above the board/, '2,5');
   await page.getByRole('button', { name: 'One more screw' }).click();
   await page.getByRole('textbox', { name: /^Screw 3, from the left/ }).waitFor();
-  await shot('screws-1440');
+  await expectSound(page, 'bed-screws');
   await page.getByRole('button', { name: 'Take screw 3 out' }).click();
   await page
     .getByRole('textbox', { name: /^Screw 3/ })
@@ -80,8 +58,7 @@ it('a board of its own size is entered, seated by a stop, pins or screws, and re
     .waitFor({ state: 'detached' });
   await choose(page, 'corner stop');
   await page.getByText(/Push the board against both arms/).waitFor();
-  expect(await faults(page)).toEqual([]);
-  await shot('stop-1440');
+  await expectSound(page, 'bed-stop');
 
   for (const [width, height] of [
     [1024, 768],
@@ -90,7 +67,6 @@ it('a board of its own size is entered, seated by a stop, pins or screws, and re
     await choose(page, 'two pins');
     await page.setViewportSize({ width, height });
     await page.getByRole('textbox', { name: /^Pin 1, from the left/ }).scrollIntoViewIfNeeded();
-    await shot(`pins-${width}`);
     const across = await page.evaluate(() => document.documentElement.scrollWidth);
     expect(across).toBeLessThanOrEqual(width);
   }

@@ -1,9 +1,6 @@
-import { readFileSync } from 'node:fs';
-import { createRequire } from 'node:module';
 import { expect, it } from 'vitest';
+import { expectSound } from './faults.ts';
 import { drop, openApp } from './page.ts';
-
-const axe = readFileSync(createRequire(import.meta.url).resolve('axe-core/axe.min.js'), 'utf8');
 
 it('the handbook opens by keys at the page of the step, a warning at its own, and gives the focus back', async () => {
   const { page, errors, close } = await openApp();
@@ -13,16 +10,7 @@ it('the handbook opens by keys at the page of the step, a warning at its own, an
     await page.keyboard.press('Enter');
     const book = page.getByRole('dialog', { name: 'Handbook' });
     await book.getByRole('heading', { name: 'Keeping jobs' }).waitFor();
-    await page.evaluate(axe);
-    const found = await page.evaluate(async () => {
-      const { violations } = await (
-        window as unknown as {
-          axe: { run(): Promise<{ violations: { id: string; nodes: { html: string }[] }[] }> };
-        }
-      ).axe.run();
-      return violations.map((v) => `${v.id}: ${v.nodes.map((n) => n.html).join(' ')}`);
-    });
-    expect(found).toEqual([]);
+    await expectSound(page, 'handbook');
     await page.keyboard.press('Escape');
     await book.waitFor({ state: 'hidden' });
     expect(await press.evaluate((e) => e === document.activeElement)).toBe(true);

@@ -1,23 +1,8 @@
-import { readFileSync } from 'node:fs';
-import { createRequire } from 'node:module';
 import { fileURLToPath } from 'node:url';
 import type { Page } from 'playwright-core';
 import { expect, it } from 'vitest';
+import { faults } from './faults.ts';
 import { enter, go, openSample } from './page.ts';
-
-const axe = readFileSync(createRequire(import.meta.url).resolve('axe-core/axe.min.js'), 'utf8');
-
-async function faults(page: Page): Promise<string[]> {
-  await page.evaluate(axe);
-  return page.evaluate(async () => {
-    const { violations } = await (
-      window as unknown as {
-        axe: { run(): Promise<{ violations: { id: string; nodes: { html: string }[] }[] }> };
-      }
-    ).axe.run();
-    return violations.map((v) => `${v.id}: ${v.nodes.map((n) => n.html).join(' ')}`);
-  });
-}
 
 /** Chooses by keys alone: arrows move through the cells of a choice. */
 async function choose(page: Page, name: string): Promise<void> {

@@ -3,6 +3,7 @@ import type { Page } from 'playwright-core';
 import { afterAll, beforeAll, expect, it } from 'vitest';
 import { readJobFile } from '../../src/job/job-file.ts';
 import { newJob } from '../../src/job/job.ts';
+import { expectSound } from './faults.ts';
 import { drop, enter, go, openApp, type Desk } from './page.ts';
 
 const fixture = (name: string): Buffer =>
@@ -61,6 +62,7 @@ it('a job saved as one file comes back whole, its picture included, in a browser
     .getByText(/^The job file is damaged: it is cut off.*the picture "card.jpg" is missing/)
     .first()
     .waitFor();
+  await expectSound(page, 'job-file-damaged');
   await go(page, 'Sheet');
   expect(await field(page, /^X, across/)).toBe('140.10');
 });
@@ -126,6 +128,7 @@ it('a kept job that cannot be read can be saved to a file, and opened as far as 
     page.waitForEvent('download'),
     page.getByRole('button', { name: 'Save it to a file' }).click(),
   ]);
+  await expectSound(page, 'job-unreadable');
   const { job, pictures } = readJobFile(readFileSync(await saved.path()));
   expect(job.sheet.spansMm.x).toBe(140.1);
   expect(pictures.map((p) => p.name)).toEqual(['card.jpg']);

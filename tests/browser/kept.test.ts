@@ -7,6 +7,7 @@ import { afterAll, beforeAll, expect, inject, it } from 'vitest';
 // @ts-expect-error plain JavaScript, for it runs before anything is installed
 import { CHROMIUM_ARGS, chromiumPath } from '../chromium.mjs';
 import { readJobFile } from '../../src/job/job-file.ts';
+import { expectSound } from './faults.ts';
 import { drop, enter, go, openApp, sharedBrowser, type Desk } from './page.ts';
 
 const card = {
@@ -105,6 +106,7 @@ it('a second window says so, and what is changed there is kept as a job of its o
     .getByText(/^Snugline is open in another window/)
     .first()
     .waitFor();
+  await expectSound(second, 'second-window');
   await second
     .getByRole('button', { name: /S-0001/ })
     .first()
@@ -201,6 +203,7 @@ it('where there is no room it says so, and keeps everything once there is', asyn
   await enter(page, /^Y, along/, '139.9');
   const said = page.getByText(/^The browser has no room left: the last change is not kept/).first();
   await said.waitFor();
+  await expectSound(page, 'storage-full');
   expect(await field(page, /^Y, along/)).toBe('139.90');
   await page.evaluate(() => sessionStorage.removeItem('full'));
   await enter(page, /^X, across/, '140.2');

@@ -9,6 +9,7 @@ import { preview } from 'vite';
 import { afterAll, beforeAll, expect, it, inject } from 'vitest';
 // @ts-expect-error plain JavaScript, for it runs before anything is installed
 import { CHROMIUM_ARGS, chromiumPath } from '../chromium.mjs';
+import { expectSound } from './faults.ts';
 import { go } from './page.ts';
 
 const path = (name: string): string => fileURLToPath(new URL(`../../${name}`, import.meta.url));
@@ -147,6 +148,8 @@ it('announces a newer version and starts it only when asked, in the only window'
     expect(await waiting()).toBe(true);
     await go(page, 'Jobs');
     const start = page.getByRole('button', { name: 'Start the newer version' });
+
+    await expectSound(page, 'newer-version');
 
     const second = await context.newPage();
     await second.goto(address);

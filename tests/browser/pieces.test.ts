@@ -2,6 +2,7 @@
 import { readFileSync } from 'node:fs';
 import { beforeAll, expect, it } from 'vitest';
 import { DEFAULT_TRACE, traceFiles } from '../../src/cli/trace.ts';
+import { expectSound } from './faults.ts';
 import { drop, enter, go, lastingPage, type Desk } from './page.ts';
 
 // A rendered photo: four tokens of one kind, one more face down, and an oval (tests/accuracy/pieces.ts).
@@ -36,6 +37,7 @@ it('makes one pocket for the pieces of one kind', async () => {
     .getByText(/is a different item/)
     .first()
     .waitFor();
+  await expectSound(page, 'pieces-of-one-kind');
   const differ = await page.getByText('differ by up to').locator('xpath=..').innerText();
 
   const { trace } = await traceFiles([{ name: NAME, bytes }], {

@@ -4,6 +4,7 @@ import { getDocument, OPS } from 'pdfjs-dist/legacy/build/pdf.mjs';
 import type { Page } from 'playwright-core';
 import { afterAll, beforeAll, expect, it } from 'vitest';
 import { calipersOf, sizeOf } from '../support/calipers.ts';
+import { expectSound } from './faults.ts';
 import { drop, enter, go, openApp, type Desk } from './page.ts';
 
 interface Case {
@@ -331,6 +332,7 @@ it('goes on with the board that was cut: measured, tried, printed on, and printe
   await page.getByText(/^The plan was changed since this board was cut/).waitFor();
   await page.keyboard.press('Control+z');
   await page.getByRole('button', { name: /^Take a kerf of 0\.\d+ mm/ }).waitFor();
+  await expectSound(page, 'board-walls');
 
   // The next delivery: the same blank, pictured as it was.
   await page.getByRole('radio', { name: 'New pieces' }).check({ force: true });
@@ -339,6 +341,7 @@ it('goes on with the board that was cut: measured, tried, printed on, and printe
     .getByText('Tried in the pocket that was measured tightest.')
     .waitFor({ timeout: 90_000 });
   await page.getByText(/^1 of 1\s+0 do not, 0 not proven$/).waitFor();
+  await expectSound(page, 'board-pieces');
 
   // The first print, read at both pockets: 0.3 mm to the right, and turned.
   await page.getByRole('radio', { name: 'First print' }).check({ force: true });
@@ -350,6 +353,7 @@ it('goes on with the board that was cut: measured, tried, printed on, and printe
   ] as const)
     await enter(page, new RegExp(`^Off to the ${field}`), mm);
   await page.getByText(/^Artwork and its templates are moved 0\.30 mm to the left/).waitFor();
+  await expectSound(page, 'board-print');
   await go(page, 'Release');
   await page.getByRole('button', { name: 'Download cut.dxf' }).waitFor({ timeout: 60_000 });
   const middles = (seen: Seen): number[][] =>
@@ -374,8 +378,10 @@ it('goes on with the board that was cut: measured, tried, printed on, and printe
   await page.getByRole('textbox', { name: 'Where it is kept' }).fill('rack 2');
   await page.getByRole('textbox', { name: 'Where it is kept' }).press('Enter');
   await page.getByRole('button', { name: 'Enter this run' }).click();
+  await expectSound(page, 'board-register');
   await go(page, 'Jobs');
   await page.getByText(/kept: rack 2; measured .* printed once, 2 pieces/).waitFor();
+  await expectSound(page, 'jobs-register');
   await page.getByRole('button', { name: /^Print again/ }).click();
   await page
     .getByText(/lands on this board as it is seated now has not been read/)
