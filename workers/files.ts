@@ -1,5 +1,6 @@
 import { SHIPPED_NAMES, type PersonalRun, type Typeface } from '../src/artwork/run.ts';
 import type { Correction } from '../src/after/first-print.ts';
+import type { LooseLoad } from '../src/after/loose.ts';
 import { readArt, type Art } from '../src/files/art.ts';
 import { showArt } from '../src/files/art-shown-browser.ts';
 import type { JobFacts } from '../src/files/facts.ts';
@@ -8,6 +9,8 @@ import { ladderFiles, type LadderFile } from '../src/files/ladder.ts';
 import { loadFont } from '../src/files/load-fonts-browser.ts';
 import { loadPdfjs } from '../src/files/load-pdfjs-browser.ts';
 import { resolveSvg } from '../src/files/load-svg-browser.ts';
+import type { LoadHeights } from '../src/files/load-sheet.ts';
+import { looseRelease, type LooseFile } from '../src/files/loose-release.ts';
 import { matchPages, referenceOfPlan, type Match } from '../src/files/match.ts';
 import type { PrintWork } from '../src/files/print-pdf.ts';
 import { readPages } from '../src/files/read-lines.ts';
@@ -104,17 +107,31 @@ export async function releaseFiles(
   const { plan } = jig;
   const further = furtherPlans(jig, order);
   if (!artwork) return release(plan, facts, pdfjs, files, undefined, further, correction);
-  const workOf = async (side: SideOrder): Promise<PrintWork> => ({
-    arts: await Promise.all(side.files.map(artOf)),
-    settings: side.settings,
-    fonts: await Promise.all(side.fonts.map(fontOf)),
-  });
   const printed = {
     clipper: await loadClipper(),
-    work: await workOf(artwork),
-    ...(artwork.back && { back: await workOf(artwork.back) }),
+    work: await workFrom(artwork),
+    ...(artwork.back && { back: await workFrom(artwork.back) }),
   };
   return release(plan, facts, pdfjs, files, printed, further, correction);
+}
+
+const workFrom = async (side: SideOrder): Promise<PrintWork> => ({
+  arts: await Promise.all(side.files.map(artOf)),
+  settings: side.settings,
+  fonts: await Promise.all(side.fonts.map(fontOf)),
+});
+
+export async function looseFiles(
+  plan: BedPlan,
+  load: LooseLoad,
+  facts: JobFacts,
+  heights: LoadHeights,
+  correction: Correction,
+  files: FileSettings,
+  artwork: SideOrder | undefined,
+): Promise<readonly LooseFile[]> {
+  const printed = artwork && { clipper: await loadClipper(), work: await workFrom(artwork) };
+  return looseRelease(plan, load, facts, heights, correction, await loadPdfjs(), files, printed);
 }
 
 export const match = async (

@@ -1,12 +1,14 @@
 import { expose } from 'comlink';
 import type { BoardMeasured } from '../src/after/board.ts';
 import type { NewPiece } from '../src/after/delivery.ts';
+import { correctionOfSheet, loosePlan } from '../src/after/loose-plan.ts';
 import { outcome } from '../src/base/reason.ts';
 import { without } from '../src/base/without.ts';
 import { holdAgainst } from '../src/check/checked.ts';
 import { improve } from '../src/check/improve.ts';
 import type { PersonalRun } from '../src/artwork/run.ts';
 import { readPlanJson, type FiledPlan } from '../src/files/plan-json.ts';
+import type { LooseFile } from '../src/files/loose-release.ts';
 import type { FileSettings } from '../src/files/settings.ts';
 import { seatOf, type SeatFrom, type SheetKind, type SeatSettings } from '../src/seat/kinds.ts';
 import { loadClipper } from '../src/geometry/load-clipper-browser.ts';
@@ -19,6 +21,7 @@ import {
   type DeliveryReport,
 } from '../src/job/after.ts';
 import {
+  jobFacts,
   ladderFor,
   layJig,
   nestJig,
@@ -26,7 +29,8 @@ import {
   type Jig,
   type JigSettings,
 } from '../src/job/jig.ts';
-import { factWords, type FontSource, type PictureFile } from '../src/job/run.ts';
+import type { LooseSeen } from '../src/job/loose-bed.ts';
+import { factWords, type FontSource, type PictureFile, type SideOrder } from '../src/job/run.ts';
 import { ofOneKind, type KindBy } from '../src/outline/kind.ts';
 import { mended, offers, type Mend, type Offer } from '../src/outline/mend.ts';
 import type { Outline, Trace } from '../src/outline/outline.ts';
@@ -147,6 +151,33 @@ const api = {
       progress: Progress,
     ): Promise<DeliveryReport> =>
       reportDelivery(await loadClipper(), await filedPlan(plan), pieces, board, progress),
+  ),
+  /** The files of a bed loaded without a jig. */
+  loose: outcome(
+    async (
+      { load, print }: LooseSeen,
+      blanks: Jig['blanks'],
+      settings: Parameters<typeof loosePlan>[2],
+      trace: Pick<Trace, 'verdict' | 'reasons'>,
+      on: string,
+      headGapMm: number,
+      said: FileSettings,
+      artwork: SideOrder | undefined,
+    ): Promise<readonly LooseFile[]> => {
+      const plan = loosePlan(blanks, load, settings);
+      const heights = load.pieces.map(
+        (p) => blanks.find((b) => b.blank === p.blank)!.seat.thicknessMm ?? 0,
+      );
+      return (await files()).looseFiles(
+        plan,
+        load,
+        jobFacts({ plan, blanks }, trace, on),
+        { highestMm: Math.max(...heights), lowestMm: Math.min(...heights), headGapMm },
+        correctionOfSheet({ print }),
+        said,
+        artwork,
+      );
+    },
   ),
   match: outcome(async (...of: Parameters<Files['match']>) => (await files()).match(...of)),
 };

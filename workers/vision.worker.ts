@@ -18,6 +18,11 @@ import type { BedReading } from '../src/plan/bed-profile.ts';
 import type { Picture } from '../src/picture/picture.ts';
 import { bitmapOf, jpegOf, withSmall, type ShownPicture } from '../src/picture/shown-browser.ts';
 import { asStored, storedPlace } from '../src/picture/turn.ts';
+import type { LooseKind } from '../src/after/lying.ts';
+import { looseLoad, type LoadPhoto, type LooseSettings } from '../src/after/loose.ts';
+import type { LooseSeen } from '../src/job/loose-bed.ts';
+import { heightsOfKinds, passOf } from '../src/job/loose.ts';
+import type { BedSettings } from '../src/plan/plan.ts';
 import type { Board } from '../src/view/board.ts';
 import { findMarks } from '../src/view/marks.ts';
 import { profileOf, viewsOf, type PhotoSettings, type Target } from '../src/view/profile.ts';
@@ -213,6 +218,39 @@ const api = {
     return shotOf(await loadVision(), picture, board);
   }),
   lens: outcome((shots: readonly Shot[], target: Target) => profileOf(shots, target)),
+  /** A bed loaded without a jig: each photo traced once for each height, then the pieces told and placed. */
+  loose: outcome(
+    async (
+      files: readonly PictureFile[],
+      kinds: readonly LooseKind[],
+      calibration: PhotoSettings,
+      settings: TraceSettings,
+      weigh: LooseSettings,
+      bed: Pick<BedSettings, 'widthMm' | 'depthMm'>,
+      progress: Progress,
+    ): Promise<LooseSeen> => {
+      const clipper = await loadClipper();
+      const photos: LoadPhoto[] = [];
+      for (const file of files) {
+        keepOnly([file]);
+        const picture = await hold(file).picture;
+        const passes = [];
+        for (const thicknessMm of heightsOfKinds(kinds)) {
+          const at = { ...calibration, thicknessMm: [thicknessMm] };
+          const view = (await viewOf(file, at, progress)) as PhotoView;
+          // Pieces are numbered anew here: all are as thick as this pass takes them for.
+          const alone = { ...settings, thicknessMm: {} };
+          const traced = await trace(clipper, curvesOfMask, picture, view, alone, progress);
+          passes.push(passOf(thicknessMm, traced, view, bed, file.name));
+        }
+        photos.push({ name: file.name, passes });
+      }
+      return {
+        load: looseLoad(kinds, photos, weigh),
+        print: photos[0]!.passes[0]!.view.print,
+      };
+    },
+  ),
   trace: outcome(
     async (
       files: readonly PictureFile[],

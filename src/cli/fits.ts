@@ -5,7 +5,7 @@ import { keptPocket, WALL_U_MM } from '../after/kept.ts';
 import { readOutlineJson } from '../files/outline-json.ts';
 import { readPlanJson } from '../files/plan-json.ts';
 import { loadClipper } from '../geometry/load-clipper-node.ts';
-import { seatOutlines } from '../job/run.ts';
+import { seatOutlines } from '../job/seats.ts';
 import { PICTURE_HELP, PICTURE_OPTIONS, pictureOptions, withProfiles } from './picture-options.ts';
 import { traceOf } from './measured.ts';
 import { bytesOf } from './place.ts';

@@ -7,7 +7,7 @@ import { seatFiles } from '../files/seat.ts';
 import { loadClipper } from '../geometry/load-clipper-node.ts';
 import { aboutCentroid } from '../geometry/measure.ts';
 import { DEFAULT_BED } from '../job/jig.ts';
-import { outlinesOf, seatOutline } from '../job/run.ts';
+import { outlinesOf, seatOutline } from '../job/seats.ts';
 import {
   FIGURED,
   SEAT_KINDS,

@@ -21,14 +21,8 @@ import { filesOfBoard, jobOfBoard, jobOfPieces, type Board } from './boards.ts';
 import { canTrace, isBare, isScanned, type Job, type PictureReference } from './job.ts';
 import { Memo } from './memo.ts';
 import { anotherSheet } from './paper.ts';
-import {
-  calibrationOf,
-  seatOutlines,
-  traceOf,
-  type Busy,
-  type Machines,
-  type PictureFile,
-} from './run.ts';
+import { calibrationOf, traceOf, type Busy, type Machines, type PictureFile } from './run.ts';
+import { seatOutlines } from './seats.ts';
 
 /** A blank as its pocket was made for it. */
 export type Blank = Measured & Pick<Outline, 'id' | 'blank'>;

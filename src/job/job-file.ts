@@ -53,6 +53,7 @@ export const filesOf = (job: Job): readonly PictureReference[] => [
   ...(job.pieces ?? []),
   ...artFilesOf(job),
   ...(job.boards ?? []).flatMap(filesOfBoard),
+  ...(job.loose?.pictures ?? []),
 ];
 
 /** Safe in any file system; the place keeps names apart. */

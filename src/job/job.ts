@@ -47,6 +47,7 @@ import type { KindBy } from '../outline/kind.ts';
 import type { Mend } from '../outline/mend.ts';
 import { SHAPES } from '../outline/regular.ts';
 import { CUT_ALONG, isBoard, type Board, type CutAlong } from './boards.ts';
+import { isLooseBed, type LooseBed } from './loose-bed.ts';
 import { isLibrary, type InsertLibrary } from '../seat/inserts.ts';
 import type { Override } from './gate.ts';
 import { isAnswered, type Answered } from './which.ts';
@@ -176,6 +177,8 @@ export interface Job {
   readonly boards?: readonly Board[];
   /** Number of the one that lies on the printer; absent: the last. */
   readonly board?: number;
+  /** The bed as it is loaded without a board; absent: it was not. */
+  readonly loose?: LooseBed;
   /** Entries that a damaged job file had lost, which stand as in a new job until they were looked through. */
   readonly lost?: readonly string[];
 }
@@ -693,7 +696,9 @@ function misfitOfOptions({
   inserts,
   blocksMm,
   cutAlong,
+  loose,
 }: Job): string | undefined {
+  if (loose !== undefined && !isLooseBed(loose)) return 'loose';
   const p = pocket as unknown as Record<string, unknown>;
   const b = bed as unknown as Record<string, unknown>;
   const h = heights as unknown as Record<string, unknown>;

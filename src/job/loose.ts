@@ -6,7 +6,7 @@ import type { Trace } from '../outline/outline.ts';
 import type { BedSettings } from '../plan/plan.ts';
 import type { PhotoView } from '../view/view.ts';
 import type { Jig } from './jig.ts';
-import { seatOutlines } from './run.ts';
+import { seatOutlines } from './seats.ts';
 
 /**
  * The blanks of a job as kinds of pieces that are laid loose.

@@ -7,7 +7,8 @@ import type { FoundMarks } from '../view/view.ts';
 import type { Board } from './boards.ts';
 import { canTrace, hasThickness, isBare, isScanned, type Job } from './job.ts';
 import { anotherSheet, anotherWay } from './paper.ts';
-import { outlinesOf, seatOutline, type PictureInfo, type Results } from './run.ts';
+import { type PictureInfo, type Results } from './run.ts';
+import { outlinesOf, seatOutline } from './seats.ts';
 import type { AfterResults } from './after.ts';
 import { STEPS, type Step } from './steps.ts';
 

@@ -37,8 +37,6 @@ import type { SeatSheet } from '../seat/seat.ts';
 import { leftOver, type JigSettings } from '../job/jig.ts';
 import {
   Run,
-  seatOutline,
-  outlinesOf,
   type Busy,
   type Machines,
   type PictureFile,
@@ -47,6 +45,7 @@ import {
   type SideArtwork,
   flatCalibrationOf,
 } from '../job/run.ts';
+import { seatOutline, outlinesOf } from '../job/seats.ts';
 import type { Correction } from '../after/first-print.ts';
 import { correctionFor } from '../job/boards.ts';
 import { gateOf } from '../job/gate.ts';
@@ -74,6 +73,7 @@ import { profileKey } from '../view/profile-photos.ts';
 import type { LensProfile } from '../view/profile.ts';
 import { profileOf as scannerProfileOf, scannerKey } from '../view/scan-profile.ts';
 import { AfterCut } from './board/after.svelte.ts';
+import { Loose, type LooseMachines } from './board/loose.svelte.ts';
 import { Placing } from './bed/placing.svelte.ts';
 import { Batch } from './jobs/batch.svelte.ts';
 import { Keeper, type Keepable } from './keeper.ts';
@@ -130,6 +130,8 @@ export interface Workshop {
   ): Promise<Outcome<BedReading>>;
   /** What is done once a board is cut. */
   readonly after: AfterMachines;
+  /** What lies on a bed without a board. */
+  readonly loose: LooseMachines;
   /** The cut files of a fit ladder for one blank, read back. */
   ladder(
     trace: Trace,
@@ -224,7 +226,7 @@ export class Desk {
   readonly job = $derived(this.entry?.job);
   readonly results = $derived<Results>(this.entry?.results ?? {});
   /** What is being done just now. */
-  readonly working = $derived.by(() => this.busy ?? this.after.busy);
+  readonly working = $derived.by(() => this.busy ?? this.after.busy ?? this.loose.busy);
   readonly standings = $derived.by(() =>
     this.job
       ? {
@@ -274,6 +276,7 @@ export class Desk {
 
   /** Boards that were cut from the open job. */
   readonly after: AfterCut;
+  readonly loose: Loose;
 
   readonly #workshop: Workshop;
   #run: Run;
@@ -305,19 +308,16 @@ export class Desk {
       },
       fault,
     );
-    this.after = new AfterCut(
-      this,
-      () => workshop.another(),
-      {
-        take: async (file) => {
-          const taken = await pictureFile(file);
-          this.#keeper.remember(taken);
-          return taken;
-        },
-        file: (digest) => this.#keeper.picture(digest, this.#pictures),
+    const files = {
+      take: async (file: File) => {
+        const taken = await pictureFile(file);
+        this.#keeper.remember(taken);
+        return taken;
       },
-      fault,
-    );
+      file: (digest: string) => this.#keeper.picture(digest, this.#pictures),
+    };
+    this.after = new AfterCut(this, () => workshop.another(), files, fault);
+    this.loose = new Loose(this, () => workshop.another(), files, fault);
     this.#run = this.#newRun();
   }
 
@@ -734,7 +734,10 @@ export class Desk {
         await this.#seenOf(entry.job.pieces ?? []),
       );
       if (run === this.#run && this.entry?.results === results) this.busy = undefined;
-      if (run === this.#run && this.step === 'board') await this.after.compute();
+      if (run === this.#run && this.step === 'board') {
+        await this.after.compute();
+        await this.loose.compute();
+      }
     } catch (error) {
       if (run !== this.#run) return;
       this.busy = undefined;
@@ -1040,7 +1043,10 @@ export class Desk {
 
   #show(at: number): void {
     if (at !== this.open && this.busy) this.stop();
-    if (at !== this.open) this.after.clear();
+    if (at !== this.open) {
+      this.after.clear();
+      this.loose.clear();
+    }
     const { entry } = this;
     if (entry && at !== this.open) this.#replace(asListed(entry));
     const next = this.entries[at];

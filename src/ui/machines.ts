@@ -1,6 +1,7 @@
 import { proxy, wrap } from 'comlink';
 import type { Progress } from '../base/progress.ts';
 import type { Jig } from '../job/jig.ts';
+import type { LooseMachines } from './board/loose.svelte.ts';
 import type { AfterMachines } from '../job/after.ts';
 import type { Machines } from '../job/run.ts';
 import { browserShows, type ShownPicture } from '../picture/shown-browser.ts';
@@ -152,9 +153,15 @@ export function browserMachines(): Workshop {
     delivery: (filed, pieces, board, progress) =>
       plan.ask((p) => p.delivery(filed, pieces, board, told(progress))),
   };
+  const loose: LooseMachines = {
+    place: (files, kinds, calibration, settings, weigh, bed, progress) =>
+      vision.ask((v) => v.loose(files, kinds, calibration, settings, weigh, bed, told(progress))),
+    files: (...of) => plan.ask((p) => p.loose(...of)),
+  };
   return {
     machines,
     after,
+    loose,
     stop: () => {
       vision.end();
       plan.end();

@@ -8,7 +8,7 @@ import { measureBoard } from '../../src/after/board.ts';
 import { DEFAULT_TRACE, traceFiles } from '../../src/cli/trace.ts';
 import type { Clipper } from '../../src/geometry/clipper.ts';
 import { resample } from '../../src/geometry/measure.ts';
-import { seatOutlines } from '../../src/job/run.ts';
+import { seatOutlines } from '../../src/job/seats.ts';
 import { loadVision } from '../../src/vision/load-node.ts';
 import { measuredOf } from '../accuracy/measure.ts';
 import { CACHE, render, whyNoRenderer, type Scene } from '../accuracy/render.ts';

@@ -8,7 +8,7 @@ import { boxOf, centroid, regionArea } from '../../src/geometry/measure.ts';
 import { Nearest } from '../../src/geometry/nearest.ts';
 import { Opening } from '../../src/geometry/within.ts';
 import type { Region } from '../../src/geometry/shape.ts';
-import { seatOutlines } from '../../src/job/run.ts';
+import { seatOutlines } from '../../src/job/seats.ts';
 import { coveredShare, holdingShare, piecesFor } from '../../src/outline/coverage.ts';
 import { ofOneKind, type Kind } from '../../src/outline/kind.ts';
 import type { Outline, Stroke } from '../../src/outline/outline.ts';

@@ -38,7 +38,7 @@ const ofBoard = (r: Reason): Reason => ({
 });
 
 /** What the step Board shows: walls against the plan, new pieces in the pockets, where the print lands, what is known of it. */
-export type Part = 'walls' | 'pieces' | 'print' | 'register';
+export type Part = 'walls' | 'pieces' | 'print' | 'register' | 'loose';
 
 /** The boards of the open job: entered, pictured, measured, on machines of their own. */
 export class AfterCut {
@@ -50,6 +50,8 @@ export class AfterCut {
   pocket = $state<string>();
   piece = $state(0);
   readonly board = $derived.by(() => this.desk.job && boardInUse(this.desk.job));
+  /** There are blanks to lay. */
+  readonly plannable = $derived.by(() => this.desk.results.pockets?.ok === true);
   /** The plan that it was cut by. */
   filed = $state.raw<FiledPlan>();
   readonly landing = $derived.by(
@@ -62,6 +64,7 @@ export class AfterCut {
     const { job } = this.desk;
     const { found, traced, board, pieces = {}, delivery } = this.results;
     if (!job) return [];
+    if (this.part === 'loose') return this.desk.loose.reasons;
     if (this.part === 'pieces') {
       return [
         ...Object.values(pieces).flatMap(({ found, traced }) => [
@@ -249,6 +252,11 @@ export class AfterCut {
     const { job } = this.desk;
     const [file, ...others] = given;
     if (!file || !job) return false;
+    if (this.part === 'loose') {
+      if (given.some((f) => /\.(json|zip)$/i.test(f.name))) return false;
+      await this.desk.loose.take(given);
+      return true;
+    }
     const isPlan = /\.json$/i.test(file.name) && /"pockets"/.test(await file.text());
     if (/\.(json|zip)$/i.test(file.name) && !isPlan) return false;
     try {
