@@ -132,7 +132,7 @@ export function looseLoad(
       reasons.push(
         reason('loose-moved', {
           ...facts,
-          mm: shown(Math.hypot(apart.x, apart.y)),
+          apartMm: shown(Math.hypot(apart.x, apart.y)),
           deg: shown(Math.abs((apart.turn * 180) / Math.PI)),
         }),
       );
@@ -211,7 +211,7 @@ export function looseLoad(
           piece: worst.number,
           offMm: shown(offMm),
           what,
-          mm: shown(mm),
+          widthMm: shown(mm),
           most: worst.budget[0]!.name,
         }),
       );

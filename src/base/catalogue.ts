@@ -2264,7 +2264,7 @@ const entries = {
   'loose-moved': {
     level: 'refuse',
     message: (f) =>
-      `The piece at ${f.x}, ${f.y} mm lies ${f.mm} mm and ${f.deg} degrees elsewhere in ${f.other} than in ${f.first}, which is more than both pictures leave open.`,
+      `The piece at ${f.x}, ${f.y} mm lies ${f.apartMm} mm and ${f.deg} degrees elsewhere in ${f.other} than in ${f.first}, which is more than both pictures leave open.`,
     remedy: () =>
       'Something was moved: take the pictures again, and touch nothing between them and the print.',
   },
@@ -2278,7 +2278,7 @@ const entries = {
   'loose-off': {
     level: 'refuse',
     message: (f) =>
-      `On piece ${f.piece} the print may land ${f.offMm} mm off, and its ${f.what} is ${f.mm} mm; most of that comes from: ${f.most}.`,
+      `On piece ${f.piece} the print may land ${f.offMm} mm off, and its ${f.what} is ${f.widthMm} mm; most of that comes from: ${f.most}.`,
     remedy: (f) =>
       f.most === 'place'
         ? 'Take a second picture from straight above, use a lens profile or a measured rider, or give the artwork more bleed and safe area.'
