@@ -1,5 +1,6 @@
 import type { Correction } from '../after/first-print.ts';
 import type { LooseLoad } from '../after/loose.ts';
+import { SOFT_FROM_MM } from '../plan/heights.ts';
 import type { BedPlan } from '../plan/plan.ts';
 import { placeFromZero } from '../plan/plan-bed.ts';
 import type { JobFacts } from './facts.ts';
@@ -13,9 +14,6 @@ export interface LoadHeights {
   readonly lowestMm: number;
   readonly headGapMm: number;
 }
-
-/** Where a face lies farther than this below the highest one, print goes soft, mm; as `plan/heights`. */
-const SOFT_FROM_MM = 1;
 
 /**
  * What goes to the printer with the print of a bed that was loaded without a jig: the bed from above as it was pictured, how far the
