@@ -108,7 +108,8 @@ export class Nearest {
             const dy = y - this.ay[id]! - t * uy;
             if (dx * dx + dy * dy < square) {
               square = dx * dx + dy * dy;
-              best = Math.hypot(dx, dy);
+              // Rounded alike by every engine, which the language does not ask of hypot.
+              best = Math.sqrt(square);
               side = id;
               along = t;
             }

@@ -141,6 +141,14 @@ describe('pictures made here', () => {
 const fixture = (name: string): Uint8Array =>
   new Uint8Array(readFileSync(new URL(`../../fixtures/${name}`, import.meta.url)));
 
+/**
+ * The same pixels through the same code, but the last digit of sines, logarithms and powers is left to each engine (ECMA-262, 21.3:
+ * "implementation-approximated"); one browser's differ from Node's in every tenth value since its version 156.0.8078.114. An
+ * adjustment comes to rest elsewhere by what that does along the directions it hardly knows: with every tenth value of `Math` changed
+ * in its last digit on purpose, up to 0.0001 mm. Twice that; a thousandth of any U.
+ */
+const ENGINES_MM = 2e-4;
+
 describe('a trace of one photograph in other formats', () => {
   const options = {
     ...DEFAULT_TRACE,
@@ -173,8 +181,7 @@ describe('a trace of one photograph in other formats', () => {
       expect(rings[k]!).toHaveLength(region.outer.length);
       region.outer.forEach((p, v) => {
         const q = rings[k]![v]!;
-        // The same pixels through the same code: a nanometre.
-        expect(Math.hypot(p.x - q.x, p.y - q.y)).toBeLessThan(1e-6);
+        expect(Math.hypot(p.x - q.x, p.y - q.y)).toBeLessThan(ENGINES_MM);
       });
     });
   });
