@@ -123,7 +123,6 @@ describe.runIf(hasPoppler)(
         const area = grown(BLEED_MM - FIXTURE.kinds[0]!.roundMm!);
         const wanted = momentsOf(within([area.outer, ...area.holes]));
         const seen = momentsOf(printed);
-        console.log(seen, wanted);
         expect(Math.hypot(seen.x - wanted.x, seen.y - wanted.y)).toBeLessThan(0.15);
         expect(Math.abs(seen.deg - wanted.deg)).toBeLessThan(0.1);
       }
