@@ -2446,7 +2446,7 @@ const entries = {
   },
   'board-file-wanted': {
     level: 'doubt',
-    message: (f) => `The file ${f.file} of this board is not on this machine.`,
+    message: (f) => `The file ${f.file} is not on this machine.`,
     remedy: () => 'Open the job file that was saved with it, or give the file again.',
   },
   'plan-file-unread': {

@@ -11,7 +11,7 @@ import { seatOutlines } from './seats.ts';
 /**
  * The blanks of a job as kinds of pieces that are laid loose.
  *
- * @param counts how many of each were laid, by its number; where any is given, those not named are not expected at all
+ * @param counts how many of each were laid, by its number; one that is not named may be there in any number, one of which there are none is not looked for
  * @throws Refusal `loose-thickness`
  */
 export function looseKinds(
@@ -19,7 +19,7 @@ export function looseKinds(
   counts: Readonly<Record<number, number>> | undefined,
 ): LooseKind[] {
   return blanks
-    .filter(({ blank }) => !counts || (counts[blank] ?? 0) > 0)
+    .filter(({ blank }) => counts?.[blank] !== 0)
     .map(({ blank, seat, pocket }) => {
       if (seat.thicknessMm === undefined) throw new Refusal('loose-thickness', { blank });
       // The blank frame, as its pocket has it.

@@ -2,7 +2,7 @@ import type { LooseKind } from '../../after/lying.ts';
 import type { LooseLoad, LooseSettings } from '../../after/loose.ts';
 import { loosePlan } from '../../after/loose-plan.ts';
 import type { Progress } from '../../base/progress.ts';
-import { Refusal, type Outcome, type Reason } from '../../base/reason.ts';
+import { reason, Refusal, type Outcome, type Reason } from '../../base/reason.ts';
 import type { LooseFile } from '../../files/loose-release.ts';
 import { fileSettings, type FileSettings } from '../../files/settings.ts';
 import { gateOf, type Demand } from '../../job/gate.ts';
@@ -59,7 +59,11 @@ interface Files {
 /** The bed loaded without a board: its photos, what lies on it, and what is printed on that. */
 export class Loose {
   seen = $state.raw<Outcome<LooseSeen>>();
-  made = $state.raw<Outcome<readonly LooseFile[]>>();
+  #files = $state.raw<{ readonly of: Job; readonly made: Outcome<readonly LooseFile[]> }>();
+  /** Files are those of the job as it stands: any change of it takes them away. */
+  readonly made = $derived.by(() =>
+    this.#files && this.#files.of === this.desk.job ? this.#files.made : undefined,
+  );
   busy = $state.raw<Busy>();
   readonly entered = $derived.by((): LooseBed => this.desk.job?.loose ?? NO_LOOSE);
   readonly load = $derived.by((): LooseLoad | undefined =>
@@ -120,7 +124,7 @@ export class Loose {
     this.#turn++;
     this.#of = '';
     this.seen = undefined;
-    this.made = undefined;
+    this.#files = undefined;
     this.busy = undefined;
   }
 
@@ -146,11 +150,12 @@ export class Loose {
     this.#of = of;
     await this.#working(async (machines, progress) => {
       const found: PictureFile[] = [];
-      for (const { digest } of pictures) {
+      for (const { digest, name } of pictures) {
         const file = await this.files.file(digest);
         if (file) found.push(file);
+        else this.desk.notice = reason('board-file-wanted', { file: name });
       }
-      if (found.length === 0) return;
+      if (found.length < pictures.length) return;
       const counts = Object.keys(this.entered.counts).length > 0 ? this.entered.counts : undefined;
       const kinds = looseKinds(blanks, counts);
       const settings = { ...traceOf(job), face: 'print' as const };
@@ -169,7 +174,7 @@ export class Loose {
     const { verdict, reasons } = results.trace.value;
     await this.#working(async (machines) => {
       this.busy = { step: 'Writing the files of the load', done: 0, of: 1 };
-      this.made = await machines.files(
+      const made = await machines.files(
         seen.value,
         blanks,
         settingsOf(job),
@@ -179,6 +184,7 @@ export class Loose {
         fileSettings(job.files),
         await this.#artwork(job),
       );
+      this.#files = { of: job, made };
     });
   }
 
@@ -190,9 +196,17 @@ export class Loose {
         typeof font === 'string' ? font : this.files.file(font.digest),
       ),
     );
-    const there = <T>(list: readonly (T | undefined)[]): T[] =>
-      list.filter((f): f is T => f !== undefined);
-    return { files: there(files), settings: artwork, fonts: there(fonts) };
+    // Nothing is printed without what it was to be printed with.
+    const lost = artwork.files.find((_, k) => !files[k]);
+    if (lost) throw new Refusal('artwork-wanted', { file: lost.name });
+    const font = (artwork.run?.lines ?? []).find((_, k) => !fonts[k])?.font;
+    if (font !== undefined && typeof font !== 'string')
+      throw new Refusal('font-wanted', { file: font.name });
+    return {
+      files: files.filter((f) => f !== undefined),
+      settings: artwork,
+      fonts: fonts.filter((f) => f !== undefined),
+    };
   }
 
   async #working(
@@ -207,7 +221,7 @@ export class Loose {
     try {
       await work(workshop.loose, progress);
     } catch (error) {
-      if (error instanceof Refusal) this.seen = { ok: false, reason: error.reason };
+      if (error instanceof Refusal) this.desk.notice = error.reason;
       else this.fault(error);
     } finally {
       workshop.stop();
