@@ -21,8 +21,11 @@ export const MIX_UPS = [
   'extra',
   'face down',
   'touching',
+  'on another',
   'moved',
+  'turned',
   'exchanged',
+  'one more',
 ] as const;
 export type MixUp = (typeof MIX_UPS)[number];
 
@@ -32,9 +35,14 @@ export const NAMED_BY: Readonly<Record<Exclude<MixUp, 'nothing'>, readonly strin
   extra: ['loose-unknown'],
   'face down': ['loose-face-down'],
   touching: ['loose-unknown'],
+  'on another': ['loose-unknown'],
   moved: ['loose-moved', 'loose-one-only'],
+  turned: ['loose-moved', 'loose-one-only'],
   exchanged: ['loose-missing', 'loose-more'],
+  'one more': ['loose-more'],
 };
+/** What happens between two photos. */
+const BETWEEN_PHOTOS: readonly MixUp[] = ['moved', 'turned'];
 
 export interface PlayedLoad {
   readonly mixUp: MixUp;
@@ -119,11 +127,12 @@ export function playLoad(clipper: Clipper, seed: number, mixUp: MixUp): PlayedLo
   const random = new Random(seed * 104_729 + 7);
   const heightMm = [1, 3, 8, 20, 40][Math.floor(random.between(0, 5))]!;
   const laid = strewn(random, 5 + Math.floor(random.between(0, 4)));
-  const counts = [0, 1].map((k) => laid.filter((l) => l.shape === k).length);
+  const counted = mixUp === 'one more' ? laid.slice(1) : laid;
+  const counts = [0, 1].map((k) => counted.filter((l) => l.shape === k).length);
   const pictured = mixedUp(laid, mixUp, random);
-  const photos = mixUp === 'moved' ? 2 : 1;
-  const seen = Array.from({ length: photos }, (_, p) =>
-    photoOf(clipper, p === 0 ? laidAs(laid, mixUp, pictured) : pictured, mixUp, {
+  const between = BETWEEN_PHOTOS.includes(mixUp);
+  const seen = Array.from({ length: between ? 2 : 1 }, (_, p) =>
+    photoOf(clipper, p === 0 && between ? laid : pictured, mixUp, {
       seed: seed * 10 + p,
       printSeed: seed,
       heightMm,
@@ -179,10 +188,6 @@ export function playLoad(clipper: Clipper, seed: number, mixUp: MixUp): PlayedLo
   return { mixUp, load, landed, fit: !load.reasons.some(({ level }) => level !== 'note') };
 }
 
-/** How the pieces lie when the first picture is taken, where there are two. */
-const laidAs = (laid: readonly Lies[], mixUp: MixUp, pictured: readonly Lies[]): readonly Lies[] =>
-  mixUp === 'moved' ? laid : pictured;
-
 function mixedUp(laid: readonly Lies[], mixUp: MixUp, random: Random): Lies[] {
   const [first, ...others] = laid as [Lies, ...Lies[]];
   switch (mixUp) {
@@ -208,6 +213,11 @@ function mixedUp(laid: readonly Lies[], mixUp: MixUp, random: Random): Lies[] {
         },
         ...others,
       ];
+    }
+    case 'turned': {
+      const { motion } = first;
+      const turnRad = motion.turnRad + ((random.next() < 0.5 ? 3 : -3) * Math.PI) / 180;
+      return [{ ...first, motion: { ...motion, turnRad } }, ...others];
     }
     default:
       return [...laid];
@@ -245,7 +255,8 @@ function photoOf(
   const things = lies.map(({ shape, motion }) =>
     regionMovedBy(motion, region(shape) as unknown as Region<'sheet'>),
   );
-  const joined = mixUp === 'touching' ? touching(clipper, things) : things;
+  const reach = mixUp === 'touching' ? 0.6 : mixUp === 'on another' ? 12 : undefined;
+  const joined = reach === undefined ? things : pushedTogether(clipper, things, reach);
   const thicknessMm = s.settings.thicknessMm[0]!;
   // A side in line with the foot point faces either way: by the true one, as the points were made.
   const [x, y] = s.camera.centre;
@@ -264,8 +275,12 @@ function photoOf(
   };
 }
 
-/** The first piece pushed against its nearest neighbour: one silhouette. */
-function touching(clipper: Clipper, things: readonly Region<'sheet'>[]): Region<'sheet'>[] {
+/** The first piece pushed against or onto its nearest neighbour, so many mm beyond its edge: one silhouette. */
+function pushedTogether(
+  clipper: Clipper,
+  things: readonly Region<'sheet'>[],
+  reachMm: number,
+): Region<'sheet'>[] {
   const [first, ...others] = things as [Region<'sheet'>, ...Region<'sheet'>[]];
   const middle = (r: Region<'sheet'>): Point<'sheet'> => centroid(r.outer);
   const near = others.reduce((a, b) => (gap(first, b) < gap(first, a) ? b : a));
@@ -276,7 +291,7 @@ function touching(clipper: Clipper, things: readonly Region<'sheet'>[]): Region<
       x: p.x + ((b.x - a.x) / way) * mm,
       y: p.y + ((b.y - a.y) / way) * mm,
     }));
-  for (let mm = gap(first, near) + 0.6; mm < way; mm += 0.5) {
+  for (let mm = gap(first, near) + reachMm; mm < way; mm += 0.5) {
     const [one, another] = clipper.union([pushed(mm)], [near]);
     if (one && !another)
       return [{ outer: one.outer, holes: [] }, ...others.filter((o) => o !== near)];
