@@ -1,7 +1,7 @@
 import { expose, transfer } from 'comlink';
 import { readingOfPhoto } from '../src/after/bed-photo.ts';
 import type { Point } from '../src/base/measure.ts';
-import type { Progress } from '../src/base/progress.ts';
+import { silent, type Progress } from '../src/base/progress.ts';
 import { outcome, Refusal } from '../src/base/reason.ts';
 import { loadClipper } from '../src/geometry/load-clipper-browser.ts';
 import type { Photo, PictureFile, PictureInfo } from '../src/job/run.ts';
@@ -24,6 +24,7 @@ import type { LooseSeen } from '../src/job/loose-bed.ts';
 import { heightsOfKinds, passOf } from '../src/job/loose.ts';
 import type { BedSettings } from '../src/plan/plan.ts';
 import type { Board } from '../src/view/board.ts';
+import { firstLook, type FirstLook } from '../src/view/first-look.ts';
 import { findMarks } from '../src/view/marks.ts';
 import { profileOf, viewsOf, type PhotoSettings, type Target } from '../src/view/profile.ts';
 import { shotOf, type Shot } from '../src/view/profile-photos.ts';
@@ -31,6 +32,7 @@ import type { ScanSettings } from '../src/view/scan.ts';
 import { findScanMarks } from '../src/view/scan-marks.ts';
 import { scanView } from '../src/view/scan-profile.ts';
 import { uprightView } from '../src/view/turned.ts';
+import { rehearse } from '../src/view/rehearsal.ts';
 import type { FoundMarks, PhotoView, View } from '../src/view/view.ts';
 import { loadVision } from '../src/vision/load-browser.ts';
 
@@ -56,6 +58,8 @@ const curvesOfMask: CurvesOfMask = (...mask) =>
 function hold(file: PictureFile): Held {
   let h = held.get(file.digest);
   if (!h) {
+    // Beside the decoding.
+    loadVision().catch(() => {});
     h = { picture: readPicture(file.bytes, file.name), found: new Map(), views: new Map() };
     held.set(file.digest, h);
   }
@@ -163,8 +167,14 @@ async function traceAll(
   return combined(clipper, shown, settings);
 }
 
+let rehearsed: Promise<void> | undefined;
+
 const api = {
-  warm: async (): Promise<void> => void (await loadVision()),
+  warm: (): Promise<void> =>
+    (rehearsed ??= loadVision().then((vision) => {
+      // A picture that is there already needs no rehearsal.
+      if (held.size === 0) rehearse(vision);
+    })),
   open: outcome(async (file: PictureFile): Promise<PictureInfo> => {
     const { widthPx, heightPx, meta } = await hold(file).picture;
     return { widthPx, heightPx, meta };
@@ -198,6 +208,9 @@ const api = {
     reachPx: number,
   ): Promise<Point<'picture'> | undefined> => snapped(await hold(file).picture, at, reachPx),
   find: outcome(foundIn),
+  look: outcome(async (file: PictureFile): Promise<FirstLook> =>
+    firstLook(await hold(file).picture, await foundIn(file, false, silent)),
+  ),
   view: outcome(
     async (
       files: readonly PictureFile[],

@@ -531,6 +531,18 @@ const entries = {
       `The camera stood beside the stage (above ${f.x}, ${f.y} mm), and the blank is ${f.thicknessMm} mm thick: its far edges are hidden by it.`,
     remedy: () => 'Hold the camera straight above the blank.',
   },
+  'camera-beside': {
+    level: 'doubt',
+    message: (f) =>
+      `The camera stood beside the stage (above ${f.x}, ${f.y} mm): of a blank more than ${f.thickMm} mm thick the far edges are hidden by it.`,
+    remedy: () => 'Hold the camera straight above the blank and take the picture again.',
+  },
+  glare: {
+    level: 'doubt',
+    message: (f) =>
+      `${f.washed} of the sheet's ${f.expected} marks are washed out: light is mirrored there, or something white lies over them. An edge under such light is lost, too.`,
+    remedy: () => 'Turn the lamp or the sheet until nothing shines, and take the picture again.',
+  },
   'scale-coarse': {
     level: 'doubt',
     message: (f) => `One pixel is ${f.mmPerPx} mm on the sheet, coarse for ± ${f.wantMm} mm.`,

@@ -66,6 +66,7 @@ const placeSaid = ({ id, outlineId, place }: PlacedPocket): PlacedPocket => ({
 export function listed({
   info,
   found,
+  look,
   view,
   trace,
   checks,
@@ -76,6 +77,7 @@ export function listed({
   return {
     ...(info && { info }),
     ...(found && { found: of(found, (f) => ({ ...f, marks: [] })) }),
+    ...(look && { look }),
     ...(view && { view: of(view, (v) => ({ ...v, modes: [], residuals: [] })) }),
     ...(trace && { trace: of(trace, (t) => ({ ...t, outlines: t.outlines.map(bare) })) }),
     ...(checks && { checks }),

@@ -26,6 +26,7 @@ import type { Board } from '../view/board.ts';
 import type { profileOf, PhotoSettings, Target } from '../view/profile.ts';
 import type { Shot } from '../view/profile-photos.ts';
 import { DPI_SHARE, NO_MARKS, type ScanSettings } from '../view/scan.ts';
+import type { FirstLook } from '../view/first-look.ts';
 import type { Eye, FoundMarks, View } from '../view/view.ts';
 import type { JobFacts } from '../files/facts.ts';
 import type { ReleaseFile } from '../files/release.ts';
@@ -75,6 +76,8 @@ export interface Machines {
   open(file: PictureFile, progress: Progress): Promise<Outcome<PictureInfo>>;
   /** @param scanned marks of a strip, or of a sheet on the glass; else of a photographed sheet */
   find(file: PictureFile, scanned: boolean, progress: Progress): Promise<Outcome<FoundMarks>>;
+  /** What can be said of a photo as soon as its marks are found. */
+  look(file: PictureFile): Promise<Outcome<FirstLook>>;
   /** Of the first of several photos, all adjusted together; the order of the others does not matter. */
   view(
     files: readonly PictureFile[],
@@ -194,6 +197,8 @@ export interface SideOrder {
 export interface Results {
   readonly info?: Outcome<PictureInfo>;
   readonly found?: Outcome<FoundMarks>;
+  /** What is said of a photo at once; of a scan there is none. */
+  readonly look?: Outcome<FirstLook>;
   /** What was found in each of several photos, by digest. */
   readonly photos?: Readonly<Record<string, Outcome<FoundMarks>>>;
   /** With the thickness that was entered; without one, `guess` says what the rider tells. */
@@ -421,6 +426,11 @@ export class Run {
       }
     }
     if (!found.ok) return done();
+    if (!scanned) {
+      const look = await this.#memo.step('look', [file.digest], () => machines.look(file));
+      add({ look });
+      if (!current()) return done();
+    }
     const all = files.map((f) => f.digest);
 
     if (!canTrace(job)) {

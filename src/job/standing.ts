@@ -61,7 +61,7 @@ export function openPoints(job: Job, results: Results): readonly OpenPoint[] {
       add(step, r.message, r.level === 'refuse' ? 'refused' : 'doubt', firstAct(r.remedy));
     }
   };
-  const { info, found, view, trace, checks, kind, pockets, plan, release } = results;
+  const { info, found, look, view, trace, checks, kind, pockets, plan, release } = results;
   if (info)
     from(
       'picture',
@@ -71,6 +71,12 @@ export function openPoints(job: Job, results: Results): readonly OpenPoint[] {
     from(
       'picture',
       found.ok ? [...found.value.reasons, ...sheetReasons(job, found.value)] : [found.reason],
+    );
+  // What it says of the camera and the file is replaced by what the whole measurement says of them.
+  if (look)
+    from(
+      'picture',
+      look.ok ? [...(view ? [] : look.value.reasons), ...look.value.light] : [look.reason],
     );
   if (view) from('picture', view.ok ? view.value.reasons : [view.reason]);
   if (trace) from('outline', trace.ok ? trace.value.reasons : [trace.reason]);

@@ -160,7 +160,7 @@ export interface Workshop {
   readJob(file: Blob): Promise<Outcome<ReadJob>>;
   /** A job, or the text of one that cannot be read, with these files as one file. */
   writeJob(job: Job | string, files: readonly PictureFile[]): Promise<Blob>;
-  /** Loads what is slow to load before it is asked for. */
+  /** Loads what is slow to load, and runs it once, before it is asked for. */
   warm(): void;
   /** Machines of their own, which work beside these. */
   another(): Workshop;
@@ -1052,6 +1052,8 @@ export class Desk {
     const next = this.entries[at];
     if (next?.listed) this.#replace({ ...without(next, 'listed'), results: {} });
     this.open = at;
+    // It waits for its picture, which should be judged at once.
+    if (next && !next.job.picture) this.#workshop.warm();
     this.blank = 1;
     this.feature = undefined;
     this.laying = undefined;
@@ -1082,7 +1084,6 @@ export class Desk {
       }),
     });
     this.go('sheet');
-    this.#workshop.warm();
   }
 
   /** Opens a job of the list, at a step or at the one that it is about now. */
@@ -1109,7 +1110,6 @@ export class Desk {
       this.openEntry(before);
       return;
     }
-    this.#workshop.warm();
     const file = await pictureFile(picture);
     this.#add({ ...job, picture: { name: file.name, digest: file.digest } }, file);
     this.go('picture');

@@ -98,6 +98,7 @@ export function browserMachines(): Workshop {
   const machines: Machines = {
     open: (file) => vision.ask((v) => v.open(file)),
     find: (file, scanned, progress) => vision.ask((v) => v.find(file, scanned, told(progress))),
+    look: (file) => vision.ask((v) => v.look(file)),
     view: (files, settings, progress) => vision.ask((v) => v.view(files, settings, told(progress))),
     trace: (files, calibration, settings, progress) => {
       // Loaded beside the tracing, for what follows it.

@@ -1,3 +1,4 @@
+import type { Point } from '../base/measure.ts';
 import { reason, Refusal, type Reason } from '../base/reason.ts';
 import type { PictureMeta } from '../picture/picture.ts';
 import type { SheetDesign } from '../sheet/design.ts';
@@ -5,12 +6,12 @@ import type { Sizes, SpansMisfit } from './adjust.ts';
 import { sizeChanged, type LensPrior } from './lens.ts';
 import { bowAt } from './model.ts';
 import { faceUncertainty } from './modes.ts';
-import type { FoundMarks, PhotoView, View } from './view.ts';
+import type { FoundMarks, Mark, PhotoView, View } from './view.ts';
 
 /** A face known worse than this many times the tolerance is refused; worse than once, doubted (the verdicts' own factors). */
 const REFUSED = 3;
 /** Thickness from which the camera's place matters, mm. */
-const THICK_MM = 2;
+export const THICK_MM = 2;
 const FEW = 0.5;
 /** A side of the border with fewer of its marks than this share counts as missing. */
 const SIDE_SEEN = 0.1;
@@ -31,13 +32,22 @@ export function judge(
   sizes: Sizes,
   spans?: SpansMisfit,
 ): Reason[] {
+  const kept = found.marks.filter((_, m) => view.residuals[m]!.kept);
   return [
-    ...marksReasons(view, found),
-    ...pictureReasons(view, meta, prior),
+    ...refused(marksReasons(found, kept)),
+    ...refused(fileReasons(meta)),
+    ...pictureReasons(view, prior),
     ...sheetReasons(view, sizes),
     ...spansReasons(spans),
     ...faceReasons(view),
   ];
+}
+
+/** @throws Refusal with the first of them that refuses */
+function refused(reasons: readonly Reason[]): readonly Reason[] {
+  const worst = reasons.find((r) => r.level === 'refuse');
+  if (worst) throw new Refusal(worst.code, worst.facts);
+  return reasons;
 }
 
 const SIDES = ['bottom', 'right', 'top', 'left'] as const;
@@ -48,29 +58,30 @@ function sidesOf(sheet: SheetDesign, i: number, j: number): boolean[] {
   return [j < b, i > columns - b, j > rows - b, i < b];
 }
 
-function marksReasons(view: View, found: FoundMarks): Reason[] {
-  const kept = view.residuals.filter((r) => r.kept).length;
+/** What the marks that count leave to be wished for. */
+export function marksReasons(
+  { sheet, expected }: Pick<FoundMarks, 'sheet' | 'expected'>,
+  kept: readonly Pick<Mark, 'i' | 'j'>[],
+): Reason[] {
   const out: Reason[] = [];
   const seen = [0, 0, 0, 0];
-  found.marks.forEach(({ i, j }, m) => {
-    if (!view.residuals[m]!.kept) return;
-    sidesOf(found.sheet, i, j).forEach((on, k) => on && seen[k]!++);
-  });
-  const { columns, rows, bandCells } = found.sheet;
+  for (const { i, j } of kept) sidesOf(sheet, i, j).forEach((on, k) => on && seen[k]!++);
+  const { columns, rows, bandCells } = sheet;
   const missing = SIDES.filter(
     (_, k) => seen[k]! < SIDE_SEEN * (k % 2 ? rows : columns) * (bandCells - 1),
   );
-  if (missing.length >= 3) throw new Refusal('marks-one-side-only', { sides: missing.join(', ') });
-  if (missing.length > 0) out.push(reason('marks-one-sided', { sides: missing.join(', ') }));
-  if (kept < FEW * found.expected) {
-    out.push(reason('marks-few', { found: kept, expected: found.expected }));
+  if (missing.length >= 3) out.push(reason('marks-one-side-only', { sides: missing.join(', ') }));
+  else if (missing.length > 0) out.push(reason('marks-one-sided', { sides: missing.join(', ') }));
+  if (kept.length < FEW * expected) {
+    out.push(reason('marks-few', { found: kept.length, expected }));
   }
   return out;
 }
 
-function pictureReasons(view: PhotoView, meta: PictureMeta, prior: LensPrior): Reason[] {
+/** What the file itself says against the picture. */
+export function fileReasons(meta: PictureMeta): Reason[] {
   const out: Reason[] = [];
-  if (meta.composed) throw new Refusal('picture-composed', { how: meta.composed });
+  if (meta.composed) out.push(reason('picture-composed', { how: meta.composed }));
   if (!meta.hasExif) out.push(reason('no-exif'));
   if (sizeChanged(meta)) {
     out.push(
@@ -82,6 +93,11 @@ function pictureReasons(view: PhotoView, meta: PictureMeta, prior: LensPrior): R
       }),
     );
   }
+  return out;
+}
+
+function pictureReasons(view: PhotoView, prior: LensPrior): Reason[] {
+  const out: Reason[] = [];
   const off = Math.hypot(view.eye.cxPx - prior.cxPx, view.eye.cyPx - prior.cyPx);
   const long = Math.max(view.widthPx, view.heightPx);
   const at = view.names.indexOf('cx');
@@ -198,18 +214,23 @@ function faceReasons(view: PhotoView): Reason[] {
     if (uMm > REFUSED * wantMm) throw new Refusal('view-too-uncertain', facts);
     out.push(reason('view-uncertain', facts));
   });
-  const { originMm: o, bandCells, pitchMm, columns, rows } = view.sheet;
-  const inset = bandCells * pitchMm;
   const { x, y } = view.foot;
-  const inside =
-    x > o.x + inset &&
-    y > o.y + inset &&
-    x < o.x + columns * pitchMm - inset &&
-    y < o.y + rows * pitchMm - inset;
-  if (!inside && thickest > THICK_MM) {
+  if (!aboveStage(view.sheet, view.foot) && thickest > THICK_MM) {
     out.push(reason('foot-outside', { x: fixed(x, 0), y: fixed(y, 0), thicknessMm: thickest }));
   }
   return out;
+}
+
+/** Whether a place of the sheet lies within its border. */
+export function aboveStage(sheet: SheetDesign, { x, y }: Point<'sheet'>): boolean {
+  const { originMm: o, bandCells, pitchMm, columns, rows } = sheet;
+  const inset = bandCells * pitchMm;
+  return (
+    x > o.x + inset &&
+    y > o.y + inset &&
+    x < o.x + columns * pitchMm - inset &&
+    y < o.y + rows * pitchMm - inset
+  );
 }
 
 const fixed = (v: number, digits: number): number => Number(v.toFixed(digits));

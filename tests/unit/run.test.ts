@@ -1,4 +1,4 @@
-import { describe, expect, it } from 'vitest';
+import { describe, expect, it, vi } from 'vitest';
 import { judge } from '../../src/check/judge.ts';
 import { average } from '../../src/check/reading.ts';
 import { reason, type Outcome } from '../../src/base/reason.ts';
@@ -49,6 +49,7 @@ function counting(): { machines: Machines; asked: Record<string, number> } {
   const machines: Machines = {
     open: step('open', { widthPx: 1, heightPx: 1, meta: {} }),
     find: step('find', { sheet, marks: [], riders: [{ design: { sizeMm: 50 } }], reasons: [] }),
+    look: step('look', { reasons: [], light: [] }),
     view: step('view', { riders: [], reasons: [] }),
     trace: step('trace', { outlines: [outline], verdict: 'ok', reasons: [] }),
     snap: () => Promise.resolve(undefined),
@@ -97,7 +98,7 @@ describe('the way from a job to its files', () => {
     const { machines, asked } = counting();
     const run = new Run(machines, () => {});
     await run.start(measured, [file], false);
-    const once = { open: 1, find: 1, view: 1, trace: 1, check: 1, pockets: 1, plan: 1 };
+    const once = { open: 1, find: 1, look: 1, view: 1, trace: 1, check: 1, pockets: 1, plan: 1 };
     expect(asked).toEqual(once);
 
     await run.start({ ...measured, bed: { ...measured.bed, columns: 5 } }, [file], false);
@@ -107,6 +108,29 @@ describe('the way from a job to its files', () => {
     await run.start({ ...measured, face: 'back', thicknessMm: { 1: 4 } }, [file], false);
     expect(asked).toMatchObject({ open: 1, find: 1, view: 2, trace: 3, plan: 4 });
     expect(asked.release).toBeUndefined();
+  });
+
+  it('judges a photo before it is measured; what the look said of it gives way to the measurement', async () => {
+    const { machines } = counting();
+    const beside = reason('camera-beside', { x: -5, y: 90, thickMm: 2 });
+    const glare = reason('glare', { washed: 40, expected: 576 });
+    const look: Machines['look'] = () => ok({ reasons: [beside], light: [glare] });
+    let measure: (view: unknown) => void = () => {};
+    const view: Machines['view'] = () =>
+      new Promise((resolve) => (measure = (value) => resolve(value as Outcome<never>)));
+    const shown: Results[] = [];
+    const run = new Run({ ...machines, look, view }, (results) => shown.push(results));
+    const done = run.start(measured, [file], false);
+    await vi.waitFor(() => expect(shown.at(-1)?.look?.ok).toBe(true));
+    expect(shown.at(-1)?.view).toBeUndefined();
+    const words = (): readonly string[] => openPoints(measured, shown.at(-1)!).map((p) => p.words);
+    expect(words()).toEqual(expect.arrayContaining([beside.message, glare.message]));
+    await vi.waitFor(() => measure({ ok: true, value: { riders: [], reasons: [] } }));
+    await done;
+    expect(words()).not.toContain(beside.message);
+    expect(words()).toContain(glare.message);
+    const scanned: Job = { ...measured, sheet: { ...measured.sheet, by: 'strip' } };
+    expect((await new Run(machines, () => {}).start(scanned, [file], false)).look).toBeUndefined();
   });
 
   it('keeps showing what a change leaves as it is, and takes away at once what follows from it', async () => {
@@ -207,7 +231,7 @@ describe('the way from a job to its files', () => {
   it('traces nothing without a thickness, but asks the rider', async () => {
     const { machines, asked } = counting();
     const results = await new Run(machines, () => {}).start(newJob('S-1', 'a'), [file], true);
-    expect(asked).toEqual({ open: 1, find: 1, view: 1 });
+    expect(asked).toEqual({ open: 1, find: 1, look: 1, view: 1 });
     expect(results.guess?.ok).toBe(true);
     expect(results.view).toBeUndefined();
   });
