@@ -173,7 +173,7 @@ const api = {
         load,
         jobFacts({ plan, blanks }, trace, on),
         { highestMm: Math.max(...heights), lowestMm: Math.min(...heights), headGapMm },
-        correctionOfSheet({ print }),
+        correctionOfSheet(print),
         said,
         artwork,
       );

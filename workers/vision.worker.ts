@@ -19,9 +19,9 @@ import type { Picture } from '../src/picture/picture.ts';
 import { bitmapOf, jpegOf, withSmall, type ShownPicture } from '../src/picture/shown-browser.ts';
 import { asStored, storedPlace } from '../src/picture/turn.ts';
 import type { LooseKind } from '../src/after/lying.ts';
-import { looseLoad, type LoadPhoto, type LooseSettings } from '../src/after/loose.ts';
+import { looseLoad, printOf, type LoadPhoto, type LooseSettings } from '../src/after/loose.ts';
 import type { LooseSeen } from '../src/job/loose-bed.ts';
-import { heightsOfKinds, passOf } from '../src/job/loose.ts';
+import { loadPhotoOf } from '../src/job/loose.ts';
 import type { BedSettings } from '../src/plan/plan.ts';
 import type { Board } from '../src/view/board.ts';
 import { firstLook, type FirstLook } from '../src/view/first-look.ts';
@@ -246,21 +246,23 @@ const api = {
       const photos: LoadPhoto[] = [];
       for (const file of files) {
         keepOnly([file]);
-        const picture = await hold(file).picture;
-        const passes = [];
-        for (const thicknessMm of heightsOfKinds(kinds)) {
-          const at = { ...calibration, thicknessMm: [thicknessMm] };
-          const view = (await viewOf(file, at, progress)) as PhotoView;
-          // Pieces are numbered anew here: all are as thick as this pass takes them for.
-          const alone = { ...settings, thicknessMm: {} };
-          const traced = await trace(clipper, curvesOfMask, picture, view, alone, progress);
-          passes.push(passOf(thicknessMm, traced, view, bed, file.name));
-        }
-        photos.push({ name: file.name, passes });
+        photos.push(
+          await loadPhotoOf(
+            { clipper, curvesOfMask },
+            await hold(file).picture,
+            await foundIn(file, false, progress),
+            kinds,
+            calibration,
+            settings,
+            bed,
+            file.name,
+            progress,
+          ),
+        );
       }
       return {
         load: looseLoad(kinds, photos, weigh),
-        print: photos[0]!.passes[0]!.view.print,
+        print: printOf(photos),
       };
     },
   ),

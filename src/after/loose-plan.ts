@@ -85,7 +85,7 @@ function meet(a: Region<'bed'>, b: Region<'bed'>): boolean {
  * What artwork is moved by so that it lands where it is meant to: the print's scale and shear, as the photo shows them in the marks that
  * the same printer printed, undone. Of several photos of one sheet that of the first.
  */
-export function correctionOfSheet({ print }: Pick<PhotoView, 'print'>): Correction {
+export function correctionOfSheet(print: PhotoView['print']): Correction {
   const { scaleX, scaleY, shear } = print;
   const perMille = (v: number): string => `${v >= 1 ? '+' : ''}${(1000 * (v - 1)).toFixed(2)}`;
   return {

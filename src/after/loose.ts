@@ -28,6 +28,8 @@ export interface LoadPhoto {
     /** The outline of each piece at its widest place. */
     readonly outlines: readonly Outline[];
   }[];
+  /** What is doubtful about the photo as a whole. */
+  readonly reasons: readonly Reason[];
 }
 
 /** A piece that was found, told what it is, and placed. */
@@ -105,8 +107,8 @@ export function looseLoad(
   photos: readonly LoadPhoto[],
   settings: LooseSettings,
 ): LooseLoad {
-  const reasons: Reason[] = [];
-  const all = photos.map((photo) => foundIn(kinds, photo));
+  const reasons: Reason[] = photos.flatMap((photo) => photo.reasons);
+  const all = photos.map((photo) => foundIn(kinds, photo, printOf(photos)));
   const [first, ...later] = all as [Found[], ...Found[][]];
   const pairs = later.map((others) =>
     first.map((found) => (found.is === 'placed' ? sameAs(found, others) : undefined)),
@@ -223,6 +225,10 @@ export function looseLoad(
   };
 }
 
+/** What the printer made of lengths, as the first photo of a load tells it: by that the artwork is corrected. */
+export const printOf = ([first]: readonly LoadPhoto[]): PhotoView['print'] =>
+  first!.passes[0]!.view.print;
+
 const shown = (v: number): number => Math.round(v * 100) / 100;
 const spot = ({ x, y }: At): { x: number; y: number } => ({ x: Math.round(x), y: Math.round(y) });
 const degrees = (turns: readonly number[]): string =>
@@ -289,7 +295,11 @@ const sameMirrored = ({ region }: LooseKind): boolean =>
     .rmsMm < SAME_MIRRORED_MM;
 
 /** What each photo shows, a thing at a time: seen at several heights it is one thing, where the picture shows it. */
-function foundIn(kinds: readonly LooseKind[], { passes }: LoadPhoto): Found[] {
+function foundIn(
+  kinds: readonly LooseKind[],
+  { passes }: LoadPhoto,
+  print: PhotoView['print'],
+): Found[] {
   const things: {
     readonly px: Point<'picture'>;
     readonly seen: { readonly pass: LoadPhoto['passes'][number]; readonly outline: Outline }[];
@@ -307,12 +317,13 @@ function foundIn(kinds: readonly LooseKind[], { passes }: LoadPhoto): Found[] {
       if (known) known.seen.push({ pass, outline });
       else things.push({ px, seen: [{ pass, outline }] });
     }
-  return things.map(({ seen }) => toldApart(kinds, seen));
+  return things.map(({ seen }) => toldApart(kinds, seen, print));
 }
 
 function toldApart(
   kinds: readonly LooseKind[],
   seen: readonly { readonly pass: LoadPhoto['passes'][number]; readonly outline: Outline }[],
+  print: PhotoView['print'],
 ): Found {
   const at = centroid(seen[0]!.outline.region.outer);
   const tried = (turnedOver: boolean) =>
@@ -346,7 +357,7 @@ function toldApart(
   }
   if (!fits) return { is: 'unknown', offMm: best?.fit.offMm ?? 0, at };
   const { kind, fit, outline, view } = best;
-  return { is: 'placed', kind, lying: lyingOf(kind, outline, view, fit), at };
+  return { is: 'placed', kind, lying: lyingOf(kind, outline, view, fit, print), at };
 }
 
 /** The same piece in another photo: of the same kind, and nearer than half its size. */
@@ -383,7 +394,7 @@ const LEAST_TOGETHER = 3;
 
 /**
  * How much farther to one side all pieces lie in another photo, mm for each mm of their height: where the camera stood is a little wrong in
- * either, which leans everything above the sheet alike. The median, so that a piece that was moved has no say.
+ * either, which leans everything above the sheet alike. The median, each piece by its height, so that a piece that was moved has no say.
  */
 function leaningBetween(
   first: readonly Found[],
@@ -393,12 +404,16 @@ function leaningBetween(
     const other = same[k];
     if (found.is !== 'placed' || !other || found.kind.thicknessMm <= 0) return [];
     const { x, y } = between(found.lying, other);
-    return [{ x: x / found.kind.thicknessMm, y: y / found.kind.thicknessMm }];
+    const h = found.kind.thicknessMm;
+    return [{ x: x / h, y: y / h, h }];
   });
   if (leans.length < LEAST_TOGETHER) return { x: 0, y: 0 };
-  const median = (of: (l: (typeof leans)[number]) => number): number =>
-    leans.map(of).sort((a, b) => a - b)[leans.length >> 1]!;
-  return { x: median((l) => l.x), y: median((l) => l.y) };
+  const half = leans.reduce((sum, { h }) => sum + h, 0) / 2;
+  const median = (of: 'x' | 'y'): number => {
+    let sum = 0;
+    return leans.sort((a, b) => a[of] - b[of]).find(({ h }) => (sum += h) >= half)![of];
+  };
+  return { x: median('x'), y: median('y') };
 }
 
 /** Turned about the piece's own middle. */

@@ -142,11 +142,20 @@ export function fitOf(
  * Where that is on the bed, and how sure: what the same estimate makes of the view's modes, of what biases an edge all along it, of
  * each stretch's own error, and of a kind that is larger or smaller than it was measured: on an edge that is seen all round the last
  * moves nothing, on one that is hidden to one side it does.
+ *
+ * @param print by which the artwork will be corrected, the same for all pictures of a load: each finds another by a little
  */
-export function lyingOf(kind: LooseKind, outline: Outline, view: PhotoView, fit: Fit): Lying {
+export function lyingOf(
+  kind: LooseKind,
+  outline: Outline,
+  view: PhotoView,
+  fit: Fit,
+  print: PhotoView['print'] = view.print,
+): Lying {
   const { x, y } = centroid(kind.region.outer);
   const at = movedBy<'sheet'>(fit.motion, { x, y });
-  const ink = withoutLocal(view, at);
+  // As it would lie there if the ink about it were off by the print's scale and shear alone.
+  const ink = printed(print, designOfSheet(view, at));
   const { xMm, yMm } = fit.motion;
   return {
     ...fit,
@@ -156,12 +165,8 @@ export function lyingOf(kind: LooseKind, outline: Outline, view: PhotoView, fit:
   };
 }
 
-/** A place of the sheet as it would lie there if the ink about it were off by the print's scale and shear alone. */
-const withoutLocal = (view: PhotoView, p: Point<'sheet'>): Point<'bed'> =>
-  printed(view, designOfSheet(view, p));
-
 const printed = (
-  { print: { scaleX, scaleY, shear } }: PhotoView,
+  { scaleX, scaleY, shear }: PhotoView['print'],
   { x, y }: { readonly x: number; readonly y: number },
 ): Point<'bed'> => ({ x: scaleX * x + shear * y, y: scaleY * y });
 

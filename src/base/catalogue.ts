@@ -2293,7 +2293,7 @@ const entries = {
       `On piece ${f.piece} the print may land ${f.offMm} mm off, and its ${f.what} is ${f.widthMm} mm; most of that comes from: ${f.most}.`,
     remedy: (f) =>
       f.most === 'place'
-        ? 'Take a second picture from straight above, use a lens profile or a measured rider, or give the artwork more bleed and safe area.'
+        ? 'Take a second picture from straight above with the camera turned by half a turn, use a lens profile, lay a measured rider on a piece, or give the artwork more bleed and safe area.'
         : 'Give the artwork more bleed and safe area.',
   },
   'loose-ink': {

@@ -1,7 +1,7 @@
 import { createHash } from 'node:crypto';
 import { basename, join } from 'node:path';
 import { correctionOfSheet, loosePlan } from '../after/loose-plan.ts';
-import { looseLoad, type LoadPhoto, type LoosePiece } from '../after/loose.ts';
+import { looseLoad, printOf, type LoadPhoto, type LoosePiece } from '../after/loose.ts';
 import { judgeArtwork } from '../artwork/judge.ts';
 import { loadPdfjs } from '../files/load-pdfjs-node.ts';
 import { LOOSE_ARTWORK_NAMES, LOOSE_NAMES, looseRelease } from '../files/loose-release.ts';
@@ -11,17 +11,18 @@ import { sheetsOf } from '../files/print-pdf.ts';
 import { FILE_SETTINGS } from '../files/settings.ts';
 import { loadClipper } from '../geometry/load-clipper-node.ts';
 import { DEFAULT_BED, DEFAULT_POCKET, jobFacts, pocketsOf } from '../job/jig.ts';
-import { heightsOfKinds, looseKinds, passOf } from '../job/loose.ts';
+import { loadPhotoOf, looseKinds } from '../job/loose.ts';
+import { curvesOfMask } from '../outline/potrace.ts';
 import { DEFAULT_HEIGHTS } from '../plan/heights.ts';
 import { ZERO_CORNERS } from '../plan/plan.ts';
 import { REGISTRATION } from '../plan/registration.ts';
-import { isScanner } from '../view/model.ts';
-import type { PhotoView } from '../view/view.ts';
+import { findMarks } from '../view/marks.ts';
+import { loadVision } from '../vision/load-node.ts';
 import { artworkHelp, artworkOf, artworkOptions, readArtwork } from './artwork.ts';
 import { pictureAt } from './measured.ts';
 import { PICTURE_HELP, PICTURE_OPTIONS, pictureOptions, withProfiles } from './picture-options.ts';
 import { bytesOf, mayWriteInto, write } from './place.ts';
-import { traceAlone } from './trace.ts';
+import { traceSettingsOf, withLens } from './trace.ts';
 import {
   countsOf,
   figure,
@@ -124,6 +125,8 @@ async function run(args: readonly string[]): Promise<number> {
     pictureOptions('loose', { thickness: '0', ...values }),
     values,
   );
+  if (options.scan)
+    throw new Usage('loose is about photos of the loaded bed; a scan shows none: leave it out.');
   const bed = { ...DEFAULT_BED, widthMm, depthMm, zero };
   if (folder !== undefined)
     await mayWriteInto(folder, [...LOOSE_NAMES, ...(artwork ? LOOSE_ARTWORK_NAMES : [])], force);
@@ -137,16 +140,18 @@ async function run(args: readonly string[]): Promise<number> {
     const photos: LoadPhoto[] = [];
     for (const photo of positionals) {
       const picture = await pictureAt(photo);
-      const passes = [];
-      for (const thicknessMm of heightsOfKinds(kinds)) {
-        const { trace, view } = await traceAlone(() => Promise.resolve(picture), {
-          ...options,
-          thicknessMm,
-        });
-        const seen = view && !isScanner(view.eye) ? (view as PhotoView) : undefined;
-        passes.push(passOf(thicknessMm, trace, seen, bed, basename(photo)));
-      }
-      photos.push({ name: basename(photo), passes });
+      photos.push(
+        await loadPhotoOf(
+          { clipper, curvesOfMask },
+          picture,
+          findMarks({ cv: loadVision().cv }, picture),
+          kinds,
+          withLens(options),
+          traceSettingsOf(options),
+          bed,
+          basename(photo),
+        ),
+      );
     }
     const load = looseLoad(kinds, photos, settings);
     const job = {
@@ -188,7 +193,7 @@ async function run(args: readonly string[]): Promise<number> {
       load,
       jobFacts({ plan, blanks }, file, today()),
       { highestMm: Math.max(...heights), lowestMm: Math.min(...heights), headGapMm },
-      correctionOfSheet(photos[0]!.passes[0]!.view),
+      correctionOfSheet(printOf(photos)),
       await loadPdfjs(),
       FILE_SETTINGS,
       sides && { clipper, work: sides.work },

@@ -2,7 +2,7 @@ import type { Point } from '../base/measure.ts';
 import type { Reason } from '../base/reason.ts';
 import { centroid } from '../geometry/measure.ts';
 import type { CurveRegion, Region } from '../geometry/shape.ts';
-import type { Source } from '../view/view.ts';
+import type { Source, View } from '../view/view.ts';
 
 /** Which place of the blank's wall an outline describes; `blank/at` names it in files. */
 export type At = 'face' | 'widest' | 'sheet' | 'envelope' | 'mean';
@@ -101,10 +101,14 @@ export interface TraceSettings {
   readonly strokes?: readonly Stroke[];
   /** Other photos of the same blank show what this one hides: what it shows itself is taken as it is. */
   readonly oneOfSeveral?: boolean;
+  /** Outlines lie in the sheet's own frame, for places are asked for; absent: each where the marks alone had its face, for shapes are. */
+  readonly inFrame?: true;
 }
 
 export interface Trace {
   readonly outlines: readonly Outline[];
   readonly verdict: Verdict;
   readonly reasons: readonly Reason[];
+  /** The view as the walls of the blanks adjusted it, in whose frame they lie; only where that was asked for. */
+  readonly view?: View;
 }

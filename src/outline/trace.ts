@@ -166,7 +166,8 @@ export async function trace(
     walls.filter((w) => w !== undefined),
   );
   silhouettes.forEach((s, k) => {
-    const own = walls[k] ? heldAt(plumb, view, walls[k].heights) : view;
+    const held = walls[k] ? heldAt(plumb, view, walls[k].heights) : view;
+    const own = settings.inFrame ? plumb : held;
     outlines.push(
       ...outlinesOf(clipper, s, k + 1, own, settings, backdrop, planes, inRider, painted, reasons),
     );
@@ -179,7 +180,12 @@ export async function trace(
     reasons.push(reason('blanks-fewer', { named, found: silhouettes.length }));
   }
   progress('draw the outlines', 4, 4);
-  return { outlines, verdict: verdictOf([...view.reasons, ...reasons]), reasons };
+  return {
+    outlines,
+    verdict: verdictOf([...view.reasons, ...reasons]),
+    reasons,
+    ...(settings.inFrame && { view: plumb }),
+  };
 }
 
 export const verdictOf = (reasons: readonly Reason[]): Verdict =>

@@ -2,14 +2,16 @@
 import { existsSync, readFileSync } from 'node:fs';
 import { join } from 'node:path';
 import type { LooseKind } from '../../src/after/lying.ts';
-import { looseLoad, type LoadPhoto, type LooseLoad } from '../../src/after/loose.ts';
-import { DEFAULT_TRACE, traceAlone } from '../../src/cli/trace.ts';
+import { looseLoad, printOf, type LoadPhoto, type LooseLoad } from '../../src/after/loose.ts';
+import { DEFAULT_TRACE, traceSettingsOf, withLens } from '../../src/cli/trace.ts';
+import { loadClipper } from '../../src/geometry/load-clipper-node.ts';
 import { movedBy } from '../../src/geometry/lay.ts';
 import { centroid } from '../../src/geometry/measure.ts';
 import { DEFAULT_BED } from '../../src/job/jig.ts';
-import { heightsOfKinds, passOf } from '../../src/job/loose.ts';
+import { loadPhotoOf } from '../../src/job/loose.ts';
+import { curvesOfMask } from '../../src/outline/potrace.ts';
 import { readPicture } from '../../src/picture/decode-node.ts';
-import type { PhotoView } from '../../src/view/view.ts';
+import { findMarks } from '../../src/view/marks.ts';
 import { loadVision } from '../../src/vision/load-node.ts';
 import { CACHE, render, whyNoRenderer } from '../accuracy/render.ts';
 import { readTruth } from '../accuracy/truth.ts';
@@ -45,29 +47,37 @@ export interface PlacedLoad {
 
 /** Renders a load where it is not there yet, pictures it and places its pieces; with the first so many of its photos. */
 export async function placeLoad(load: Load, photosUsed = 9): Promise<PlacedLoad> {
-  loadVision();
   const folder = join(CACHE, load.name);
   if (!existsSync(folder)) render(loadScene(load), CACHE);
   const truth = readTruth(join(folder, `${load.name}.truth.json`));
   const [x, y, d] = truth.sheet.spans.slice(-3).map((s) => s.true) as [number, number, number];
-  const rider = truth.blanks[0]!.rider;
+  const riders = truth.blanks.flatMap((b) => b.rider ?? []);
+  const clipper = await loadClipper();
   const kinds = load.kinds.map((_, k) => kindOf(load, k));
   const looseKinds = kinds.map(({ looseKind }) => looseKind);
   const photos: LoadPhoto[] = [];
   for (const { file } of truth.views.slice(0, photosUsed)) {
     const picture = await readPicture(readFileSync(join(folder, file)), file);
-    const passes = [];
-    for (const thicknessMm of heightsOfKinds(looseKinds)) {
-      const { trace, view } = await traceAlone(() => Promise.resolve(picture), {
-        ...DEFAULT_TRACE,
-        thicknessMm,
-        spansMm: { x: x + TYPED.x, y: y + TYPED.y, d: d + TYPED.d },
-        ...(rider && { riderSpansMm: { [rider.designed]: rider.size + TYPED.rider } }),
-        ...(load.kinds[0]!.roundMm && { widestMm: thicknessMm - load.kinds[0]!.roundMm }),
-      });
-      passes.push(passOf(thicknessMm, trace, view as PhotoView, { ...DEFAULT_BED, ...BED }, file));
-    }
-    photos.push({ name: file, passes });
+    const options = {
+      ...DEFAULT_TRACE,
+      spansMm: { x: x + TYPED.x, y: y + TYPED.y, d: d + TYPED.d },
+      riderSpansMm: Object.fromEntries(
+        riders.map(({ designed, size }) => [designed, size + TYPED.rider]),
+      ),
+    };
+    const found = findMarks({ cv: loadVision().cv }, picture);
+    photos.push(
+      await loadPhotoOf(
+        { clipper, curvesOfMask },
+        picture,
+        found,
+        looseKinds,
+        withLens(options),
+        traceSettingsOf(options),
+        { ...DEFAULT_BED, ...BED },
+        file,
+      ),
+    );
   }
   const placed = looseLoad(looseKinds, photos, {
     printerMm: 0,
@@ -75,7 +85,7 @@ export async function placeLoad(load: Load, photosUsed = 9): Promise<PlacedLoad>
     bleedMm: 2,
     safeMm: 2,
   });
-  const measured = photos[0]!.passes[0]!.view.print;
+  const measured = printOf(photos);
   const { scaleX = 1, scaleY = 1, shear = 0 } = load.print ?? {};
   const landed = (p: { x: number; y: number }) => {
     const v = p.y / measured.scaleY;

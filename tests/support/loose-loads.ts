@@ -269,7 +269,7 @@ function photoOf(
     return { ...outlineFrom(facing, points, thing, job), blank: k + 1 };
   });
   return {
-    photo: { name: `picture ${seed}`, passes: [{ thicknessMm, view, outlines }] },
+    photo: { name: `picture ${seed}`, passes: [{ thicknessMm, view, outlines }], reasons: [] },
     s,
     print: view.print,
   };
