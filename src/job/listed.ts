@@ -11,7 +11,12 @@ const of = <T>(answer: Outcome<T>, lean: (value: T) => T): Outcome<T> =>
   answer.ok ? { ok: true, value: lean(answer.value) } : answer;
 
 const empty = <F extends Frame>(): Region<F> => ({ outer: [], holes: [] });
-const bare = (outline: Outline): Outline => ({ ...outline, modes: [] });
+const bare = (outline: Outline): Outline => ({
+  ...outline,
+  modes: [],
+  curves: { outer: { start: { x: 0, y: 0 }, segments: [] }, holes: [] },
+  edgeU: [],
+});
 
 const pocketSaid = (pocket: Pocket): Pocket => ({
   ...pocket,
@@ -61,7 +66,7 @@ const placeSaid = ({ id, outlineId, place }: PlacedPocket): PlacedPocket => ({
 
 /**
  * Results as far as a list of jobs shows them: what is said of each step, and the outlines. What they were computed with (marks,
- * residuals, displacement modes), the rings of pockets, and the files are left out; a job that is opened again is computed again.
+ * residuals, displacement modes), the curves (their points are there), the rings of pockets, and the files are left out; a job that is opened again is computed again.
  */
 export function listed({
   info,

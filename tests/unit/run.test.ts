@@ -349,6 +349,10 @@ describe('how a job stands', () => {
     expect(trust(job, results, 1)).toMatchObject({ open: [], help: { step: 'release' } });
     // A list of jobs says the same of it.
     expect(standings(job, listed(results), 1)).toEqual(standings(job, results, 1));
+    const [kept] = (listed(results).trace as { value: { outlines: readonly (typeof outline)[] } })
+      .value.outlines;
+    expect(kept).toMatchObject({ region: outline.region, u: outline.u, modes: [], edgeU: [] });
+    expect(kept).toHaveProperty('curves.outer.segments', []);
     // Along the sheet's sides alone no skew shows; what nobody said of the sheet is asked.
     const along = { ...job, readings: job.readings.slice(0, 2) };
     const less = await new Run(machines, () => {}).start(along, [file], false);
