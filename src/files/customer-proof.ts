@@ -71,7 +71,7 @@ export async function customerProof(
     signature(sheet, work);
   });
   overlays.push(...listWords(sheet, work, typefaces));
-  const bytes = finished(sheet, 'Proof', plan, facts, `1 : ${reduction}`);
+  const bytes = finished(sheet, 'Proof', plan, facts, `1 : ${reduction}`, 'customer');
   return painted(bytes, work, drawn, overlays, plan.digest);
 }
 

@@ -157,13 +157,54 @@ export class Sheet {
   }
 }
 
-/** Frame and title block on every page, and the file's own words. @param kind what the sheet is called */
+type Reader = 'shop' | 'customer';
+
+/** What the title block says, by who reads it. */
+const WORDS: Readonly<
+  Record<
+    Reader,
+    {
+      readonly checks: string;
+      readonly unchecked: string;
+      readonly contradict: string;
+      readonly agree: string;
+      readonly digest: string;
+      readonly verdict: (verdict: JobFacts['verdict']) => string;
+    }
+  >
+> = {
+  shop: {
+    checks: 'Checks',
+    unchecked: 'NOT CHECKED',
+    contradict: 'readings contradict',
+    agree: 'readings agree',
+    digest: 'Digest of the plan (SHA-256)',
+    verdict: (verdict) => verdict,
+  },
+  customer: {
+    checks: 'Size, measured by hand as well',
+    unchecked: 'not yet',
+    contradict: 'sizes differ',
+    agree: 'sizes agree',
+    digest: 'Mark of this version',
+    verdict: (verdict) =>
+      verdict === 'ok' ? 'measured from a picture' : 'from a picture; parts of it not certain',
+  },
+};
+
+/**
+ * Frame and title block on every page, and the file's own words.
+ *
+ * @param kind what the sheet is called
+ * @param reader who reads it: a customer knows nothing of the shop's words
+ */
 export function finished(
   sheet: Sheet,
   kind: string,
   plan: BedPlan,
   facts: JobFacts,
   scale: string,
+  reader: Reader = 'shop',
 ): Uint8Array {
   const { pdf, frame } = sheet;
   pdf.setProperties({
@@ -177,7 +218,7 @@ export function finished(
     pdf.setPage(page);
     sheet.stroke(WIDE);
     pdf.rect(frame.left, frame.top, frame.right - frame.left, frame.bottom - frame.top);
-    titleBlock(sheet, kind, plan, facts, { scale, page, pages });
+    titleBlock(sheet, kind, plan, facts, { scale, page, pages, reader });
   }
   return new Uint8Array(pdf.output('arraybuffer'));
 }
@@ -187,7 +228,7 @@ function titleBlock(
   kind: string,
   plan: BedPlan,
   facts: JobFacts,
-  { scale, page, pages }: { scale: string; page: number; pages: number },
+  { scale, page, pages, reader }: { scale: string; page: number; pages: number; reader: Reader },
 ): void {
   const { pdf, frame } = sheet;
   const top = frame.bottom - BLOCK.height;
@@ -220,22 +261,25 @@ function titleBlock(
       sheet.write(line, left + from + 1.5, rows[row]! + (fitting ? 7.8 : 5.8 + 3 * k)),
     );
   };
-  const contradicted = facts.checks.filter(({ judgement }) => judgement.verdict === 'contradicts');
+  const say = WORDS[reader];
+  const judged = (verdict: string): number =>
+    facts.checks.filter(({ judgement }) => judgement.verdict === verdict).length;
+  const contradicted = judged('contradicts');
   const checked =
     facts.checks.length === 0
-      ? 'NOT CHECKED'
-      : contradicted.length > 0
-        ? `${contradicted.length} of ${facts.checks.length} readings contradict`
-        : `${facts.checks.filter(({ judgement }) => judgement.verdict === 'agrees').length} of ${facts.checks.length} readings agree`;
+      ? say.unchecked
+      : contradicted > 0
+        ? `${contradicted} of ${facts.checks.length} ${say.contradict}`
+        : `${judged('agrees')} of ${facts.checks.length} ${say.agree}`;
   cell(0, 0, 60, 'Made by', '');
   cell(0, 60, 120, 'Approved by', facts.override?.by ?? '');
-  cell(0, 120, 180, 'Checks', checked, { bold: true });
+  cell(0, 120, 180, say.checks, checked, { bold: true });
   cell(1, 0, 60, 'Document type', kind);
   cell(1, 60, 180, 'Title', plan.jobName, { bold: true, size: 4.2 });
   cell(2, 0, 60, 'Scale of the drawing', `${scale}, lengths in mm`);
-  cell(2, 60, 120, 'Outline', facts.verdict);
+  cell(2, 60, 120, 'Outline', say.verdict(facts.verdict));
   cell(2, 120, 180, 'Identification number', plan.jobNumber, { bold: true });
-  cell(3, 0, 120, 'Digest of the plan (SHA-256)', plan.digest, { size: 2.75 });
+  cell(3, 0, 120, say.digest, plan.digest, { size: 2.75 });
   cell(3, 120, 155, 'Date of issue', facts.date);
   cell(3, 155, 180, 'Sheet', `${page} / ${pages}`);
 }

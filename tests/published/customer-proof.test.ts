@@ -143,6 +143,11 @@ it.runIf(hasPoppler)(
     const t = ASKEW_RAD;
     // Its arms; and by trigonometry its box as it lies, between (0, 40) and (90, 0), and between (0, 0) and (90, 12).
     expect(proof).toContain('Width x height 90.00 x 40.00 mm');
+    // The shop's words stay on the shop's sheet; what they say is said to the customer, too.
+    expect(sheet).toContain('NOT CHECKED');
+    expect(proof).toContain('Size, measured by hand as well');
+    expect(proof).toContain('not yet');
+    expect(proof).not.toMatch(/NOT CHECKED|SHA-256|doubtful/);
     const [w, h] = [90 * Math.cos(t) + 40 * Math.sin(t), 90 * Math.sin(t) + 12 * Math.cos(t)];
     expect(proof).toContain(`As drawn ${w.toFixed(2)} x ${h.toFixed(2)} mm`);
     expect(sheet).toMatch(/Width x height mm.*90\.00 x 40\.00/);
