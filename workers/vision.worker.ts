@@ -21,7 +21,7 @@ import { asStored, storedPlace } from '../src/picture/turn.ts';
 import type { LooseKind } from '../src/after/lying.ts';
 import { looseLoad, printOf, type LoadPhoto, type LooseSettings } from '../src/after/loose.ts';
 import type { LooseSeen } from '../src/job/loose-bed.ts';
-import { loadPhotoOf } from '../src/job/loose.ts';
+import { loadPhotoOf, sheetIn } from '../src/job/loose.ts';
 import type { BedSettings } from '../src/plan/plan.ts';
 import type { Board } from '../src/view/board.ts';
 import { firstLook, type FirstLook } from '../src/view/first-look.ts';
@@ -244,12 +244,16 @@ const api = {
     ): Promise<LooseSeen> => {
       const clipper = await loadClipper();
       const photos: LoadPhoto[] = [];
+      let shown: Omit<LooseSeen['photo'], 'sheet'> | undefined;
       for (const file of files) {
         keepOnly([file]);
+        const picture = await hold(file).picture;
+        const { meta, widthPx, heightPx } = picture;
+        shown ??= { meta, widthPx, heightPx };
         photos.push(
           await loadPhotoOf(
             { clipper, curvesOfMask },
-            await hold(file).picture,
+            picture,
             await foundIn(file, false, progress),
             kinds,
             calibration,
@@ -263,6 +267,7 @@ const api = {
       return {
         load: looseLoad(kinds, photos, weigh),
         print: printOf(photos),
+        photo: { ...shown!, sheet: sheetIn(photos[0]!.passes[0]!.view) },
       };
     },
   ),

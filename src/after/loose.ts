@@ -4,6 +4,7 @@ import { combine, lawOf, type Input } from '../check/budget.ts';
 import { waysToLay } from '../geometry/lay.ts';
 import { boxOf, centroid } from '../geometry/measure.ts';
 import type { Outline } from '../outline/outline.ts';
+import { inPicture } from '../outline/pictured.ts';
 import type { Place } from '../plan/plan.ts';
 import { pictureOf } from '../view/model.ts';
 import type { PhotoView } from '../view/view.ts';
@@ -49,8 +50,19 @@ export interface LoosePiece {
   readonly unlikeMm: number;
 }
 
+/** Something that the first photo shows, where it shows it. */
+export interface LooseThing {
+  /** What it was taken for, and whether another photo agrees. */
+  readonly is: 'placed' | 'moved' | 'face down' | 'either' | 'unknown';
+  /** Of the piece that was placed; absent: none was. */
+  readonly number?: number;
+  /** Its edge, upright px. */
+  readonly ringsPx: readonly (readonly Point<'picture'>[])[];
+}
+
 export interface LooseLoad {
   readonly pieces: readonly LoosePiece[];
+  readonly things: readonly LooseThing[];
   /** The greatest `offMm`; 0 without pieces. */
   readonly offMm: number;
   /** What that piece's is made of, the greatest first. */
@@ -83,16 +95,16 @@ const SAME_MIRRORED_MM = 0.15;
 /** Two photos contradict each other beyond so many standard uncertainties of shift and turn together: chi-square with 3 degrees, 99.9 %. */
 const MOVED_K = Math.sqrt(16.27);
 
-type Found =
-  | { readonly is: 'placed'; readonly kind: LooseKind; readonly lying: Lying; readonly at: At }
-  | { readonly is: 'face down'; readonly kind: LooseKind; readonly at: At }
+type Found = Told & { readonly at: At; readonly ringsPx: LooseThing['ringsPx'] };
+type Told =
+  | { readonly is: 'placed'; readonly kind: LooseKind; readonly lying: Lying }
+  | { readonly is: 'face down'; readonly kind: LooseKind }
   | {
       readonly is: 'either';
       readonly kinds: readonly [LooseKind, LooseKind];
       readonly offMm: readonly [number, number];
-      readonly at: At;
     }
-  | { readonly is: 'unknown'; readonly offMm: number; readonly at: At };
+  | { readonly is: 'unknown'; readonly offMm: number };
 /** Where to look for it, in the sentences. */
 type At = Point<'sheet'>;
 
@@ -114,7 +126,8 @@ export function looseLoad(
     first.map((found) => (found.is === 'placed' ? sameAs(found, others) : undefined)),
   );
   const leaning = pairs.map((same) => leaningBetween(first, same));
-  const lies = first.flatMap((found, k): { kind: LooseKind; lying: Lying; at: At }[] => {
+  const moved = new Set<Found>();
+  const lies = first.flatMap((found, k): { kind: LooseKind; lying: Lying; found: Found }[] => {
     if (found.is !== 'placed') {
       reasons.push(wrongWith(found));
       return [];
@@ -123,6 +136,7 @@ export function looseLoad(
     same.forEach((other, p) => {
       const facts = { ...spot(found.at), first: photos[0]!.name, other: photos[p + 1]!.name };
       if (!other) {
+        moved.add(found);
         reasons.push(reason('loose-one-only', facts));
         return;
       }
@@ -131,6 +145,7 @@ export function looseLoad(
       const upright = shifted(other, -h * x, -h * y);
       if (apartK(found.lying, upright) <= MOVED_K) return;
       const apart = between(found.lying, upright);
+      moved.add(found);
       reasons.push(
         reason('loose-moved', {
           ...facts,
@@ -140,7 +155,7 @@ export function looseLoad(
       );
     });
     const told = [found.lying, ...same.filter((s) => s !== undefined)];
-    return [{ kind: found.kind, lying: meanOf(told, found.kind), at: found.at }];
+    return [{ kind: found.kind, lying: meanOf(told, found.kind), found }];
   });
   later.forEach((others, p) => {
     for (const other of others)
@@ -174,9 +189,11 @@ export function looseLoad(
     if (own.length > 0 && sameMirrored(kind))
       reasons.push(reason('loose-sides', { blank: kind.blank }));
   }
+  const numbers = new Map<Found, number>();
   const pieces = lies
     .sort((a, b) => a.lying.middle.x - b.lying.middle.x)
-    .map(({ kind, lying }, k): LoosePiece & { budget: LooseLoad['budget'] } => {
+    .map(({ kind, lying, found }, k): LoosePiece & { budget: LooseLoad['budget'] } => {
+      numbers.set(found, k + 1);
       const { motion, covariance, offMm } = lying;
       const placed = 2 * worstU(lying, kind);
       const { u, inputs } = budgetOf(placed / 2, kind, settings);
@@ -219,6 +236,11 @@ export function looseLoad(
       );
   return {
     pieces: pieces.map(({ budget: _, ...piece }) => piece),
+    things: first.map((found) => ({
+      is: moved.has(found) ? 'moved' : found.is,
+      ...(numbers.has(found) && { number: numbers.get(found)! }),
+      ringsPx: found.ringsPx,
+    })),
     offMm,
     budget: worst?.budget ?? [],
     reasons,
@@ -326,6 +348,14 @@ function toldApart(
   print: PhotoView['print'],
 ): Found {
   const at = centroid(seen[0]!.outline.region.outer);
+  /** What it is, and where the picture shows it, by the outline that says so. */
+  const found = (
+    told: Told,
+    {
+      outline,
+      pass,
+    }: { outline: Outline; pass: Pick<LoadPhoto['passes'][number], 'view'> } = seen[0]!,
+  ): Found => ({ ...told, at, ringsPx: inPhoto(outline, pass.view) });
   const tried = (turnedOver: boolean) =>
     kinds
       .flatMap((kind) =>
@@ -333,19 +363,21 @@ function toldApart(
           .filter(({ pass }) => Math.abs(pass.thicknessMm - kind.thicknessMm) < 1e-6)
           .flatMap(({ pass, outline }) => {
             const fit = fitOf(kind, outline, turnedOver);
-            return fit ? [{ kind, fit, outline, view: pass.view }] : [];
+            return fit ? [{ kind, fit, outline, pass }] : [];
           }),
       )
       .sort((a, b) => a.fit.offMm - b.fit.offMm);
   const [best, second] = tried(false);
   const fits = best && best.fit.offMm < limitOf(best.kind);
   if (fits && second && second.fit.offMm < EITHER_TIMES * best.fit.offMm + EITHER_MM)
-    return {
-      is: 'either',
-      kinds: [best.kind, second.kind],
-      offMm: [best.fit.offMm, second.fit.offMm],
-      at,
-    };
+    return found(
+      {
+        is: 'either',
+        kinds: [best.kind, second.kind],
+        offMm: [best.fit.offMm, second.fit.offMm],
+      },
+      best,
+    );
   if (!best || best.fit.offMm > NOISE_K * best.kind.edgeU) {
     const [over] = tried(true);
     if (
@@ -353,12 +385,22 @@ function toldApart(
       over.fit.offMm < limitOf(over.kind) &&
       (!best || over.fit.offMm * FACE_DOWN_GAIN < best.fit.offMm)
     )
-      return { is: 'face down', kind: over.kind, at };
+      return found({ is: 'face down', kind: over.kind }, over);
   }
-  if (!fits) return { is: 'unknown', offMm: best?.fit.offMm ?? 0, at };
-  const { kind, fit, outline, view } = best;
-  return { is: 'placed', kind, lying: lyingOf(kind, outline, view, fit, print), at };
+  if (!fits) return found({ is: 'unknown', offMm: best?.fit.offMm ?? 0 }, best);
+  const { kind, fit, outline, pass } = best;
+  const lying = lyingOf(kind, outline, pass.view, fit, print);
+  return found({ is: 'placed', kind, lying }, best);
 }
+
+/** Where a photo shows an outline: a vertex every half a millimetre or so is enough to draw. */
+function inPhoto(outline: Outline, view: PhotoView): LooseThing['ringsPx'] {
+  const px = inPicture(view.eye, outline);
+  return [outline.region.outer, ...outline.region.holes].map((ring) =>
+    ring.filter((_, k) => k % DRAWN_EVERY === 0).map(px),
+  );
+}
+const DRAWN_EVERY = 2;
 
 /** The same piece in another photo: of the same kind, and nearer than half its size. */
 function sameAs(

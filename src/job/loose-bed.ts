@@ -1,4 +1,6 @@
 import type { LooseLoad } from '../after/loose.ts';
+import type { PictureBox } from '../outline/pictured.ts';
+import type { PictureMeta } from '../picture/picture.ts';
 import type { PhotoView } from '../view/view.ts';
 import { KEPT, type Kept } from '../sheet/growth.ts';
 import type { PictureReference } from './job.ts';
@@ -21,6 +23,13 @@ export interface LooseSeen {
   readonly load: LooseLoad;
   /** What the printer made of lengths when it printed the marks. */
   readonly print: PhotoView['print'];
+  /** The first photo, upright, and the part of it that shows the marked sheet. */
+  readonly photo: {
+    readonly meta: PictureMeta;
+    readonly widthPx: number;
+    readonly heightPx: number;
+    readonly sheet: PictureBox;
+  };
 }
 
 const isObject = (v: unknown): v is Record<string, unknown> =>

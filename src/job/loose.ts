@@ -6,9 +6,11 @@ import type { Clipper } from '../geometry/clipper.ts';
 import { centroid, mapRegion } from '../geometry/measure.ts';
 import type { CurvesOfMask } from '../outline/mask-curves.ts';
 import type { Outline, TraceSettings } from '../outline/outline.ts';
+import { boxRound, type PictureBox } from '../outline/pictured.ts';
 import { trace } from '../outline/trace.ts';
 import type { Picture } from '../picture/picture.ts';
 import type { BedSettings } from '../plan/plan.ts';
+import { pictureOf } from '../view/model.ts';
 import { viewsOf, type PhotoSettings } from '../view/profile.ts';
 import type { FoundMarks, PhotoView } from '../view/view.ts';
 import type { Jig } from './jig.ts';
@@ -142,4 +144,18 @@ function heightLike(
       ),
   );
   return tried.reduce((a, b) => (b.offMm < a.offMm ? b : a)).thicknessMm;
+}
+
+/** The part of a photo that shows the marked sheet, upright px. */
+export function sheetIn({ eye, sheet, widthPx, heightPx }: PhotoView): PictureBox {
+  const { widthMm: w, heightMm: h } = sheet;
+  const corners = [
+    [0, 0],
+    [w, 0],
+    [w, h],
+    [0, h],
+  ].map(([x, y]) => pictureOf(eye, x!, y!, 0));
+  return (
+    boxRound([corners], widthPx, heightPx) ?? { left: 0, top: 0, right: widthPx, bottom: heightPx }
+  );
 }

@@ -1,5 +1,6 @@
 import { createHash } from 'node:crypto';
 import { readFileSync } from 'node:fs';
+import type { Locator } from 'playwright-core';
 import { afterAll, beforeAll, expect, it } from 'vitest';
 import { newJob } from '../../src/job/job.ts';
 import { writeJobFile } from '../../src/job/job-file.ts';
@@ -81,6 +82,8 @@ it('places pieces that lie on the bed without a board, and makes their print', a
     .waitFor({ state: 'detached' });
   await page.getByText('The print lands within').waitFor({ timeout: 120_000 });
   expect(await page.getByText(/^blank 1, turned /).count()).toBe(3);
+  // The photo itself is shown, each piece's edge over it where it lies: the truth's middles, within its own size.
+  await page.getByRole('application', { name: /3 things found in it, all placed/ }).waitFor();
   // Nothing is printed by an outline that no caliper was held against.
   await page.getByText(/^Nothing is printed by an outline that is not settled/).waitFor();
   expect(await page.getByRole('button', { name: 'Make the files of this load' }).count()).toBe(0);
@@ -103,4 +106,59 @@ it('places pieces that lie on the bed without a board, and makes their print', a
   expect(Number(box[1])).toBeCloseTo((297 * 72) / 25.4, 2);
   expect(Number(box[2])).toBeCloseTo((420 * 72) / 25.4, 2);
   expect(desk.errors).toEqual([]);
+}, 300_000);
+
+it('goes from the spans to the placed load by keys alone', async () => {
+  const own = await openApp();
+  const { page } = own;
+  await drop(page, [{ name: 'openers.snugline', type: 'application/zip', bytes: jobFile() }]);
+  await page
+    .getByRole('navigation', { name: 'Steps' })
+    .getByText('1 blank')
+    .waitFor({ state: 'attached', timeout: 120_000 });
+  /** Tab until this has the focus. */
+  const tabTo = async (what: Locator): Promise<void> => {
+    for (let k = 0; k < 120; k++) {
+      await page.keyboard.press('Tab');
+      if (
+        (await what.count()) > 0 &&
+        (await what.first().evaluate((e) => e === document.activeElement))
+      )
+        return;
+    }
+    throw new Error('no way there by Tab');
+  };
+  await tabTo(
+    page.getByRole('navigation', { name: 'Steps' }).getByRole('button', { name: /^Board/ }),
+  );
+  await page.keyboard.press('Enter');
+  await tabTo(page.getByRole('radio', { name: 'A board' }));
+  await page.keyboard.press('ArrowRight');
+  for (const [field, value] of [
+    [/^X, cross to cross/, '140.17'],
+    [/^Y, cross to cross/, '139.89'],
+    [/^D, cross to cross/, '141.45'],
+    [/^How many laid/, '3'],
+  ] as const) {
+    await tabTo(page.getByRole('textbox', { name: field }));
+    await page.keyboard.type(value);
+    await page.keyboard.press('Enter');
+  }
+  const chosen = page.waitForEvent('filechooser');
+  await tabTo(page.getByLabel('Choose photos'));
+  await page.keyboard.press('Enter');
+  await (await chosen).setFiles(new URL('../../fixtures/e01-load.jpg', import.meta.url).pathname);
+  await page.getByText('The print lands within').waitFor({ timeout: 120_000 });
+  const photo = page.getByRole('application', { name: /3 things found in it, all placed/ });
+  await photo.waitFor();
+  await tabTo(photo);
+  const text = photo.locator('text').first();
+  const before = await text.boundingBox();
+  await page.keyboard.press('ArrowLeft');
+  await expect.poll(async () => (await text.boundingBox())!.x - before!.x).toBeGreaterThan(20);
+  await tabTo(page.getByRole('radio', { name: 'In the photo' }));
+  await page.keyboard.press('ArrowRight');
+  await page.getByRole('img', { name: /^The bed: 3 pieces that lie on it/ }).waitFor();
+  expect(own.errors).toEqual([]);
+  await own.close();
 }, 300_000);

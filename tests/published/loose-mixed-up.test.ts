@@ -13,10 +13,11 @@ import { readPicture } from '../../src/picture/decode-node.ts';
 import { findMarks } from '../../src/view/marks.ts';
 import { loadVision } from '../../src/vision/load-node.ts';
 import { readTruth } from '../accuracy/truth.ts';
+import { seen, type TrueCamera } from '../support/simulate.ts';
 
 const path = (name: string): string =>
   fileURLToPath(new URL(`../../fixtures/${name}`, import.meta.url));
-const { blanks, sheet } = readTruth(path('e02-mixed-up-1.truth.json'));
+const { blanks, sheet, views } = readTruth(path('e02-mixed-up-1.truth.json'));
 const ring = (r: readonly (readonly [number, number])[]) => r.map(([x, y]) => ({ x, y }));
 
 /** Truth by the independent renderer: two pieces that touch, one face down, a fish, two good ones, of which the second photo shows one elsewhere (tests/after/load-scenes.ts). */
@@ -103,6 +104,43 @@ describe('a bed on which a lot is mixed up, in two photos', () => {
     expect(Math.abs(Number(facts.deg) - 1)).toBeLessThan(0.1);
   });
 
+  it('shows each in the photo where the camera of the scene shows it, within a pixel on the mean, as what it is', () => {
+    const { things } = looseLoad([kind], photos, weigh);
+    expect(things.map(({ is }) => is).sort()).toEqual([
+      ...['face down', 'moved', 'placed', 'unknown', 'unknown'],
+    ]);
+    const { truth } = views[0] as unknown as {
+      truth: {
+        f_px: number;
+        cx: number;
+        cy: number;
+        k1: number;
+        k2: number;
+        p1: number;
+        p2: number;
+      } & {
+        R: TrueCamera['axes'];
+        centre: TrueCamera['centre'];
+      };
+    };
+    const { f_px: f, cx, cy, k1, k2, p1, p2, R: axes, centre } = truth;
+    const camera: TrueCamera = { f, cx, cy, k: [k1, k2, p1, p2], axes, centre };
+    const mean = (points: readonly (readonly [number, number])[]) =>
+      points.reduce(([a, b], [u, v]) => [a + u / points.length, b + v / points.length], [0, 0]);
+    for (const [is, blank] of [
+      ['placed', 0],
+      ['face down', 3],
+      ['moved', 4],
+    ] as const) {
+      const [outer] = things.find((t) => t.is === is)!.ringsPx;
+      // Of equal steps along the edge, as those of the truth are not: by length.
+      const [x, y] = mean(evenly(outer!.map((p) => [p.x, p.y] as const)));
+      const face = blanks[blank]!.widest[0]!.map((p) => seen(camera, p[0], p[1], 3));
+      const [u, v] = mean(evenly(face));
+      expect(Math.hypot(x! - u!, y! - v!), is).toBeLessThan(1);
+    }
+  });
+
   it('places the piece that nothing is wrong with within 0.15 mm and 0.1 degrees', () => {
     const { pieces } = looseLoad([kind], photos, weigh);
     const { place, placeU } = pieces.find((p) => Math.abs(p.place.x - origin.x) < 5)!;
@@ -113,3 +151,15 @@ describe('a bed on which a lot is mixed up, in two photos', () => {
     expect(Math.abs(place.turnDeg)).toBeLessThan(0.1);
   });
 });
+
+/** Places every so often along a closed line. */
+function evenly(line: readonly (readonly [number, number])[]): (readonly [x: number, y: number])[] {
+  return line.flatMap((p, k) => {
+    const q = line[(k + 1) % line.length]!;
+    const steps = Math.max(1, Math.round(Math.hypot(q[0] - p[0], q[1] - p[1]) / 0.2));
+    return Array.from(
+      { length: steps },
+      (_, s) => [p[0] + ((q[0] - p[0]) * s) / steps, p[1] + ((q[1] - p[1]) * s) / steps] as const,
+    );
+  });
+}

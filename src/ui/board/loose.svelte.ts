@@ -59,6 +59,9 @@ interface Files {
 /** The bed loaded without a board: its photos, what lies on it, and what is printed on that. */
 export class Loose {
   seen = $state.raw<Outcome<LooseSeen>>();
+  /** The file of the photo that the load is shown in. */
+  photo = $state.raw<PictureFile>();
+  shows = $state<'photo' | 'bed'>('photo');
   #files = $state.raw<{ readonly of: Job; readonly made: Outcome<readonly LooseFile[]> }>();
   /** Files are those of the job as it stands: any change of it takes them away. */
   readonly made = $derived.by(() =>
@@ -124,6 +127,7 @@ export class Loose {
     this.#turn++;
     this.#of = '';
     this.seen = undefined;
+    this.photo = undefined;
     this.#files = undefined;
     this.busy = undefined;
   }
@@ -161,7 +165,9 @@ export class Loose {
       const settings = { ...traceOf(job), face: 'print' as const };
       const bed = { widthMm, depthMm };
       const seen = await machines.place(found, kinds, calibration, settings, weigh, bed, progress);
-      if (of === this.#of) this.seen = seen;
+      if (of !== this.#of) return;
+      this.photo = found[0];
+      this.seen = seen;
     });
   }
 
