@@ -66,13 +66,19 @@ export class Placing {
       this.#kinds = {
         of,
         from: pockets.value,
-        all: pockets.value.map(({ blank, pocket: { outlineId, opening, print } }) => ({
-          blank,
-          outlineId,
-          opening,
-          print,
-          light: lightOpening(opening),
-        })),
+        all: pockets.value.map(({ blank, pocket: { outlineId, opening, print } }) => {
+          let light: Kind['light'] | undefined;
+          return {
+            blank,
+            outlineId,
+            opening,
+            print,
+            // Thinned when the first pocket is taken in hand, not while the bed is being drawn.
+            get light() {
+              return (light ??= lightOpening(opening));
+            },
+          };
+        }),
       };
     } else if (pockets || !trace?.ok || this.#kinds.of !== of) this.#kinds = { of, all: [] };
     return this.#kinds.all;

@@ -48,20 +48,28 @@ export function pictured(eye: Eye, o: Outline): Pictured {
 function lies(eye: Eye, o: Outline): Pictured {
   const place = inPicture(eye, o);
   const rings = ringsOfOutline(o).map((ring) => ring.map(place));
+  let nodes: readonly Node[] | undefined;
   return {
     rings,
     path: rings.map((ring) => polyline(ring, true)).join(''),
     middle: place(centroid(o.region.outer)),
     places: placesOf(o, rings),
-    nodes: [o.curves.outer, ...o.curves.holes].flatMap(({ start, segments }, ring): Node[] => {
-      const all = [start, ...segments.slice(0, -1).map((s) => s.to)].map(place);
-      const n = all.length;
-      // A node that has the same one on both sides goes as any place between nodes does.
-      return all.map((at, k) =>
-        n < 3 ? { ring, at } : { ring, at, from: all.at(k - 1)!, till: all[(k + 1) % n]! },
-      );
-    }),
+    // Made when they are asked for: only who mends needs them.
+    get nodes() {
+      return (nodes ??= nodesOf(o, place));
+    },
   };
+}
+
+function nodesOf(o: Outline, place: ReturnType<typeof inPicture>): readonly Node[] {
+  return [o.curves.outer, ...o.curves.holes].flatMap(({ start, segments }, ring): Node[] => {
+    const all = [start, ...segments.slice(0, -1).map((s) => s.to)].map(place);
+    const n = all.length;
+    // A node that has the same one on both sides goes as any place between nodes does.
+    return all.map((at, k) =>
+      n < 3 ? { ring, at } : { ring, at, from: all.at(k - 1)!, till: all[(k + 1) % n]! },
+    );
+  });
 }
 
 /** Indices of a stretch, in order; it may run over the ring's end. */
