@@ -2251,13 +2251,13 @@ const entries = {
   'loose-missing': {
     level: 'doubt',
     message: (f) =>
-      `Of blank ${f.blank} ${f.laid} were laid, and ${f.seen} ${f.seen === 1 ? 'is' : 'are'} placed.`,
+      `Of blank ${f.blank}, ${f.laid} were laid, and ${f.seen} ${f.seen === 1 ? 'is' : 'are'} placed.`,
     remedy: () => 'Lay what is missing and take the picture again, or enter how many lie there.',
   },
   'loose-more': {
     level: 'doubt',
     message: (f) =>
-      `Of blank ${f.blank} ${f.laid} ${f.laid === 1 ? 'was' : 'were'} laid, and ${f.seen} are seen.`,
+      `Of blank ${f.blank}, ${f.laid} ${f.laid === 1 ? 'was' : 'were'} laid, and ${f.seen} are seen.`,
     remedy: () => 'Take off what does not belong there, or enter how many lie there.',
   },
   'loose-turns': {

@@ -72,12 +72,12 @@ it('places pieces that lie on the bed without a board, and makes their print', a
   await page.getByText('The print lands within').waitFor({ timeout: 120_000 });
   // Four are said to lie there; the photo shows three.
   await page
-    .getByText(/Of blank 1 4 were laid, and 3 are placed/)
+    .getByText(/Of blank 1, 4 were laid, and 3 are placed/)
     .first()
     .waitFor();
   await enter(page, /^How many laid/, '3');
   await page
-    .getByText(/Of blank 1 4 were laid/)
+    .getByText(/Of blank 1, 4 were laid/)
     .first()
     .waitFor({ state: 'detached' });
   await page.getByText('The print lands within').waitFor({ timeout: 120_000 });
