@@ -679,6 +679,13 @@ const entries = {
       `${f.areaMm2} mm² of what was taken for stage, around ${f.x}, ${f.y} mm, are as bright as the stage but of another colour: part of a blank may have been left out.`,
     remedy: (f) => `Look at the outline there; if it is wrong, use a stage that is ${f.stage}.`,
   },
+  'hole-or-print': {
+    level: 'doubt',
+    message: (f) =>
+      `${f.count === 1 ? 'One part' : `${f.count} parts`} of what was taken for blank ${f.count === 1 ? 'looks' : 'look'} like the stage and ${f.count === 1 ? 'ends' : 'end'} sharply, the largest (${f.areaMm2} mm²) around ${f.x}, ${f.y} mm: a hole, or print of the stage's tone. It was taken for print.`,
+    remedy: (f) =>
+      `If it is a hole, paint over it with Paint stage (Outline, Mend), or use a stage that is ${f.stage}.`,
+  },
   'edge-unclear': {
     level: 'doubt',
     message: (f) =>

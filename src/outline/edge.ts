@@ -68,6 +68,13 @@ const OWN_SIDE = 0.4;
 /** How far outward of an edge that is expected at x another one runs beside it, px along the normal; 0 where none does. */
 export type Beside = (x: number, nx: number) => number;
 
+/** The last way is sought so far to each side, px. */
+const NEAR_PX = 3.5;
+/** Before it, ways are sought anew while one runs for so long, px, where the step is less than this share of what it mostly is; so many times at most. */
+const ASTRAY_RUN_PX = 8;
+const ASTRAY_STEP = 0.35;
+const MOST_TURNS = 6;
+
 /** So far inside a silhouette its edge may lie, px; what every pixel more costs, in strongest steps. */
 const COARSE_PX = 4;
 const WITHIN_COST = 0.12;
@@ -75,6 +82,25 @@ const WITHIN_COST = 0.12;
 /** How far the edge may lie from where it is expected, px. */
 const ownSide = (otherPx: number): number =>
   otherPx <= 0 ? Infinity : otherPx < UNRESOLVED_PX ? 0 : OWN_SIDE * otherPx;
+
+interface Way {
+  readonly ring: Float64Array;
+  /** The longest stretch of it where hardly anything steps. */
+  readonly astrayPx: number;
+}
+
+const medianOf = (values: Float64Array): number => values.slice().sort()[values.length >> 1]!;
+
+/** Length of the longest run below a limit, around a closed row. */
+function longestBelow(values: Float64Array, limit: number): number {
+  const n = values.length;
+  let [run, longest] = [0, 0];
+  for (let k = 0; k < 2 * n && longest < n; k++) {
+    run = values[k % n]! < limit ? run + 1 : 0;
+    longest = Math.max(longest, run);
+  }
+  return longest;
+}
 
 /**
  * Follows the strongest step near a start contour; returns the contour moved onto it, `spacing` px apart.
@@ -88,13 +114,14 @@ function follow(
   sheetHue: SheetHue | undefined,
   inkAt: InkAt | undefined,
   beside: Beside | undefined,
-): Float64Array {
+): Way {
   const ring = resample(start, spacing);
   const count = ring.length >> 1;
   const normals = normalsOf(ring, Math.max(2, Math.round(6 / spacing)));
   const STEP = 0.5;
   const width = 2 * Math.round(reach / STEP) + 1;
   const strength = new Float32Array(count * width);
+  const seen = new Float32Array(count * width);
   const line = new Float64Array(width + 4);
   const planes = [lights.luma, lights.up, lights.down];
   const off = new Float64Array(width + 4);
@@ -112,7 +139,10 @@ function follow(
       for (let k = 0; k < width; k++) strength[n * width + k]! += (line[k + 4]! - line[k]!) ** 2;
     }
     let most = 1e-4;
-    for (let k = 0; k < width; k++) most = Math.max(most, strength[n * width + k]!);
+    for (let k = 0; k < width; k++) {
+      seen[n * width + k] = Math.sqrt(strength[n * width + k]!);
+      most = Math.max(most, strength[n * width + k]!);
+    }
     // Two pixels outside the edge it must be sheet again by its colour; beside print within the blank it is not. Two pixels
     // inside it must not be sheet, where the blank has a colour of its own: print of the sheet beside the blank is.
     if (sheetHue) {
@@ -148,12 +178,13 @@ function follow(
   }
   const offsets = smoothestPath(strength, count, width);
   const out = new Float64Array(2 * count);
+  const steps = Float64Array.from(offsets, (k, n) => seen[n * width + k]!);
   for (let n = 0; n < count; n++) {
     const d = -reach + offsets[n]! * STEP;
     out[2 * n] = ring[2 * n]! + d * normals[2 * n]!;
     out[2 * n + 1] = ring[2 * n + 1]! + d * normals[2 * n + 1]!;
   }
-  return out;
+  return { ring: out, astrayPx: spacing * longestBelow(steps, ASTRAY_STEP * medianOf(steps)) };
 }
 
 /** Closed path of greatest strength that moves by at most two places per sample (dynamic programming, two turns). */
@@ -314,9 +345,18 @@ function measureFrom(
   // Normals point to the right of the way along (y down): outward when the area is negative.
   const outward = (ring: Float64Array): Float64Array =>
     turnOf(ring) > 0 === hole ? ring : reversed(ring);
-  let ring = outward(eased(follow(lights, outward(start), reach, 2, sheetHue, inkAt, beside)));
-  // Once more from close by: the first way could not turn into sharp corners.
-  ring = outward(eased(follow(lights, ring, Math.min(3.5, reach), 1, sheetHue, inkAt, beside)));
+  let ring = outward(start);
+  let astrayPx = 0;
+  const go = (within: number, spacing: number): void => {
+    const way = follow(lights, ring, within, spacing, sheetHue, inkAt, beside);
+    ring = outward(eased(way.ring));
+    astrayPx = way.astrayPx;
+  };
+  go(reach, 2);
+  // A wide way cannot turn down an inner corner that the silhouette cut off: again from where it led; at last from close by, for sharp corners.
+  for (let turn = 0; turn < MOST_TURNS && astrayPx > ASTRAY_RUN_PX && reach > 2 * NEAR_PX; turn++)
+    go(reach / 2, 2);
+  go(Math.min(NEAR_PX, reach), 1);
   ring = outward(resample(ring, 1));
   ring = outward(resample(intoTips(lights.luma, ring, normalsOf(ring, 3), gapOf(blurPx)), 1));
   let n = ring.length >> 1;

@@ -27,6 +27,8 @@ const MEAN_REACH = 9;
 const BOTH_SIDES = 4;
 /** A foot farther from its neighbours' parabola than this is another edge, px. */
 const ASTRAY_PX = 0.8;
+/** Neighbours stand a pixel apart; across a longer gap the edge may run anywhere. */
+const GAP_PX = 3;
 /** So many samples, half a pixel apart on profiles a pixel apart, stand for one independent one. */
 const DEPENDENT = 12;
 
@@ -206,7 +208,9 @@ export function onFeet(
       let s = 1;
       for (; s <= MEAN_REACH; s++) {
         const m = (k + way * s + n) % n;
-        if (!alike(k, m)) break;
+        const before = (m - way + n) % n;
+        const gap = Math.hypot(edge.x[m]! - edge.x[before]!, edge.y[m]! - edge.y[before]!);
+        if (!alike(k, m) || gap > GAP_PX) break;
         const dx = edge.x[m]! + moved[m]! * edge.nx[m]! - edge.x[k]!;
         const dy = edge.y[m]! + moved[m]! * edge.ny[m]! - edge.y[k]!;
         near.push([dy * nx - dx * ny, dx * nx + dy * ny]);
@@ -285,7 +289,7 @@ function atHue(edge: Edge, sheetHue: SheetHue): Uint8Array {
   return turns.map((_, k) => (mean(turns, k, VERDICT_REACH) > 0.5 ? 1 : 0));
 }
 
-/** Height at 0 of the parabola through (along, off), those far off it left out (Tukey's biweight). */
+/** Height at 0 of the parabola through (along, off), those far off it left out (Tukey's biweight); never beyond them all. */
 function parabolaAt(points: readonly (readonly [along: number, off: number])[]): number {
   const offs = points.map(([, off]) => off).sort((a, b) => a - b);
   let [c, b, a] = [offs[offs.length >> 1]!, 0, 0];
@@ -306,7 +310,7 @@ function parabolaAt(points: readonly (readonly [along: number, off: number])[]):
     const fit = solve(normal, right);
     [c, b, a] = [fit.get(0, 0), fit.get(1, 0), fit.get(2, 0)];
   }
-  return c;
+  return Math.max(offs[0]!, Math.min(offs.at(-1)!, c));
 }
 
 /** Walls at least this wide tell their tone, px. */

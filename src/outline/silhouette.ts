@@ -377,17 +377,96 @@ function refine(
 
 /** Share of a blank that must be certain by colour or darkness before what is not certain may be a gap in it. */
 const LEAST_SURE_SHARE = 0.6;
-const LEAST_GAP_MM2 = 1;
+/** The floor of a hole is larger than dust: that of one 1 mm across, less half a pixel all round. A bay that is open to the sheet may be smaller. */
+const LEAST_FLOOR_MM2 = 0.4;
+const LEAST_BAY_MM2 = 0.1;
+const LEAST_BAY_PIXELS = 4;
+/** Share of a gap's edge that must step sharply, and of the mouth of a bay that may: its two ends do. */
+const HELD_SHARE = 0.7;
+const MOUTH_SHARE = 0.5;
 /** Share of a hole over a scanner's lid that must be as bright as the lid; the rest may lie in shadow. */
 const LEAST_LIT_SHARE = 0.2;
 /** A shadow on the lid is brighter than a dark blank by this at least (ln). */
 const CLEARLY_BRIGHTER = 1;
 /** The floor of a gap lies in shadow: darker than open sheet (ln). Print of the sheet's colour does not. */
 const FLOOR_LEVEL = -0.02;
+/** Light from the walls of a bright blank makes a dark sheet brighter by so much of what the blank is brighter, at most. */
+const SHEETS_SHARE = 0.2;
+
+/** A part of a certainly coloured or dark blank that looks like sheet, lit or shaded. */
+interface Gap {
+  readonly pixels: Int32Array;
+  readonly areaMm2: number;
+  /** Mean level, and that of what is certainly blank. */
+  readonly level: number;
+  readonly body: number;
+  /** Share of it that is as bright as the sheet. */
+  readonly lit: number;
+  /** Share of its edge towards the blank that steps sharply. */
+  readonly held: number;
+  /** Share of its edge towards the sheet that does; undefined where it is closed. */
+  readonly mouth: number | undefined;
+}
+
+/** The gaps of a blank that are larger than dust; none where hardly anything of it is certain. */
+function gapsOf(
+  mask: Uint8Array,
+  blank: Int32Array,
+  { width }: Planes,
+  backdrop: Backdrop,
+  steps: Steps,
+  evidence: Evidence,
+  pixelMm2: number,
+): Gap[] | undefined {
+  let sure = 0;
+  for (const k of blank) sure += evidence.sure[k]!;
+  if (sure < LEAST_SURE_SHARE * blank.length) return undefined;
+  const unsure = new Uint8Array(mask.length);
+  for (const k of blank) {
+    unsure[k] = backdrop.kind[k] === STAGE && !evidence.sure[k] ? 1 : 0;
+  }
+  let body = 0;
+  for (const k of blank) body += evidence.sure[k] ? backdrop.level[k]! / sure : 0;
+  return components(unsure, width, 1).flatMap((pixels) => {
+    const areaMm2 = pixels.length * pixelMm2;
+    if (pixels.length < LEAST_BAY_PIXELS || areaMm2 < LEAST_BAY_MM2) return [];
+    let [level, lit] = [0, 0];
+    let [edge, held] = [0, 0];
+    let [mouth, mouthHeld] = [0, 0];
+    for (const k of pixels) {
+      level += backdrop.level[k]!;
+      lit += evidence.lit[k]!;
+      for (const other of [k - 1, k + 1, k - width, k + width]) {
+        if (unsure[other]) continue;
+        const sharp = steps.sharp[k]! | steps.sharp[other]!;
+        if (mask[other]) {
+          edge++;
+          held += sharp;
+        } else {
+          mouth++;
+          mouthHeld += sharp;
+        }
+      }
+    }
+    if (mouth === 0 && areaMm2 < LEAST_FLOOR_MM2) return [];
+    return {
+      pixels,
+      areaMm2,
+      level: level / pixels.length,
+      body,
+      lit: lit / pixels.length,
+      held: held / edge,
+      mouth: mouth > 0 ? mouthHeld / mouth : undefined,
+    };
+  });
+}
+
+/** Whether a gap is as bright as the sheet is, or as light from the blank makes it. */
+const asSheet = ({ level, body }: Gap): boolean => Math.abs(level) < SHEETS_SHARE * Math.abs(body);
 
 /**
  * Opens holes and bays that the cut closed: parts of a certainly coloured or dark blank that look like shaded sheet and
- * end at sharp steps. Highlights and pale print fail one of the two.
+ * end at sharp steps, and bays that run out onto the sheet without any. Highlights and pale print fail one of the two.
  */
 function openGaps(
   mask: Uint8Array,
@@ -397,45 +476,51 @@ function openGaps(
   evidence: Evidence,
   pixelMm2: number,
 ): void {
-  const { width } = planes;
-  for (const blank of components(mask, width, 1)) {
-    let sure = 0;
-    for (const k of blank) sure += evidence.sure[k]!;
-    if (sure < LEAST_SURE_SHARE * blank.length) {
-      openNeutralGaps(mask, blank, planes, backdrop, steps, evidence, pixelMm2);
-      continue;
-    }
-    const unsure = new Uint8Array(mask.length);
-    for (const k of blank) {
-      unsure[k] = backdrop.kind[k] === STAGE && !evidence.sure[k] ? 1 : 0;
-    }
-    let body = 0;
-    for (const k of blank) body += evidence.sure[k] ? backdrop.level[k]! / sure : 0;
-    for (const gap of components(unsure, width, 1)) {
-      if (gap.length * pixelMm2 < LEAST_GAP_MM2) continue;
-      let edge = 0;
-      let held = 0;
-      let level = 0;
-      for (const k of gap) {
-        level += backdrop.level[k]!;
-        for (const other of [k - 1, k + 1, k - width, k + width]) {
-          if (unsure[other]) continue;
-          if (!mask[other]) continue;
-          edge++;
-          held += steps.sharp[k]! | steps.sharp[other]!;
-        }
-      }
+  for (const blank of components(mask, planes.width, 1)) {
+    const gaps = gapsOf(mask, blank, planes, backdrop, steps, evidence, pixelMm2);
+    if (!gaps) openNeutralGaps(mask, blank, planes, backdrop, steps, evidence, pixelMm2);
+    for (const gap of gaps ?? []) {
+      const { level, body, lit, held, mouth } = gap;
       // A lid seen through a hole is as bright as beside the blank; its shadow beside a dark blank is far brighter than that.
-      let lit = 0;
-      for (const k of gap) lit += evidence.lit[k]!;
       const seenThrough =
-        backdrop.lid &&
-        level < 0 &&
-        (lit > LEAST_LIT_SHARE * gap.length || level / gap.length > body + CLEARLY_BRIGHTER);
-      if (seenThrough || (level / gap.length < FLOOR_LEVEL && held >= 0.7 * edge))
-        for (const k of gap) mask[k] = 0;
+        backdrop.lid && level < 0 && (lit > LEAST_LIT_SHARE || level > body + CLEARLY_BRIGHTER);
+      const bay = mouth !== undefined && mouth < MOUTH_SHARE && asSheet(gap);
+      if (seenThrough || (held >= HELD_SHARE && (level < FLOOR_LEVEL || bay)))
+        for (const k of gap.pixels) mask[k] = 0;
     }
   }
+}
+
+/** Something within a blank that looks like the sheet: a hole, or print. */
+export interface HoleOrPrint {
+  readonly areaMm2: number;
+  /** Its middle on the coarse grid. */
+  readonly x: number;
+  readonly y: number;
+}
+
+/** What within the blanks is sharply bounded and as bright as the lit sheet, the largest first: no shadow tells that it is a hole. */
+export function holesOrPrint(
+  mask: Uint8Array,
+  planes: Planes,
+  backdrop: Backdrop,
+  steps: Steps,
+  evidence: Evidence,
+  mmPerPx: number,
+): HoleOrPrint[] {
+  const { width, step } = planes;
+  return components(mask, width, 1)
+    .flatMap(
+      (blank) =>
+        gapsOf(mask, blank, planes, backdrop, steps, evidence, (step * mmPerPx) ** 2) ?? [],
+    )
+    .filter((gap) => gap.mouth === undefined && gap.held >= HELD_SHARE && asSheet(gap))
+    .sort((a, b) => b.areaMm2 - a.areaMm2)
+    .map(({ pixels, areaMm2 }) => ({
+      areaMm2,
+      x: pixels.reduce((sum, k) => sum + (k % width), 0) / pixels.length,
+      y: pixels.reduce((sum, k) => sum + Math.floor(k / width), 0) / pixels.length,
+    }));
 }
 
 const LEAST_NEUTRAL_GAP_MM2 = 6;

@@ -39,7 +39,15 @@ import {
 } from './paint.ts';
 import { planesOf, type Planes } from './planes.ts';
 import { withPoints } from './points.ts';
-import { evidenceOf, maskOf, palePatch, ridersOn, thingsOf, type Thing } from './silhouette.ts';
+import {
+  evidenceOf,
+  holesOrPrint,
+  maskOf,
+  palePatch,
+  ridersOn,
+  thingsOf,
+  type Thing,
+} from './silhouette.ts';
 import { stepsOf } from './steps.ts';
 import { tipsOf, tipUncertainty } from './tips.ts';
 import { MOST_WALL_PX, onFeet } from './feet.ts';
@@ -148,6 +156,12 @@ export async function trace(
     const at = coarseOnSheet(pale.x, pale.y, planes, view);
     const areaMm2 = round(pale.areaMm2, 0);
     reasons.push(reason('stage-off-colour', { ...at, areaMm2, stage: otherStage(view) }));
+  }
+  const closed = holesOrPrint(mask, planes, backdrop, steps, evidence, view.mmPerPx);
+  if (closed[0]) {
+    const at = coarseOnSheet(closed[0].x, closed[0].y, planes, view);
+    const facts = { count: closed.length, areaMm2: round(closed[0].areaMm2, 1) };
+    reasons.push(reason('hole-or-print', { ...at, ...facts, stage: otherStage(view) }));
   }
   progress('measure their edges', 2, 4);
   const silhouettes: Silhouette[] = [];

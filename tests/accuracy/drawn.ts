@@ -426,6 +426,7 @@ async function photographed({ name, row, seed, mask }: Lot): Promise<DrawnScene>
   };
   const sensor = { full_well: d.between(3500, 8000, 0), read: d.between(4, 8, 1) };
   const spread = paper ? 0.0028 : 0.001;
+  let held: number | undefined;
   return {
     name,
     seed,
@@ -466,7 +467,9 @@ async function photographed({ name, row, seed, mask }: Lot): Promise<DrawnScene>
         looks_at: [105 + d.between(-4, 4, 1), 148.5 + d.between(-4, 4, 1)],
       };
       // A camera whose lens was measured keeps its pictures as it kept those, or stands on its head.
-      const orientation = d.one(lens ? [1, 1, 3, 1, 3] : [1, 1, 3, 6, 8]);
+      const drawn = d.one(lens ? [1, 1, 3, 1, 3] : [1, 1, 3, 6, 8]);
+      // One camera takes all photos of a blank: a lens turned against its picture would be another lens.
+      const orientation = (held ??= drawn);
       return {
         camera: lens && orientation === 3 ? onItsHead(lens.camera) : camera,
         ...{ pose, optics, process, sensor },

@@ -481,6 +481,91 @@ it('places an edge in a shadow of its own tone by colour, where the file keeps c
   expect(off('jpeg')).toBeGreaterThan(0.3);
 });
 
+// A silhouette of coarse pixels cuts an inner corner off by as much as they are wide. The shadow in it is as bright as the blank, and
+// ends softly farther out: by brightness alone that end is the stronger step.
+it('goes down an inner corner that the silhouette cut off', () => {
+  const PINK = [0.55, 0.25, 0.4] as const;
+  const tone = 0.299 * PINK[0] + 0.587 * PINK[1] + 0.114 * PINK[2];
+  const half = 80;
+  const local = (x: number, y: number): [number, number] => [x - CENTRE[0], y - CENTRE[1]];
+  const distance = (x: number, y: number): number => {
+    const [u, v] = local(x, y);
+    const square = Math.max(Math.abs(u), Math.abs(v)) - half;
+    return Math.max(square, Math.min(u, v));
+  };
+  const picture = pictured(distance, 0.7, PINK, (d) => {
+    const v = tone + 0.3 / (1 + Math.exp((18 - d) / 3));
+    return [v, v, v];
+  });
+  const cut = 26;
+  const corners = [
+    [-half, -half],
+    [half, -half],
+    [half, 0],
+    [cut, 0],
+    [0, cut],
+    [0, half],
+    [-half, half],
+  ] as const;
+  const start = corners.flatMap(([u, v], k) => {
+    const [nextU, nextV] = corners[(k + 1) % corners.length]!;
+    const steps = Math.ceil(Math.hypot(nextU - u, nextV - v) / 2);
+    return Array.from({ length: steps }, (_, s) => [
+      CENTRE[0] + u + (s / steps) * (nextU - u),
+      CENTRE[1] + v + (s / steps) * (nextV - v),
+    ]).flat();
+  });
+  const lights = lightsOf({ ...picture, meta: { format: 'png' } });
+  const edge = edgeOn(lights, Float64Array.from(start), false, 0.7, 15.6, NEUTRAL)!;
+  const near = Array.from({ length: edge.count }, (_, k) => k).filter((k) => {
+    const [u, v] = local(edge.x[k]!, edge.y[k]!);
+    return Math.abs(u) < 40 && Math.abs(v) < 40;
+  });
+  expect(near.length).toBeGreaterThan(60);
+  expect(Math.max(...near.map((k) => Math.abs(distance(edge.x[k]!, edge.y[k]!))))).toBeLessThan(
+    0.5,
+  );
+  const deepest = Math.min(
+    ...near.map((k) => Math.hypot(edge.x[k]! - CENTRE[0], edge.y[k]! - CENTRE[1])),
+  );
+  expect(deepest).toBeLessThan(0.5);
+});
+
+// A wall's foot lies within the wall's width of the rim, whatever the neighbours beyond a stretch that was left out do.
+it('moves no point of an edge farther than its wall is wide, beside a gap in the edge neither', () => {
+  const distance = ofDisc(70);
+  const lights = lightsOf(pictured(distance, 0.7, [0.35, 0.25, 0.15], () => [0.1, 0.35, 0.3]));
+  const whole = edgeOn(lights, round(70, 2), false, 0.7, 7, [0.1, 0.35, 0.3])!;
+  const wallPx = 2.2;
+  for (let from = 0; from < whole.count; from += 13) {
+    const kept = Array.from({ length: whole.count }, (_, k) => k).filter(
+      (k) => (k - from + whole.count) % whole.count >= 17,
+    );
+    const only = <T extends Float64Array | Uint8Array>(values: T): T =>
+      values.filter((_, k) => (k - from + whole.count) % whole.count >= 17) as T;
+    const edge = Object.fromEntries(
+      Object.entries(whole).map(([key, v]) => [
+        key,
+        typeof v === 'number' ? kept.length : only(v as Float64Array),
+      ]),
+    ) as unknown as Edge;
+    // Beyond the gap the contour ran along something else.
+    const bent = { ...edge, x: edge.x.slice(), y: edge.y.slice() };
+    for (let s = 0; s < 5; s++) {
+      const k = (from + s) % edge.count;
+      bent.x[k]! += (5 - s) * 1.2 * edge.nx[k]!;
+      bent.y[k]! += (5 - s) * 1.2 * edge.ny[k]!;
+    }
+    const foot = onFeet(lights, bent, new Float64Array(edge.count).fill(wallPx), 0.7, undefined);
+    const most = Math.max(
+      ...Array.from({ length: edge.count }, (_, k) =>
+        Math.hypot(foot.x[k]! - bent.x[k]!, foot.y[k]! - bent.y[k]!),
+      ),
+    );
+    expect(most).toBeLessThan(wallPx + 2);
+  }
+});
+
 // A hole of 1 mm at 0.09 mm/px; smaller ones are left out (trace.ts).
 it('places the edge of a hole of 1 mm', () => {
   const distance = (x: number, y: number): number => -ofDisc(5.6)(x, y);

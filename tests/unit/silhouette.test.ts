@@ -1,0 +1,102 @@
+import { expect, it } from 'vitest';
+import { STAGE, type Backdrop } from '../../src/outline/backdrop.ts';
+import type { Planes } from '../../src/outline/planes.ts';
+import { holesOrPrint, maskOf, type Evidence } from '../../src/outline/silhouette.ts';
+
+/** A scan at 600 dpi: 0.0423 mm/px, coarse pixels of 8 x 8. */
+const MM_PER_PX = 25.4 / 600;
+const STEP = 8;
+const SIDE = 64;
+interface Divided {
+  readonly mask: Uint8Array;
+  readonly within: ReturnType<typeof holesOrPrint>;
+}
+/** ln of light against the sheet's: of a blank, and of what shows where `floor` says so. */
+interface Tones {
+  readonly lid: boolean;
+  readonly blank: number;
+  readonly floor: number;
+}
+const SHADED_LID: Tones = { lid: true, blank: 0.2, floor: -1.1 };
+/** Pale wood on a black stage throws light on it. */
+const BLACK_STAGE: Tones = { lid: false, blank: 2.9, floor: 0.1 };
+
+function divided(
+  floor: (x: number, y: number) => boolean,
+  { lid, ...tones }: Tones = SHADED_LID,
+): Divided {
+  const count = SIDE * SIDE;
+  const level = new Float32Array(count);
+  const evidence: Evidence = { sure: new Uint8Array(count), lit: new Uint8Array(count) };
+  const sharp = new Uint8Array(count);
+  for (let k = 0; k < count; k++) {
+    const [x, y] = [k % SIDE, Math.floor(k / SIDE)];
+    const within = x >= 12 && x < 52 && y >= 12 && y < 52;
+    const shown = within && floor(x, y);
+    evidence.sure[k] = within && !shown ? 1 : 0;
+    evidence.lit[k] = within ? 0 : 1;
+    level[k] = within ? (shown ? tones.floor : tones.blank) : 0;
+  }
+  for (let k = SIDE; k < count - SIDE; k++)
+    if (evidence.sure[k] && [1, -1, SIDE, -SIDE].some((to) => !evidence.sure[k + to])) sharp[k] = 1;
+  const none = new Float32Array(count);
+  const planes: Planes = {
+    ...{ left: 0, top: 0, step: STEP, width: SIDE, height: SIDE },
+    colour: [none, none, none],
+  };
+  const backdrop: Backdrop = {
+    kind: new Uint8Array(count).fill(STAGE),
+    mixedLight: () => [0, 1],
+    inkAt: () => 0,
+    level,
+    chroma: none,
+    levelSigma: 0.01,
+    chromaSigma: none.slice().fill(0.012),
+    hueOf: () => 0,
+    lid,
+    stageTone: [0.06, 0.06, 0.06],
+  };
+  const steps = { sharp, height: none };
+  const mask = maskOf(planes, backdrop, steps, evidence, MM_PER_PX);
+  return { mask, within: holesOrPrint(mask, planes, backdrop, steps, evidence, MM_PER_PX) };
+}
+const opened = (mask: Uint8Array, floor: (x: number, y: number) => boolean): number => {
+  let count = 0;
+  for (let k = 0; k < mask.length; k++)
+    if (floor(k % SIDE, Math.floor(k / SIDE)) && !mask[k]) count++;
+  return count;
+};
+
+// Law: a hole of 1 mm (design of the outline's rooms) shows at least 0.4 mm² of its floor in whole coarse pixels of 0.34 mm.
+it.each([
+  [
+    'a hole of 1 mm in deep shade',
+    (x: number, y: number) => x >= 30 && x < 32 && y >= 30 && y < 32,
+    4,
+  ],
+  ['the end of a narrow bay', (x: number, y: number) => x >= 49 && x < 52 && y >= 30 && y < 32, 6],
+] as const)('opens %s', (_, floor, pixels) => {
+  expect(opened(divided(floor).mask, floor)).toBe(pixels);
+});
+
+it('leaves a crumb of dust on the blank closed', () => {
+  const crumb = (x: number, y: number): boolean => x >= 30 && x < 32 && y === 30;
+  expect(opened(divided(crumb).mask, crumb)).toBe(0);
+});
+
+// The floor of a bay is brighter than the open stage there, so that no shadow tells what it is; it runs out onto the stage without a step.
+it('opens deep bays of a pale blank on a black stage', () => {
+  const bay = (x: number, y: number): boolean => x >= 22 && y >= 30 && y < 34;
+  expect(opened(divided(bay, BLACK_STAGE).mask, (x, y) => bay(x, y) && x < 52)).toBe(4 * 30);
+});
+
+it('says where something as bright as the stage may be a hole or print', () => {
+  const patch = (x: number, y: number): boolean => x >= 30 && x < 36 && y >= 20 && y < 26;
+  const { mask, within } = divided(patch, BLACK_STAGE);
+  expect(opened(mask, patch)).toBe(0);
+  expect(within).toHaveLength(1);
+  expect(within[0]!.x).toBeCloseTo(32.5, 6);
+  expect(within[0]!.y).toBeCloseTo(22.5, 6);
+  expect(within[0]!.areaMm2).toBeCloseTo(36 * (STEP * MM_PER_PX) ** 2, 6);
+  expect(divided(() => false, BLACK_STAGE).within).toEqual([]);
+});
