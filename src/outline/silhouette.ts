@@ -462,7 +462,8 @@ function gapsOf(
 }
 
 /** Whether a gap is as bright as the sheet is, or as light from the blank makes it. */
-const asSheet = ({ level, body }: Gap): boolean => Math.abs(level) < SHEETS_SHARE * Math.abs(body);
+const asSheet = ({ level, body }: Pick<Gap, 'level' | 'body'>): boolean =>
+  Math.abs(level) < SHEETS_SHARE * Math.abs(body);
 
 /**
  * Opens holes and bays that the cut closed: parts of a certainly coloured or dark blank that look like shaded sheet and
@@ -499,7 +500,7 @@ export interface HoleOrPrint {
   readonly y: number;
 }
 
-/** What within the blanks is sharply bounded and as bright as the lit sheet, the largest first: no shadow tells that it is a hole. */
+/** What within the blanks is sharply bounded and as bright as the lit sheet, or darker in a bright blank, the largest first: a hole, or print. */
 export function holesOrPrint(
   mask: Uint8Array,
   planes: Planes,
@@ -509,27 +510,62 @@ export function holesOrPrint(
   mmPerPx: number,
 ): HoleOrPrint[] {
   const { width, step } = planes;
-  return components(mask, width, 1)
-    .flatMap(
-      (blank) =>
-        gapsOf(mask, blank, planes, backdrop, steps, evidence, (step * mmPerPx) ** 2) ?? [],
-    )
-    .filter((gap) => gap.mouth === undefined && gap.held >= HELD_SHARE && asSheet(gap))
-    .sort((a, b) => b.areaMm2 - a.areaMm2)
-    .map(({ pixels, areaMm2 }) => ({
-      areaMm2,
+  const pixelMm2 = (step * mmPerPx) ** 2;
+  const found = components(mask, width, 1).flatMap((blank) => {
+    const gaps = gapsOf(mask, blank, planes, backdrop, steps, evidence, pixelMm2);
+    if (gaps)
+      return gaps.filter(
+        (gap) => gap.mouth === undefined && gap.held >= HELD_SHARE && asSheet(gap),
+      );
+    return neutralParts(blank, planes, backdrop, steps, evidence).filter(
+      (part) =>
+        part.pixels.length * pixelMm2 >= LEAST_FLOOR_MM2 &&
+        Math.abs(part.body) > LEAST_BODY &&
+        (asSheet(part) || (part.body > 0 && part.level < FLOOR_LEVEL)),
+    );
+  });
+  return found
+    .map(({ pixels }) => ({
+      areaMm2: pixels.length * pixelMm2,
       x: pixels.reduce((sum, k) => sum + (k % width), 0) / pixels.length,
       y: pixels.reduce((sum, k) => sum + Math.floor(k / width), 0) / pixels.length,
-    }));
+    }))
+    .sort((a, b) => b.areaMm2 - a.areaMm2);
 }
 
 const LEAST_NEUTRAL_GAP_MM2 = 6;
+/** A blank that is hardly brighter or darker than the sheet (ln) tells nothing of what looks like it. */
+const LEAST_BODY = 0.3;
+
+interface NeutralPart {
+  readonly pixels: Int32Array;
+  /** Mean level, and that of the largest part. */
+  readonly level: number;
+  readonly body: number;
+}
 
 /**
- * The same for a blank of the sheet's own hue, which colour does not tell from its holes: sharp steps divide it into parts;
- * the largest is the blank, and a part is a gap when it is shaded sheet by its level and nearer to open sheet than the
- * blank's own level is.
+ * The parts that sharp steps divide a blank of the sheet's own hue into, which colour does not tell from its holes, without
+ * the largest, which is the blank; the larger ones first.
  */
+function neutralParts(
+  blank: Int32Array,
+  { width }: Planes,
+  { level }: Backdrop,
+  steps: Steps,
+  evidence: Evidence,
+): NeutralPart[] {
+  const quiet = new Uint8Array(level.length);
+  for (const k of blank) quiet[k] = steps.sharp[k] || evidence.sure[k] ? 0 : 1;
+  const [largest, ...others] = components(quiet, width, 1).sort((a, b) => b.length - a.length);
+  if (!largest) return [];
+  const levelOf = (part: Int32Array): number =>
+    part.reduce((sum, k) => sum + level[k]!, 0) / part.length;
+  const body = levelOf(largest);
+  return others.map((pixels) => ({ pixels, level: levelOf(pixels), body }));
+}
+
+/** A part is a gap when it is shaded sheet by its level and nearer to open sheet than the blank's own level is. */
 function openNeutralGaps(
   mask: Uint8Array,
   blank: Int32Array,
@@ -540,22 +576,11 @@ function openNeutralGaps(
   pixelMm2: number,
 ): void {
   const { width } = planes;
-  const quiet = new Uint8Array(mask.length);
-  for (const k of blank) quiet[k] = steps.sharp[k] || evidence.sure[k] ? 0 : 1;
-  const parts = components(quiet, width, 1).sort((a, b) => b.length - a.length);
-  if (parts.length < 2) return;
-  const levelOf = (part: Int32Array): number => {
-    let sum = 0;
-    for (const k of part) sum += backdrop.level[k]!;
-    return sum / part.length;
-  };
-  const body = levelOf(parts[0]!);
-  for (const part of parts.slice(1)) {
-    if (part.length * pixelMm2 < LEAST_NEUTRAL_GAP_MM2) break;
-    const level = levelOf(part);
+  for (const { pixels, level, body } of neutralParts(blank, planes, backdrop, steps, evidence)) {
+    if (pixels.length * pixelMm2 < LEAST_NEUTRAL_GAP_MM2) break;
     if (level > FLOOR_LEVEL || Math.abs(level) > 0.7 * Math.abs(body)) continue;
     // The part with the half of the steps around it that are its own.
-    for (const k of part) {
+    for (const k of pixels) {
       for (const a of [k, k - 1, k + 1, k - width, k + width]) mask[a] = 0;
     }
   }

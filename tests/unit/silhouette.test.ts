@@ -16,6 +16,8 @@ interface Tones {
   readonly lid: boolean;
   readonly blank: number;
   readonly floor: number;
+  /** The blank is certain nowhere, for it has no colour of its own; its silhouette is given. */
+  readonly neutral?: boolean;
 }
 const SHADED_LID: Tones = { lid: true, blank: 0.2, floor: -1.1 };
 /** Pale wood on a black stage throws light on it. */
@@ -29,16 +31,18 @@ function divided(
   const level = new Float32Array(count);
   const evidence: Evidence = { sure: new Uint8Array(count), lit: new Uint8Array(count) };
   const sharp = new Uint8Array(count);
+  const blank = new Uint8Array(count);
   for (let k = 0; k < count; k++) {
     const [x, y] = [k % SIDE, Math.floor(k / SIDE)];
     const within = x >= 12 && x < 52 && y >= 12 && y < 52;
     const shown = within && floor(x, y);
-    evidence.sure[k] = within && !shown ? 1 : 0;
+    blank[k] = within && !shown ? 1 : 0;
+    evidence.sure[k] = tones.neutral ? 0 : blank[k]!;
     evidence.lit[k] = within ? 0 : 1;
     level[k] = within ? (shown ? tones.floor : tones.blank) : 0;
   }
   for (let k = SIDE; k < count - SIDE; k++)
-    if (evidence.sure[k] && [1, -1, SIDE, -SIDE].some((to) => !evidence.sure[k + to])) sharp[k] = 1;
+    if (blank[k] && [1, -1, SIDE, -SIDE].some((to) => !blank[k + to])) sharp[k] = 1;
   const none = new Float32Array(count);
   const planes: Planes = {
     ...{ left: 0, top: 0, step: STEP, width: SIDE, height: SIDE },
@@ -57,7 +61,9 @@ function divided(
     stageTone: [0.06, 0.06, 0.06],
   };
   const steps = { sharp, height: none };
-  const mask = maskOf(planes, backdrop, steps, evidence, MM_PER_PX);
+  const mask = tones.neutral
+    ? evidence.lit.map((lit) => 1 - lit)
+    : maskOf(planes, backdrop, steps, evidence, MM_PER_PX);
   return { mask, within: holesOrPrint(mask, planes, backdrop, steps, evidence, MM_PER_PX) };
 }
 const opened = (mask: Uint8Array, floor: (x: number, y: number) => boolean): number => {
@@ -99,4 +105,13 @@ it('says where something as bright as the stage may be a hole or print', () => {
   expect(within[0]!.y).toBeCloseTo(22.5, 6);
   expect(within[0]!.areaMm2).toBeCloseTo(36 * (STEP * MM_PER_PX) ** 2, 6);
   expect(divided(() => false, BLACK_STAGE).within).toEqual([]);
+});
+
+// A grey blank has no colour that parts it from its stage: a small deep hole is darker than the stage, and so may print be.
+it('says so of a small dark part of a bright blank without a colour', () => {
+  const hole = (x: number, y: number): boolean => x >= 28 && x < 34 && y >= 28 && y < 34;
+  const { within } = divided(hole, { lid: false, blank: 2.9, floor: -1.4, neutral: true });
+  expect(within).toHaveLength(1);
+  expect(within[0]!.x).toBeCloseTo(30.5, 6);
+  expect(divided(() => false, { ...BLACK_STAGE, neutral: true }).within).toEqual([]);
 });
