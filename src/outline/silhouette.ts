@@ -492,6 +492,9 @@ function openGaps(
   }
 }
 
+/** A rider may be cut so much wider than it is drawn, mm. */
+const RIDER_CUT_MM = 2;
+
 /** Something within a blank that looks like the sheet: a hole, or print. */
 export interface HoleOrPrint {
   readonly areaMm2: number;
@@ -500,17 +503,24 @@ export interface HoleOrPrint {
   readonly y: number;
 }
 
-/** What within the blanks is sharply bounded and as bright as the lit sheet, or darker in a bright blank, the largest first: a hole, or print. */
+/**
+ * What within the blanks is sharply bounded and as bright as the lit sheet, or darker in a bright blank, the largest first: a
+ * hole, or print. The rim of a rider that was cut wide is neither.
+ */
 export function holesOrPrint(
   mask: Uint8Array,
   planes: Planes,
   backdrop: Backdrop,
   steps: Steps,
   evidence: Evidence,
+  inRider: Uint8Array,
   mmPerPx: number,
 ): HoleOrPrint[] {
   const { width, step } = planes;
   const pixelMm2 = (step * mmPerPx) ** 2;
+  const reach = Math.ceil(RIDER_CUT_MM / (step * mmPerPx));
+  const besideRider = (k: number): boolean =>
+    [reach, -reach, reach * width, -reach * width].some((to) => inRider[k + to]);
   const found = components(mask, width, 1).flatMap((blank) => {
     const gaps = gapsOf(mask, blank, planes, backdrop, steps, evidence, pixelMm2);
     if (gaps)
@@ -525,6 +535,7 @@ export function holesOrPrint(
     );
   });
   return found
+    .filter(({ pixels }) => !pixels.some(besideRider))
     .map(({ pixels }) => ({
       areaMm2: pixels.length * pixelMm2,
       x: pixels.reduce((sum, k) => sum + (k % width), 0) / pixels.length,

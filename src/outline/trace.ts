@@ -157,7 +157,7 @@ export async function trace(
     const areaMm2 = round(pale.areaMm2, 0);
     reasons.push(reason('stage-off-colour', { ...at, areaMm2, stage: otherStage(view) }));
   }
-  const closed = holesOrPrint(mask, planes, backdrop, steps, evidence, view.mmPerPx);
+  const closed = holesOrPrint(mask, planes, backdrop, steps, evidence, inRider, view.mmPerPx);
   if (closed[0]) {
     const at = coarseOnSheet(closed[0].x, closed[0].y, planes, view);
     const facts = { count: closed.length, areaMm2: round(closed[0].areaMm2, 1) };

@@ -18,6 +18,8 @@ interface Tones {
   readonly floor: number;
   /** The blank is certain nowhere, for it has no colour of its own; its silhouette is given. */
   readonly neutral?: boolean;
+  /** Where a rider lies on it. */
+  readonly rider?: (x: number, y: number) => boolean;
 }
 const SHADED_LID: Tones = { lid: true, blank: 0.2, floor: -1.1 };
 /** Pale wood on a black stage throws light on it. */
@@ -61,10 +63,15 @@ function divided(
     stageTone: [0.06, 0.06, 0.06],
   };
   const steps = { sharp, height: none };
+  const inRider = new Uint8Array(count);
+  for (let k = 0; k < count; k++) if (tones.rider?.(k % SIDE, Math.floor(k / SIDE))) inRider[k] = 1;
   const mask = tones.neutral
     ? evidence.lit.map((lit) => 1 - lit)
     : maskOf(planes, backdrop, steps, evidence, MM_PER_PX);
-  return { mask, within: holesOrPrint(mask, planes, backdrop, steps, evidence, MM_PER_PX) };
+  return {
+    mask,
+    within: holesOrPrint(mask, planes, backdrop, steps, evidence, inRider, MM_PER_PX),
+  };
 }
 const opened = (mask: Uint8Array, floor: (x: number, y: number) => boolean): number => {
   let count = 0;
@@ -105,6 +112,15 @@ it('says where something as bright as the stage may be a hole or print', () => {
   expect(within[0]!.y).toBeCloseTo(22.5, 6);
   expect(within[0]!.areaMm2).toBeCloseTo(36 * (STEP * MM_PER_PX) ** 2, 6);
   expect(divided(() => false, BLACK_STAGE).within).toEqual([]);
+});
+
+it('takes the rim of a rider that was cut wide for neither', () => {
+  const around = (x: number, y: number, by: number): boolean =>
+    Math.abs(x - 31.5) < 8 + by && Math.abs(y - 31.5) < 8 + by;
+  const rider = (x: number, y: number): boolean => around(x, y, 0);
+  const rim = (x: number, y: number): boolean => around(x, y, 3) && !rider(x, y);
+  expect(divided(rim, BLACK_STAGE).within).toHaveLength(1);
+  expect(divided(rim, { ...BLACK_STAGE, rider }).within).toEqual([]);
 });
 
 // A grey blank has no colour that parts it from its stage: a small deep hole is darker than the stage, and so may print be.
