@@ -353,8 +353,9 @@ function measureFrom(
     astrayPx = way.astrayPx;
   };
   go(reach, 2);
-  // A wide way cannot turn down an inner corner that the silhouette cut off: again from where it led; at last from close by, for sharp corners.
-  for (let turn = 0; turn < MOST_TURNS && astrayPx > ASTRAY_RUN_PX && reach > 2 * NEAR_PX; turn++)
+  // Where coarse pixels are wide (fine scans) a way cannot turn down an inner corner that the silhouette cut off: again from where it led;
+  // at last from close by, for sharp corners.
+  for (let turn = 0; turn < MOST_TURNS && astrayPx > ASTRAY_RUN_PX && reach > 4 * NEAR_PX; turn++)
     go(reach / 2, 2);
   go(Math.min(NEAR_PX, reach), 1);
   ring = outward(resample(ring, 1));
