@@ -299,9 +299,12 @@ const everything = reports.flatMap((r) => r.results.flatMap((x) => (x.score ? [x
 if (everything.length) {
   const hidden = everything.reduce((sum, s) => sum + s.hiddenMm, 0);
   const marked = everything.reduce((sum, s) => sum + s.hiddenMm * s.hiddenRecall, 0);
+  const fine = reports
+    .filter((r) => r.measurement.verdict === 'ok')
+    .flatMap((r) => r.results.flatMap((x) => (x.score ? [x.score] : [])));
   console.log(
     `All ${everything.length} outlines: ${percent(everything.reduce((t, s) => t + s.inside[1], 0) / everything.length)} of the length within U, ` +
-      `whole band holds for ${everything.filter((s) => s.wholeHolds).length}; ` +
+      `whole band holds for ${everything.filter((s) => s.wholeHolds).length}, of the ${fine.length} in no doubt for ${fine.filter((s) => s.wholeHolds).length}; ` +
       `${hidden.toFixed(0)} mm hidden, ${percent(hidden ? marked / hidden : 1)} of it marked; ` +
       `${percent(everything.reduce((t, s) => t + s.visibleMarked, 0) / everything.length)} of the visible length marked wrongly.`,
   );
