@@ -377,10 +377,11 @@ function refine(
 
 /** Share of a blank that must be certain by colour or darkness before what is not certain may be a gap in it. */
 const LEAST_SURE_SHARE = 0.6;
-/** The floor of a hole is larger than dust: that of one 1 mm across, less half a pixel all round. A bay that is open to the sheet may be smaller. */
-const LEAST_FLOOR_MM2 = 0.4;
-const LEAST_BAY_MM2 = 0.1;
-const LEAST_BAY_PIXELS = 4;
+/**
+ * A gap is larger than dust: a hole of 1 mm in a scan, less half a coarse pixel all round. In a photo a dark bit of wall looks
+ * like shaded floor.
+ */
+const leastGapMm2 = (lid: boolean): number => (lid ? 0.4 : 1);
 /** Share of a gap's edge that must step sharply, and of the mouth of a bay that may: its two ends do. */
 const HELD_SHARE = 0.7;
 const MOUTH_SHARE = 0.5;
@@ -429,7 +430,7 @@ function gapsOf(
   for (const k of blank) body += evidence.sure[k] ? backdrop.level[k]! / sure : 0;
   return components(unsure, width, 1).flatMap((pixels) => {
     const areaMm2 = pixels.length * pixelMm2;
-    if (pixels.length < LEAST_BAY_PIXELS || areaMm2 < LEAST_BAY_MM2) return [];
+    if (areaMm2 < leastGapMm2(backdrop.lid)) return [];
     let [level, lit] = [0, 0];
     let [edge, held] = [0, 0];
     let [mouth, mouthHeld] = [0, 0];
@@ -448,7 +449,6 @@ function gapsOf(
         }
       }
     }
-    if (mouth === 0 && areaMm2 < LEAST_FLOOR_MM2) return [];
     return {
       pixels,
       areaMm2,
@@ -529,7 +529,7 @@ export function holesOrPrint(
       );
     return neutralParts(blank, planes, backdrop, steps, evidence).filter(
       (part) =>
-        part.pixels.length * pixelMm2 >= LEAST_FLOOR_MM2 &&
+        part.pixels.length * pixelMm2 >= leastGapMm2(backdrop.lid) &&
         Math.abs(part.body) > LEAST_BODY &&
         (asSheet(part) || (part.body > 0 && part.level < FLOOR_LEVEL)),
     );

@@ -80,7 +80,7 @@ const opened = (mask: Uint8Array, floor: (x: number, y: number) => boolean): num
   return count;
 };
 
-// Law: a hole of 1 mm (design of the outline's rooms) shows at least 0.4 mm² of its floor in whole coarse pixels of 0.34 mm.
+// A hole of 1 mm shows at least 0.4 mm² of its floor in whole coarse pixels of 0.34 mm.
 it.each([
   [
     'a hole of 1 mm in deep shade',
