@@ -192,7 +192,7 @@ async function judging(browser: Browser, address: string): Promise<readonly Row[
     await open(page, Buffer.from(writeJobFile({ ...demo, number: `J-${k}`, picture: null }, [])));
     await page.waitForTimeout(TAKING_MS);
     await page.evaluate(() => {
-      const looked = /At first look|can be measured|cannot be measured/;
+      const looked = /[Aa]t first look|can be measured|cannot be measured/;
       const judged = /can be measured|cannot be measured/;
       const input = document.querySelector<HTMLInputElement>('input[type=file]')!;
       input.addEventListener(
