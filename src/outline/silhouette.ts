@@ -378,10 +378,12 @@ function refine(
 /** Share of a blank that must be certain by colour or darkness before what is not certain may be a gap in it. */
 const LEAST_SURE_SHARE = 0.6;
 /**
- * A gap is larger than dust: a hole of 1 mm in a scan, less half a coarse pixel all round. In a photo a dark bit of wall looks
+ * A gap is larger than dust. In a scan that is a hole of 1 mm, less half a coarse pixel all round, and a bay, which is open to the
+ * stage, from 0.1 mm² and four pixels: a fibre that lies against the blank is no part of it. In a photo a dark bit of wall looks
  * like shaded floor.
  */
-const leastGapMm2 = (lid: boolean): number => (lid ? 0.4 : 1);
+const leastGapMm2 = (lid: boolean, bay: boolean): number => (lid ? (bay ? 0.1 : 0.4) : 1);
+const LEAST_GAP_PIXELS = 4;
 /** Share of a gap's edge that must step sharply, and of the mouth of a bay that may: its two ends do. */
 const HELD_SHARE = 0.7;
 const MOUTH_SHARE = 0.5;
@@ -430,7 +432,7 @@ function gapsOf(
   for (const k of blank) body += evidence.sure[k] ? backdrop.level[k]! / sure : 0;
   return components(unsure, width, 1).flatMap((pixels) => {
     const areaMm2 = pixels.length * pixelMm2;
-    if (areaMm2 < leastGapMm2(backdrop.lid)) return [];
+    if (pixels.length < LEAST_GAP_PIXELS) return [];
     let [level, lit] = [0, 0];
     let [edge, held] = [0, 0];
     let [mouth, mouthHeld] = [0, 0];
@@ -449,6 +451,7 @@ function gapsOf(
         }
       }
     }
+    if (areaMm2 < leastGapMm2(backdrop.lid, mouth > 0)) return [];
     return {
       pixels,
       areaMm2,
@@ -529,7 +532,7 @@ export function holesOrPrint(
       );
     return neutralParts(blank, planes, backdrop, steps, evidence).filter(
       (part) =>
-        part.pixels.length * pixelMm2 >= leastGapMm2(backdrop.lid) &&
+        part.pixels.length * pixelMm2 >= leastGapMm2(backdrop.lid, false) &&
         Math.abs(part.body) > LEAST_BODY &&
         (asSheet(part) || (part.body > 0 && part.level < FLOOR_LEVEL)),
     );
