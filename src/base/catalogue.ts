@@ -1057,7 +1057,7 @@ const entries = {
   // plan
   'height-unmeasured': {
     level: 'doubt',
-    message: (f) => `The print height is not known: ${f.what} not measured.`,
+    message: (f) => `The print height is not known: nobody has measured ${f.what}.`,
     remedy: () =>
       'Measure the thickness with calipers and enter it; until then the head has no height to go by.',
   },

@@ -119,7 +119,7 @@ export function heightsOf(
   for (const { blank, thicknessMm } of blanks)
     if (thicknessMm === undefined) missing.push(`blank ${blank}`);
   if (missing.length > 0)
-    return { reasons: [reason('height-unmeasured', { what: missing.join(', ') })] };
+    return { reasons: [reason('height-unmeasured', { what: missing.join(' and ') })] };
   const board = s.boardMm!;
   if (hold === 'blind' && depthMm >= board)
     return { reasons: [reason('floor-gone', { depthMm, boardMm: board })] };

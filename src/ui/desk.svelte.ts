@@ -1116,8 +1116,12 @@ export class Desk {
     void this.#compute();
   }
 
+  /** Settled once a job file that is being read is open: what is dropped meanwhile is meant for that job. */
+  #opening: Promise<unknown> = Promise.resolve();
+
   /** Whatever was dropped or chosen: a picture for the open job, or a job file. */
   async take(files: readonly File[]): Promise<void> {
+    await this.#opening;
     this.notice = undefined;
     const [first, ...others] = files;
     if (!first) return;
@@ -1287,18 +1291,12 @@ export class Desk {
   async #takeJobFile(file: File): Promise<void> {
     try {
       refuseTooHeavy(file.size, file.name);
-      const read = await this.#workshop.readJob(file);
-      if (!read.ok) {
-        this.notice = read.reason;
-        return;
-      }
-      const { job, files, reasons } = read.value;
-      for (const picture of files) this.#keeper.remember(picture);
-      const first = files.find((f) => f.digest === job.picture?.digest);
-      const more = job.more.flatMap((m) => files.find((f) => f.digest === m.digest) ?? []);
-      this.#add(job, first, more);
-      this.step = 'picture';
+      const opening = this.#openJobFile(file);
+      this.#opening = opening.catch(() => {});
+      const read = await opening;
+      if (!read) return;
       await this.#compute();
+      const { job, reasons } = read;
       if (reasons[0]) this.notice = reasons[0];
       else if (job.picture && !this.entry?.file)
         this.notice = reason('picture-wanted', { name: job.picture.name });
@@ -1306,6 +1304,24 @@ export class Desk {
       if (!(error instanceof Refusal)) throw error;
       this.notice = error.reason;
     }
+  }
+
+  /** Puts the job of a file on the list and opens it; nothing, and told, where it cannot be read. */
+  async #openJobFile(
+    file: File,
+  ): Promise<{ readonly job: Job; readonly reasons: readonly Reason[] } | undefined> {
+    const read = await this.#workshop.readJob(file);
+    if (!read.ok) {
+      this.notice = read.reason;
+      return undefined;
+    }
+    const { job, files } = read.value;
+    for (const picture of files) this.#keeper.remember(picture);
+    const first = files.find((f) => f.digest === job.picture?.digest);
+    const more = job.more.flatMap((m) => files.find((f) => f.digest === m.digest) ?? []);
+    this.#add(job, first, more);
+    this.step = 'picture';
+    return read.value;
   }
 
   /** A job of the list as one file, its pictures included as far as they are at hand; of the open one where none is named. */

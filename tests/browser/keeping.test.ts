@@ -85,6 +85,20 @@ it('the text of a job alone, as earlier files held it, is opened and asks for it
   await go(page, 'Sheet');
   expect(await field(page, /^X, across/)).toBe('140.10');
 
+  // What is let go of while a job file is still being read goes to that job, not to the one that was open.
+  const number = /S-0101/;
+  const two = Buffer.from(JSON.stringify(newJob('S-0101', 'Two at once')));
+  await drop(page, [{ name: 'job.json', type: 'application/json', bytes: two }], [card]);
+  const block = page.getByRole('region', { name: 'Title block' });
+  await block.getByText(number).waitFor();
+  await page.getByText('card.jpg', { exact: true }).first().waitFor();
+  await page.keyboard.press('Control+z');
+  await page.getByText('No picture yet.').waitFor();
+  await go(page, 'Jobs');
+  expect(await page.getByText('Two at once').count()).toBeGreaterThan(0);
+  await page.getByRole('button', { name: /^Take off the list: .*Two at once/ }).click();
+  await page.getByRole('button', { name: /Old/ }).first().click();
+
   // Another picture is taken, but said to be another.
   await drop(page, [{ ...card, name: 'other.jpg', bytes: fixture('o10-messenger.jpg') }]);
   await page

@@ -107,25 +107,37 @@ export async function enter(page: Page, label: RegExp, figure: string): Promise<
   await field.press('Enter');
 }
 
-/** Lets go of files over the page, as a hand with a mouse would. */
+interface Dropped {
+  readonly name: string;
+  readonly type: string;
+  readonly bytes: Uint8Array;
+}
+
+/** Lets go of files over the page, as a hand with a mouse would; further ones right after, before the page has done anything else. */
 export async function drop(
   page: Page,
-  files: readonly { readonly name: string; readonly type: string; readonly bytes: Uint8Array }[],
+  files: readonly Dropped[],
+  ...after: readonly (readonly Dropped[])[]
 ): Promise<void> {
-  const data = await page.evaluateHandle(
-    (all) => {
-      const transfer = new DataTransfer();
-      for (const { name, type, base64 } of all) {
-        const bytes = Uint8Array.from(atob(base64), (c) => c.charCodeAt(0));
-        transfer.items.add(new File([bytes], name, { type }));
-      }
-      return transfer;
-    },
-    files.map(({ name, type, bytes }) => ({
+  const coded = [files, ...after].map((together) =>
+    together.map(({ name, type, bytes }) => ({
       name,
       type,
       base64: Buffer.from(bytes).toString('base64'),
     })),
   );
-  await page.dispatchEvent('main', 'drop', { dataTransfer: data });
+  await page.locator('main').evaluate((main, all) => {
+    const transfers = all.map((together) => {
+      const dataTransfer = new DataTransfer();
+      for (const { name, type, base64 } of together) {
+        const bytes = Uint8Array.from(atob(base64), (c) => c.charCodeAt(0));
+        dataTransfer.items.add(new File([bytes], name, { type }));
+      }
+      return dataTransfer;
+    });
+    for (const dataTransfer of transfers)
+      main.dispatchEvent(
+        new DragEvent('drop', { dataTransfer, bubbles: true, cancelable: true, composed: true }),
+      );
+  }, coded);
 }

@@ -34,12 +34,17 @@ export const OF_STEP: Readonly<Record<Step, Page>> = {
 
 /** Warnings that are about something else than their step, by how their code begins. */
 const OF_CODE: readonly (readonly [RegExp, Page])[] = [
+  [
+    /^(board-(not-by-laser|unknown-to-laser|unsaid)|shines-back|artwork-spray|loose-ink)/,
+    'cautions',
+  ],
   [/^(store|job|other-window)/, 'keeping-jobs'],
   [/^(span|paper)/, 'measure-it'],
   [/^sheet/, 'print-the-sheet'],
   [/^(picture|photo|scan|marks|view|lens|focal|blur|too-many-photos|two-files)/, 'photograph'],
   [/^thickness/, 'thickness'],
-  [/^(bed|print-|head|height)/, 'bed-and-release'],
+  [/^(bed|head|height)/, 'bed-and-release'],
+  [/^print-(?!at-edge)/, 'the-board'],
   [/^match/, 'files'],
 ];
 

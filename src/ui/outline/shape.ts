@@ -156,17 +156,25 @@ const HOLE_SHARE = 0.7;
 
 /**
  * The band of U (k = 2) along every ring, `ratio` times as wide as it is: one closed path per side and the fill between.
- * Round a hole it ends where the hole leaves it no room; `cut` says so.
+ * Round a hole it ends where the hole leaves it no room; `cut` says so. Where it is wider than `mostMm` it is drawn so wide,
+ * lest it run over the whole drawing; `capped` says so.
  */
 export function bandOf(
   eye: Eye,
   o: Outline,
   ratio: number,
-): { readonly fill: string; readonly edges: string; readonly cut: boolean } {
+  mostMm = Infinity,
+): {
+  readonly fill: string;
+  readonly edges: string;
+  readonly cut: boolean;
+  readonly capped: boolean;
+} {
   const place = inPicture(eye, o);
   let fill = '';
   let edges = '';
   let cut = false;
+  let capped = false;
   ringsOfOutline(o).forEach((ring, r) => {
     const room = r === 0 ? Infinity : HOLE_SHARE * Math.sqrt(Math.abs(signedArea(ring)) / Math.PI);
     const side = (sign: number): Spot[] =>
@@ -174,7 +182,9 @@ export function bandOf(
         const a = ring[(k + ring.length - 1) % ring.length]!;
         const b = ring[(k + 1) % ring.length]!;
         const l = Math.hypot(b.x - a.x, b.y - a.y) || 1;
-        const wide = ratio * 2 * (o.u[r]?.[k] ?? 0);
+        const told = ratio * 2 * (o.u[r]?.[k] ?? 0);
+        const wide = Math.min(told, mostMm);
+        capped ||= told > mostMm;
         cut ||= wide > room;
         const off = sign * Math.min(wide, room);
         return place({ x: p.x + ((b.y - a.y) / l) * off, y: p.y - ((b.x - a.x) / l) * off });
@@ -183,7 +193,7 @@ export function bandOf(
     fill += outer + inner;
     edges += outer + inner;
   });
-  return { fill, edges, cut };
+  return { fill, edges, cut, capped };
 }
 
 /** Ratio at which a band of U mm is at least `px` CSS px to each side, from the usual scales. */
