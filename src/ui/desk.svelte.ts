@@ -201,7 +201,7 @@ export class Desk {
   /** Which side of the pieces the artwork is about, where both are printed. */
   side = $state<'front' | 'back'>('front');
   /** The file that was held against the plan last, and which plan that was. */
-  matched = $state.raw<{ readonly digest: string; readonly match: Match }>();
+  matched = $state.raw<{ readonly digest: string; readonly match: Match; readonly file: File }>();
   /** Its name, while it is read. */
   matching = $state('');
   /** Why jobs are not kept on this machine; undefined while they are. */
@@ -1202,6 +1202,23 @@ export class Desk {
     return undefined;
   }
 
+  /** Whether what was held against the plan is no file of it at all, but may be printed on the blanks. */
+  get mayBeArtwork(): boolean {
+    const { matched } = this;
+    return (
+      matched !== undefined &&
+      ARTWORK_FILE.test(matched.file.name) &&
+      matched.match.reasons.some((r) => r.code === 'match-none')
+    );
+  }
+
+  /** Takes it for artwork instead. */
+  async takeAsArtwork(): Promise<void> {
+    const file = this.matched?.file;
+    this.matched = undefined;
+    if (file) await this.addArt([file]);
+  }
+
   /** Holds a file against the plan; nothing of the job changes. */
   async match(file: File): Promise<void> {
     const plan = this.results.plan?.ok ? this.results.plan.value : undefined;
@@ -1221,7 +1238,7 @@ export class Desk {
         this.notice = answer.reason;
         return;
       }
-      this.matched = { digest: plan.digest, match: answer.value };
+      this.matched = { digest: plan.digest, match: answer.value, file };
       this.said = `${file.name} ${answer.value.verdict === 'agrees' ? 'agrees with the plan' : 'does not agree with the plan'}`;
     } catch (error) {
       if (!(error instanceof Refusal)) throw error;

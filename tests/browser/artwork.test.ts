@@ -5,6 +5,14 @@ import { drop, go, openSample } from './page.ts';
 it('artwork is dropped, placed by keys and by dragging, seen in every pocket, undone, and kept', async () => {
   const { page, errors } = await openSample();
   await go(page, 'Release');
+  // What is no file of the plan is held against it, said to be none, and may be artwork: a press takes it as that.
+  const mark = Buffer.from(
+    '<svg xmlns="http://www.w3.org/2000/svg" width="9mm" height="9mm"><path d="M0 0h9v9z"/></svg>',
+  );
+  await drop(page, [{ name: 'mark.svg', type: 'image/svg+xml', bytes: mark }]);
+  await page.getByRole('button', { name: 'Take it as artwork' }).click({ timeout: 60_000 });
+  await page.getByRole('button', { name: 'Take mark.svg off' }).click({ timeout: 60_000 });
+  await page.getByRole('button', { name: 'Take mark.svg off' }).waitFor({ state: 'detached' });
   const bytes = await sharp({
     create: { width: 600, height: 400, channels: 3, background: '#c03060' },
   })

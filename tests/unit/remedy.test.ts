@@ -31,6 +31,8 @@ describe('the press beside a warning', () => {
     const unread = reason('spans-missing', {});
     expect(remedyOf(unread, 'picture', job)).toEqual({ words: 'Read the spans', go: 'sheet' });
     expect(remedyOf(unread, 'sheet', job)).toBeUndefined();
+    // Of the picture of a board it says so on the step Board, where that picture is.
+    expect(remedyOf(unread, 'board', job)).toBeUndefined();
     const board = reason('height-unmeasured', { what: 'the board and the base plate' });
     expect(remedyOf(board, 'bed', job)).toEqual({ words: 'To the pocket', go: 'pocket' });
   });

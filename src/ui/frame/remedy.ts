@@ -42,10 +42,6 @@ const SETTLED_AT: Readonly<Partial<Record<Step, readonly Code[]>>> = {
     'piece-face-down',
     'piece-other',
     'tip-unresolved',
-    'view-too-uncertain',
-    'view-uncertain',
-    'outline-uncertain',
-    'outline-too-uncertain',
   ],
   outline: [
     'seat-hidden',
@@ -91,6 +87,9 @@ const SETTLED_AT: Readonly<Partial<Record<Step, readonly Code[]>>> = {
   board: ['again-damp', 'again-print', 'print-void'],
   jobs: ['job-lost', 'store-full'],
 };
+
+/** Steps about a picture and what is seen in it. */
+const ABOUT_A_PICTURE: readonly Step[] = ['sheet', 'picture', 'outline', 'check'];
 
 /** What is done there, where the name of the step does not say it. */
 const WORDS: Readonly<Partial<Record<Code, string>>> = {
@@ -141,6 +140,9 @@ export function remedyOf({ code, facts }: Reason, step: Step, job: Job): Press |
         change: { heights: { ...(heights ?? DEFAULT_HEIGHTS), headMm: Number(facts.needMm) } },
       };
   }
+  // On the step Board they speak of the board's own picture and sheet, which are there.
+  const ofBoard = step === 'board' && ABOUT_A_PICTURE.some((s) => SETTLED_AT[s]?.includes(code));
+  if (ofBoard) return undefined;
   const at = (Object.keys(SETTLED_AT) as Step[]).find((s) => SETTLED_AT[s]!.includes(code));
   return at && at !== step ? { words: WORDS[code] ?? `To the ${at}`, go: at } : undefined;
 }
