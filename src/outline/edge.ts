@@ -1,3 +1,4 @@
+import { coloursApart } from './apart.ts';
 import { bridgesOf } from './bridge.ts';
 import { cornersOf, gapOf, roomsOf, type Corner } from './corners.ts';
 import type { SheetHue } from './hue.ts';
@@ -7,8 +8,7 @@ import { coverOf, sidesAlong, unmixed, type Sides } from './mixture.ts';
 import { acrossPrint, PRINT_OFF_PX, toPrint, type InkAt, type Stretch } from './print.ts';
 import {
   COLOUR_BLUR_PX,
-  halfOf,
-  modelsOf,
+  ModelSet,
   place,
   roughly,
   sample,
@@ -48,6 +48,8 @@ export interface Edge {
   readonly room: Float64Array;
   /** Standard uncertainty of the foot of a wall that faces the camera, px; 0 where none was looked for. */
   readonly footU: Float64Array;
+  /** How far apart the picture's colours place the edge, px. */
+  readonly apart: Float64Array;
 }
 
 export const FITTED_CORNER = 2;
@@ -57,9 +59,6 @@ export const OWN_HUE = 0.4;
 /** Its print may have less of it: more than this is not asked for. */
 const MOST_OWN = 0.25;
 const FORBIDDEN = -100;
-/** The edge is sought this far each way from where it was followed. */
-const SCAN_PX = 1.5;
-
 /** Another edge nearer than this is one step with the edge, px: then the edge stays where it was expected. */
 export const UNRESOLVED_PX = 2;
 /** Share of the way to another edge within which the edge itself is looked for. */
@@ -363,6 +362,7 @@ function measureFrom(
   let n = ring.length >> 1;
   if (n < 24) return undefined;
   const models = [new ModelSet(blurPx), new ModelSet(Math.hypot(blurPx, COLOUR_BLUR_PX))] as const;
+  const colourModels = models[lights.fullColour ? 0 : 1];
   let shift = new Float64Array(n);
   let normals = normalsOf(ring, 3);
   let result: Fit | undefined;
@@ -386,7 +386,9 @@ function measureFrom(
       if (n < 24) return undefined;
     } else ring = moved;
   }
-  return assembled(lights, ring, normals, result!, blurPx, inkAt);
+  const { ramp, rooms, sides } = result!;
+  const apartPx = coloursApart(lights, ring, normals, colourModels, rooms, sides, ramp);
+  return assembled(lights, ring, normals, result!, apartPx, blurPx, inkAt);
 }
 
 /** Shortens profiles to where another edge runs beside this one; returns how far each point may move. */
@@ -517,33 +519,6 @@ function planesFor(
     }
   }
   return { plane: out, byHue };
-}
-
-/** No profile is shorter to either side, px. */
-const LEAST_PROFILE_PX = 1.5;
-
-/** The edge models of one blur; for shorter profiles too, where another edge is near. */
-class ModelSet {
-  readonly whole: Models;
-  private readonly short = new Map<number, Models>();
-
-  constructor(private readonly blurPx: number) {
-    this.whole = modelsOf(blurPx, SCAN_PX);
-  }
-
-  /** @param room as roomsOf gives it */
-  within(room: number): Models {
-    const half = halfOf(this.blurPx);
-    const free = Math.max(LEAST_PROFILE_PX, Math.abs(room) - 2 * this.blurPx);
-    if (room === 0 || free >= half) return this.whole;
-    const key = Math.sign(room) * Math.round(free / SAMPLE_STEP);
-    let models = this.short.get(key);
-    if (!models) {
-      models = modelsOf(this.blurPx, SCAN_PX, room < 0 ? free : half, room > 0 ? free : half);
-      this.short.set(key, models);
-    }
-    return models;
-  }
 }
 
 /** Mean of two samples of a profile, its ends going on. */
@@ -840,6 +815,7 @@ function assembled(
   ring: Float64Array,
   normals: Float64Array,
   fit: Fit,
+  apartPx: Float64Array,
   blurPx: number,
   inkAt: InkAt | undefined,
 ): Edge | undefined {
@@ -930,6 +906,7 @@ function assembled(
     corner: new Uint8Array(count),
     room: new Float64Array(count),
     footU: new Float64Array(count),
+    apart: new Float64Array(count),
   };
   const doubt = new Float64Array(n);
   for (let k = 0; k < n; k++) {
@@ -953,6 +930,7 @@ function assembled(
     edge.clipped[i] = fit.clipped[k]!;
     edge.corner[i] = corner ? (wedgeAt.has(k) ? FITTED_CORNER : 1) : 0;
     edge.room[i] = Math.abs(fit.rooms[k]!);
+    edge.apart[i] = apartPx[k]!;
     edge.sigma[i] = Math.max(scatter(fit.at, k), fit.plane[k] ? COLOUR_SIGMA_PX : 0);
   });
   // Scatter is noisy itself: take the middle of a long stretch.

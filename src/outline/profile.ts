@@ -111,6 +111,36 @@ export function modelsOf(
   };
 }
 
+/** The edge is sought this far each way from where it was followed. */
+const SCAN_PX = 1.5;
+
+/** No profile is shorter to either side, px. */
+const LEAST_PROFILE_PX = 1.5;
+
+/** The edge models of one blur; for shorter profiles too, where another edge is near. */
+export class ModelSet {
+  readonly whole: Models;
+  private readonly short = new Map<number, Models>();
+
+  constructor(private readonly blurPx: number) {
+    this.whole = modelsOf(blurPx, SCAN_PX);
+  }
+
+  /** @param room as roomsOf gives it */
+  within(room: number): Models {
+    const half = halfOf(this.blurPx);
+    const free = Math.max(LEAST_PROFILE_PX, Math.abs(room) - 2 * this.blurPx);
+    if (room === 0 || free >= half) return this.whole;
+    const key = Math.sign(room) * Math.round(free / SAMPLE_STEP);
+    let models = this.short.get(key);
+    if (!models) {
+      models = modelsOf(this.blurPx, SCAN_PX, room < 0 ? free : half, room > 0 ? free : half);
+      this.short.set(key, models);
+    }
+    return models;
+  }
+}
+
 /** A blurred step at 0 and its integral, a blurred ramp. */
 export function risen(d: number, blurPx: number): { step: number; ramp: number } {
   const z = d / blurPx;

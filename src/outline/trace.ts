@@ -64,7 +64,7 @@ import { heldAt, plumbed, wallPlaces, type Wall } from './plumb.ts';
 import { throughBoth } from './rim-and-foot.ts';
 import { behindWall, sheetRing, wallWidths } from './wall.ts';
 
-/** A piece drawn across a gap may miss the edge by this share of its length (k = 1): half the sagitta where the edge turns by 45 degrees. */
+/** What is drawn across a gap may miss the edge by this share of its length (k = 1): half the sagitta where the edge turns by 45 degrees. */
 const GAP_SHARE = 0.1;
 /** A rider that covers more of a thing lies on a mere support. */
 const SUPPORT_SHARE = 0.65;
@@ -89,6 +89,8 @@ const BIAS_PRINT_PX = 0.6;
 const BIAS_RAMP_PX = 0.06;
 /** Stretches placed by coarser colour lay 0.25, -0.33, -0.07, 0.11 and -0.07 px off those placed by brightness on the same blanks. */
 const BIAS_COLOUR_PX = 0.2;
+/** Half of what lies between the places that the colours give the edge. */
+const APART_SHARE = 0.5;
 /** From the median error of such stretches over the rendered pictures, 0.24 px. */
 const BIAS_FAINT_PX = 0.36;
 /** The others were measured at this blur, px, and grow with it. */
@@ -791,6 +793,7 @@ function describe(
       const plain = Math.max(
         (edge.ramp[m] ? BIAS_RAMP_PX : BIAS_PX) * Math.max(1, wall.blurPx / BIAS_BLUR_PX),
         edge.byColour[m] ? BIAS_COLOUR_PX : 0,
+        APART_SHARE * edge.apart[m]!,
       );
       const bias = edge.printed[m] ? BIAS_PRINT_PX : faint ? Math.max(plain, BIAS_FAINT_PX) : plain;
       // A wider wall that lies in its own shade looks like a dark stage: its foot may be missed.
@@ -800,13 +803,13 @@ function describe(
       const unseen = shaded ? WALL_SHARE * Math.min(WALL_MM, wide) : edge.footU[m]! * mmPerPx;
       const missed = t.far[at] ? 0 : unseen;
       const unplain = faint || edge.printed[m] === 1 || edge.byColour[m] === 1;
-      const closes = gapAt(t, at, p);
+      const gapMm = gapAt(t, at, p);
       const own = Math.hypot(
         FIT_SHARE * edge.sigma[m]! * mmPerPx,
         SLOW_PX * mmPerPx,
         (fitDeviationsMm[r] ?? 0) / 3,
         tips?.[k] ?? 0,
-        GAP_SHARE * closes.piece,
+        GAP_SHARE * gapMm,
       );
       seen.push({
         x: p.x,
@@ -820,7 +823,7 @@ function describe(
         farSideMm: wall.farSide(edge, m),
       });
       edgeU.push(own);
-      hidden.push(closes.stretch > 0 ? 1 : 0);
+      hidden.push(gapMm > 0 ? 1 : 0);
       doubtful.push(edge.poor[m]! | edge.printed[m]!);
     });
   });
@@ -854,10 +857,10 @@ function nearestIndex(
 }
 
 /**
- * Lengths of the piece that closes a gap on which p lies, at one of whose ends `at` is, and of the whole stretch of such pieces, mm;
- * 0 where p lies on none. A stretch that was moved since consists of many.
+ * Length of the stretch drawn across a gap on which p lies, at one of whose pieces' ends `at` is, mm; 0 where p lies on none. A
+ * stretch that was moved since consists of many pieces.
  */
-function gapAt(t: Traced, at: number, p: Point<'sheet'>): { piece: number; stretch: number } {
+function gapAt(t: Traced, at: number, p: Point<'sheet'>): number {
   const n = t.points.length;
   const lengthOf = (k: number): number => {
     const [q, r] = [t.points[(k + n) % n]!, t.points[(k + 1) % n]!];
@@ -873,9 +876,9 @@ function gapAt(t: Traced, at: number, p: Point<'sheet'>): { piece: number; stret
     let stretch = piece;
     for (let k = a + 1; k < a + n && t.hiddenAfter[k % n]; k++) stretch += lengthOf(k % n);
     for (let k = a - 1; k > a - n && t.hiddenAfter[(k + n) % n]; k--) stretch += lengthOf(k);
-    if (stretch >= LEAST_HIDDEN_MM) return { piece: Math.max(piece, t.gapMm[a]!), stretch };
+    if (stretch >= LEAST_HIDDEN_MM) return Math.max(stretch, t.gapMm[a]!);
   }
-  return { piece: 0, stretch: 0 };
+  return 0;
 }
 
 /** By ring, 1 at the vertices of these stretches: what `stretches` undoes. */

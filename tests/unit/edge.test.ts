@@ -577,3 +577,15 @@ it('places the edge of a hole of 1 mm', () => {
   expect(Math.abs(mean(radii) - 5.6)).toBeLessThan(0.1);
   expect(Math.max(...radii) - Math.min(...radii)).toBeLessThan(0.4);
 });
+
+// By construction, each of two places to 0.05 px: red is drawn of a disc that is larger by the shift, as a lens with lateral colour
+// does.
+it.each([0, 0.4, 0.8])('tells how far apart the colours place an edge: %s px', (shift) => {
+  const [aligned, larger] = [ofDisc(70), ofDisc(70 + shift)].map((distance) =>
+    pictured(distance, 0.7, GREY, () => DARK),
+  );
+  const data = aligned!.data.map((v, k) => (k % 3 === 0 ? larger!.data[k]! : v));
+  const edge = edgeOn(lightsOf({ ...aligned!, data }), round(70, 3), false, 0.7, 7, NEUTRAL)!;
+  const apart = [...edge.apart].sort((a, b) => a - b)[edge.count >> 1]!;
+  expect(Math.abs(apart - shift)).toBeLessThan(0.1);
+});
