@@ -1121,7 +1121,20 @@ export class Desk {
 
   /** Whatever was dropped or chosen: a picture for the open job, or a job file. */
   async take(files: readonly File[]): Promise<void> {
-    await this.#opening;
+    const before = this.#opening;
+    let opened = (): void => {};
+    if (files.some((f) => JOB_FILE.test(f.name)))
+      this.#opening = new Promise<void>((done) => (opened = done));
+    await before;
+    try {
+      await this.#takeNow(files, opened);
+    } finally {
+      opened();
+    }
+  }
+
+  /** @param opened to be called once the job of a job file is the open one */
+  async #takeNow(files: readonly File[], opened: () => void): Promise<void> {
     this.notice = undefined;
     const [first, ...others] = files;
     if (!first) return;
@@ -1152,7 +1165,7 @@ export class Desk {
       return;
     }
     if (JOB_FILE.test(first.name) || isZip(new Uint8Array(await first.slice(0, 4).arrayBuffer()))) {
-      await this.#takeJobFile(first);
+      await this.#takeJobFile(first, opened);
       return;
     }
     if (!this.job) this.newJob();
@@ -1305,13 +1318,12 @@ export class Desk {
     void this.#compute();
   }
 
-  async #takeJobFile(file: File): Promise<void> {
+  async #takeJobFile(file: File, opened: () => void): Promise<void> {
     try {
       refuseTooHeavy(file.size, file.name);
-      const opening = this.#openJobFile(file);
-      this.#opening = opening.catch(() => {});
-      const read = await opening;
+      const read = await this.#openJobFile(file);
       if (!read) return;
+      opened();
       await this.#compute();
       const { job, reasons } = read;
       if (reasons[0]) this.notice = reasons[0];
