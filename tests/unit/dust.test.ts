@@ -32,6 +32,7 @@ function edge(bulgePx: number, level: number, corner = false): Edge {
     corner: Uint8Array.from({ length: COUNT }, (_, k) => (corner && k === 606 ? 1 : 0)),
     room: zeros(),
     footU: zeros(),
+    apart: zeros(),
   };
 }
 
