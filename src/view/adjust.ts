@@ -7,6 +7,7 @@ import { basisFor, evaluate, type Basis } from './basis.ts';
 import { judge } from './judge.ts';
 import {
   covarianceOf,
+  covarianceOfSums,
   emptyNormal,
   minimise,
   type Normal,
@@ -558,21 +559,11 @@ export class Adjustment implements Problem {
   freeHeights(): FreeHeight[] {
     const riders = this.riders();
     if (riders.length === 0) return [];
-    const p = covarianceOf(this.normal);
-    const n = this.size;
     const over = riders.map(({ photo, rider }) => this.riderOverSheet(photo, rider));
     const heights = over.map(({ at, weights }) =>
       at.reduce((sum, i, a) => sum + weights[a]! * this.x[i]!, 0),
     );
-    const covariance = over.map((one) =>
-      over.map((other) => {
-        let sum = 0;
-        one.at.forEach((i, a) =>
-          other.at.forEach((j, b) => (sum += one.weights[a]! * other.weights[b]! * p[i * n + j]!)),
-        );
-        return sum;
-      }),
-    );
+    const covariance = covarianceOfSums(this.normal, over);
     const sizes = riders.map(({ at }) => at(RIDER_LN_SIZE));
     const distinct = [...new Set(sizes)];
     const { thicknessU, blocksMm } = this.settings;
@@ -661,18 +652,19 @@ export class Adjustment implements Problem {
    */
   spansMisfit(): SpansMisfit | undefined {
     if (this.spanReadings.length < 2) return undefined;
-    const p = covarianceOf(this.normal);
-    const all = this.spanReadings.map(({ id, observation }) => {
-      const row = new Float64Array(observation.at.length);
-      const off = observation.residual(this.x, row);
-      const { at } = observation;
-      let leverage = 0;
-      at.forEach((i, a) =>
-        at.forEach((j, b) => (leverage += row[a]! * row[b]! * p[i * this.size + j]!)),
-      );
-      const left = Math.max(1 - leverage, 1e-3);
-      const { spanU } = this.settings;
-      return { span: id, offMm: (off / left) * spanU, u: spanU / Math.sqrt(left) };
+    const rows = this.spanReadings.map(({ observation }) => {
+      const weights = new Float64Array(observation.at.length);
+      return { at: observation.at, weights, off: observation.residual(this.x, weights) };
+    });
+    const covariance = covarianceOfSums(this.normal, rows);
+    const { spanU } = this.settings;
+    const all = rows.map(({ off }, k) => {
+      const left = Math.max(1 - covariance[k]![k]!, 1e-3);
+      return {
+        span: this.spanReadings[k]!.id,
+        offMm: (off / left) * spanU,
+        u: spanU / Math.sqrt(left),
+      };
     });
     return all.reduce((a, b) => (Math.abs(b.offMm) / b.u > Math.abs(a.offMm) / a.u ? b : a));
   }

@@ -167,18 +167,53 @@ export function solveNormal(
   const found = factor(normal, damping, room);
   if (!found) return undefined;
   const { upper, scale } = found;
-  const d = gradient.map((g, k) => g * scale[k]!);
-  for (let i = n - 1; i >= 0; i--) {
-    let sum = d[i]!;
-    for (let k = i + 1; k < ends[i]!; k++) sum -= upper[i * n + k]! * d[k]!;
-    d[i] = sum / upper[i * n + i]!;
-  }
+  const d = halfSolved(
+    normal,
+    upper,
+    gradient.map((g, k) => g * scale[k]!),
+  );
   for (let i = 0; i < n; i++) {
     d[i]! /= upper[i * n + i]!;
     const v = d[i]!;
     for (let k = i + 1; k < ends[i]!; k++) d[k]! -= upper[i * n + k]! * v;
   }
   return d.map((v, k) => v * scale[k]!);
+}
+
+/** The solution d of U d = right, in its place. */
+function halfSolved(
+  { size: n, ends }: Normal,
+  upper: Float64Array,
+  right: Float64Array,
+): Float64Array {
+  for (let i = n - 1; i >= 0; i--) {
+    let sum = right[i]!;
+    for (let k = i + 1; k < ends[i]!; k++) sum -= upper[i * n + k]! * right[k]!;
+    right[i] = sum / upper[i * n + i]!;
+  }
+  return right;
+}
+
+/** A sum of some parameters, each times its weight. */
+export interface Sum {
+  readonly at: readonly number[];
+  readonly weights: ArrayLike<number>;
+}
+
+/**
+ * The covariance of sums of parameters, row by row: all that is asked of the inverse, which is not computed. Throws when the normal
+ * matrix is not positive definite.
+ */
+export function covarianceOfSums(normal: Normal, sums: readonly Sum[]): number[][] {
+  const found = factor(normal, 0);
+  if (!found) throw new Error('normal matrix is not positive definite');
+  const { upper, scale } = found;
+  const halves = sums.map(({ at, weights }) => {
+    const right = new Float64Array(normal.size);
+    at.forEach((i, a) => (right[i]! += weights[a]! * scale[i]!));
+    return halfSolved(normal, upper, right);
+  });
+  return halves.map((a) => halves.map((b) => a.reduce((sum, v, k) => sum + v * b[k]!, 0)));
 }
 
 /** The inverse of a normal matrix: the covariance of the parameters. Throws when it is not positive definite. */

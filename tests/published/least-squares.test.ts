@@ -2,6 +2,7 @@ import { expect, it } from 'vitest';
 import { inverse, Matrix } from 'ml-matrix';
 import {
   covarianceOf,
+  covarianceOfSums,
   emptyNormal,
   leastSquares,
   solveNormal,
@@ -113,5 +114,22 @@ it('solves and inverts alike, whether it knows where the rows end or not', () =>
   const expected = inverse(new Matrix(filled)).to1DArray();
   for (const normal of [known, whole]) {
     covarianceOf(normal).forEach((v, k) => expect(v).toBeCloseTo(expected[k]!, 10));
+    // Sums of two parameters and of three, one of them in both: J P J' written out.
+    const sums = [
+      { at: [0, 5], weights: [2, -1] },
+      { at: [5, 2, 7], weights: [1, 0.5, 3] },
+    ];
+    const covariance = covarianceOfSums(normal, sums);
+    sums.forEach((a, i) =>
+      sums.forEach((b, j) => {
+        const written = a.at.flatMap((m, s) =>
+          b.at.map((n, t) => a.weights[s]! * b.weights[t]! * expected[m * size + n]!),
+        );
+        expect(covariance[i]![j]!).toBeCloseTo(
+          written.reduce((sum, v) => sum + v, 0),
+          10,
+        );
+      }),
+    );
   }
 });
