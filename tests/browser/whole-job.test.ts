@@ -325,7 +325,8 @@ it('goes on with the board that was cut: measured, tried, printed on, and printe
     await page.getByText('The cutter, per side').locator('xpath=..').innerText(),
   )!;
   expect(Math.abs(Number(wide) - 0.06)).toBeLessThanOrEqual(Number(U));
-  expect(Number(U)).toBeLessThan(0.06);
+  // What walls must be measured to.
+  expect(Number(U)).toBeLessThan(0.08);
   expect(await page.getByText(/^Goes in: 0\.[34]/).count()).toBe(2);
   await page.getByRole('button', { name: /^Take a kerf of 0\.\d+ mm/ }).click();
   await page.getByText(/^The kerf in force is the one found/).waitFor();
